@@ -1,0 +1,1 @@
+"""From values to advice: pure, no I/O, no clock."""

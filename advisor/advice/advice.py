@@ -1,0 +1,224 @@
+"""The Advice: one object that the terminal, the page and the messages all show.
+
+Frozen pydantic models, SI inside, aware UTC datetimes; `Advice.model_dump_json()` is the public
+JSON under the versioned schema `advisor.advice/1`. Sentences (`headline`, `reason`, `words`) are
+already in the owner's units and local time so that every face says the same thing.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+SCHEMA = "advisor.advice/1"
+
+
+class Frozen(BaseModel):
+    """A value that does not change once made."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Cycle(Frozen):
+    """One stretch of water on one zone."""
+
+    starts_at: datetime
+    ends_at: datetime
+
+
+class PlannedRun(Frozen):
+    """One zone's run tonight: `minutes` is the sum of its cycles, `depth_mm` the mean depth over the
+    zone, `effective_mm` what the plan counts on after unevenness."""
+
+    zone: str
+    depth_mm: float
+    effective_mm: float
+    minutes: float
+    cycles: tuple[Cycle, ...]
+    litres: float
+    by_hand: bool
+    why: str
+
+
+class NotPlanned(Frozen):
+    """Water that was wanted tonight and does not fit, what it waits for, what would help."""
+
+    zone: str
+    depth_mm: float
+    minutes: float
+    why: str
+    waits_for: date | None
+    could_change: tuple[str, ...]
+
+
+class RainChance(Frozen):
+    """Rain over one period: mean, 10–90 % range, chance of at least 1, 5 and 10 mm."""
+
+    label: str
+    starts_at: datetime
+    ends_at: datetime
+    mean_mm: float
+    low_mm: float
+    high_mm: float
+    chance_1mm: float
+    chance_5mm: float
+    chance_10mm: float
+    members: int
+    calibrated: bool
+    pairs: int
+    share_known: float
+
+
+class Term(Frozen):
+    """One day's balance of one zone, in the field's symbols, for `--explain`; depths in mm."""
+
+    day: date
+    eto_mm: float
+    kc: float
+    ks: float
+    etc_mm: float
+    rain_mm: float
+    effective_rain_mm: float
+    irrigation_mm: float
+    deep_percolation_mm: float
+    depletion_mm: float
+    forecast: bool
+
+
+class ZoneAdvice(Frozen):
+    """One zone tonight. `verdict`: "run", "leave to rain", "wait", "not needed" or "cannot"."""
+
+    zone: str
+    verdict: str
+    depth_mm: float
+    minutes: float
+    cycles: int
+    starts_at: datetime | None
+    reason: str
+    depletion_mm: float
+    depletion_low_mm: float
+    depletion_high_mm: float
+    allowed_mm: float
+    total_available_mm: float
+    rate_mm_h: float
+    rate_basis: str
+    rate_low_mm_h: float
+    rate_high_mm_h: float
+    multiplier: float
+    minutes_low: float
+    minutes_high: float
+    terms: tuple[Term, ...]
+
+
+class Option(Frozen):
+    """One thing that could be done for an obligation and what it is expected to cost (relative)."""
+
+    action: str
+    cost: float
+    top_up_mm: float
+    look_at: datetime | None = None
+    under_mm: float | None = None
+
+
+class ObligationAdvice(Frozen):
+    """One application on one zone: what it asks, what it has had, what to do about it.
+
+    `status`: "keep dry", "waiting", "watered in", "short", "overdue", "washed" or "nothing asked".
+    `action`: "rain", "run", "wait", "keep dry" or "none".
+    """
+
+    application_id: int
+    product: str
+    kind: str
+    zone: str
+    status: str
+    action: str
+    words: str
+    least_mm: float
+    target_mm: float
+    most_mm: float
+    received_mm: float
+    rain_received_mm: float
+    irrigation_received_mm: float
+    lost_mm: float
+    applied_at: datetime
+    dry_until: datetime | None
+    due_at: datetime | None
+    chance: float | None
+    chance_too_much: float | None
+    rain_mean_mm: float
+    rain_low_mm: float
+    rain_high_mm: float
+    members: int
+    calibrated: bool
+    top_up_mm: float
+    top_up_minutes: float
+    options: tuple[Option, ...]
+    notes: tuple[str, ...]
+    source: str
+
+
+class NextLook(Frozen):
+    """When to look again, at what, and what to do then."""
+
+    at: datetime
+    zones: tuple[str, ...]
+    under_mm: float | None
+    minutes: dict[str, float]
+    words: str
+
+
+class Caution(Frozen):
+    """A caution that applies tonight. `topic` is a stable word: label, backflow, ice, runoff …"""
+
+    topic: str
+    text: str
+
+
+class SourceUsed(Frozen):
+    """A weather source behind this advice."""
+
+    name: str
+    serves: str
+    fetched_at: datetime
+    reaches_until: datetime
+    members: int
+    attribution: str
+
+
+class Check(Frozen):
+    """A named check that this advice is sound: passed, or why not."""
+
+    name: str
+    passed: bool
+    why: str
+
+
+class Advice(Frozen):
+    """Tonight's advice for one site."""
+
+    schema_version: Literal["advisor.advice/1"] = "advisor.advice/1"
+    site: str
+    time_zone: str
+    units: str
+    now: datetime
+    night: date
+    window_starts_at: datetime | None
+    window_ends_at: datetime | None
+    window_words: str
+    headline: str
+    zones: tuple[ZoneAdvice, ...]
+    obligations: tuple[ObligationAdvice, ...]
+    runs: tuple[PlannedRun, ...]
+    not_planned: tuple[NotPlanned, ...]
+    next_looks: tuple[NextLook, ...]
+    rain: tuple[RainChance, ...]
+    unknowns: tuple[str, ...]
+    changes: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    sources: tuple[SourceUsed, ...]
+    provenance: tuple[str, ...]
+    checks: tuple[Check, ...]
+    inputs_digest: str

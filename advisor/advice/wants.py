@@ -1,0 +1,44 @@
+"""What the night's plan is made of: windows to water in and the water that is wanted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+DUE, SEED, TURF = 0, 1, 2
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A half-open stretch [starts_at, ends_at) of aware UTC time in which water may run."""
+
+    starts_at: datetime
+    ends_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Want:
+    """Water wanted on one zone tonight.
+
+    `depth_mm` is the mean depth over the zone that `minutes` of run time deliver; `effective_mm`
+    what it is counted as. `cycle_min` is the longest stretch before runoff (None: no limit),
+    `soak_min` the least pause between two stretches. `priority` DUE before SEED before TURF, then
+    the larger `urgency` first. It may run only inside [earliest, latest] and outside `dry` spans.
+    `flow_l_min` None when unknown: then the zone runs alone.
+    """
+
+    zone: str
+    depth_mm: float
+    effective_mm: float
+    minutes: float
+    cycle_min: float | None
+    soak_min: float
+    priority: int
+    urgency: float
+    area_m2: float
+    flow_l_min: float | None = None
+    earliest: datetime | None = None
+    latest: datetime | None = None
+    dry: tuple[Window, ...] = ()
+    by_hand: bool = False
+    why: str = ""

@@ -1,0 +1,80 @@
+"""The tree of errors that a user can cause or meet.
+
+AdvisorError
+├── InputError            something the owner wrote: file, line, found, allowed
+│   └── QuantityError     a number without its unit, or with an unknown one
+├── ManyProblems          several InputErrors of one file, told together
+├── WeatherError          no weather that advice can honestly rest on
+│   ├── SourceError       one service failed; the next may serve
+│   └── StaleWeather      what is there is too old
+├── RecordsError          the records cannot be read, written or understood
+└── CannotAdvise          the inputs are readable but no honest advice follows
+
+Every message is one sentence: what, where, found, allowed, way out.
+A face turns an AdvisorError into exit code 2; any other exception is a bug and keeps
+its traceback.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+
+class AdvisorError(Exception):
+    """Anything the user can cause or meet; the message is one clear sentence."""
+
+
+class InputError(AdvisorError):
+    """Something the owner wrote is not usable.
+
+    `where` is the file (and option), `line` its 1-based line or None, `found` what stands
+    there, `allowed` what may stand there.
+    """
+
+    def __init__(
+        self, what: str, *, where: str = "", line: int | None = None, found: str = "", allowed: str = ""
+    ) -> None:
+        self.what, self.where, self.line, self.found, self.allowed = what, where, line, found, allowed
+        place = f"{where}:{line}: " if where and line is not None else f"{where}: " if where else ""
+        text = f"{place}{what}"
+        if found:
+            text += f"; found {found}"
+        if allowed:
+            text += f"; allowed: {allowed}"
+        super().__init__(text)
+
+
+class QuantityError(InputError, ValueError):
+    """A quantity without its unit or with one that does not fit (a ValueError for pydantic)."""
+
+
+class ManyProblems(AdvisorError):
+    """Several problems of one input, all told at once, in the order of their lines."""
+
+    def __init__(self, problems: Sequence[InputError]) -> None:
+        self.problems = tuple(sorted(problems, key=lambda p: (p.where, p.line or 0)))
+        super().__init__("\n".join(str(p) for p in self.problems))
+
+
+class WeatherError(AdvisorError):
+    """No weather that advice can honestly rest on."""
+
+
+class SourceError(WeatherError):
+    """One weather service failed or answered nonsense; `source` names it."""
+
+    def __init__(self, source: str, reason: str) -> None:
+        self.source, self.reason = source, reason
+        super().__init__(f"{source}: {reason}")
+
+
+class StaleWeather(WeatherError):
+    """What is there is too old to advise on."""
+
+
+class RecordsError(AdvisorError):
+    """The records cannot be read, written or understood."""
+
+
+class CannotAdvise(AdvisorError):
+    """The inputs are readable but no honest advice follows from them."""

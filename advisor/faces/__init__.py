@@ -1,0 +1,1 @@
+"""What people and machines see: they show the Advice and compute nothing."""

@@ -1,0 +1,1 @@
+"""What the owner declares and what happened, as validated frozen values."""

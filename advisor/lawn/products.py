@@ -1,0 +1,96 @@
+"""What can be put down: product kinds (shipped defaults) and the owner's own products.
+
+A kind says what its products need of water; an owner's product refers to a kind and overrides
+anything from its label. The label always wins.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+FORMS = ("liquid", "granule", "seed")
+
+
+@dataclass(frozen=True, slots=True)
+class Disagreement:
+    """Two published sources differ; the stricter was taken."""
+
+    on: str
+    taken: str
+    other: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of product, a row of data/product_kinds.toml. Depths in mm of water.
+
+    `least_mm`–`target_mm`–`most_mm`: enough, aim, before loss; all 0 when it is not watered in.
+    `within_h`: due so long after the end of application (or of the dry period); None: no water-in.
+    `hurry_h`: best done by then. `dry_h`: no rain or irrigation for so long after application.
+    `single_event`: light showers do not add up, the least depth must come in one event.
+    `wet_foliage_first`: leaves must be wet before spreading. `water_night_after`: dry for the day,
+    then watered the night after. `carry_water`: the water-in may be met by the carrier (hose-end).
+    `washoff_mm`: rain within `washoff_h` h of application that would carry it away.
+    Spraying limits at 10 m wind, NaN-free: `wind_least_m_s`, `wind_most_m_s`, `temp_most_c`,
+    `temp_least_c`, `rain_free_h` (hours after that must be without rain).
+    `light_runs_per_day`, `light_run_mm`, `for_days`: seed kept moist.
+    Costs are relative to losing the whole application (1.0): `shortfall_cost` when nothing waters
+    it in, `loss_cost` when it is washed out.
+    """
+
+    key: str
+    name: str
+    form: str
+    least_mm: float
+    target_mm: float
+    most_mm: float
+    within_h: float | None
+    hurry_h: float | None
+    dry_h: float
+    single_event: bool
+    wet_foliage_first: bool
+    water_night_after: bool
+    washoff_mm: float
+    washoff_h: float
+    wind_least_m_s: float
+    wind_most_m_s: float
+    temp_least_c: float
+    temp_most_c: float
+    rain_free_h: float
+    mow_before_d: float
+    mow_after_d: float
+    light_runs_per_day: int
+    light_run_mm: float
+    for_days: int
+    shortfall_cost: float
+    loss_cost: float
+    cautions: tuple[str, ...]
+    disagreements: tuple[Disagreement, ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    """One of the owner's products with its label's numbers already put over its kind's.
+
+    `rate` per area for one round: mL/m² (liquid) or g/m² (granule, seed). `stock` in mL or g, None
+    when not tracked. `apart_undiluted` / `apart_diluted`: names that may not share a hose-end cup /
+    a tank with it. `label_minutes`: the label's guidance in minutes for `label_rate_mm_h`, already
+    turned into `kind.target_mm`. `overrides`: the field names taken from the label, for telling.
+    """
+
+    name: str
+    kind: Kind
+    rate: float | None = None
+    stock: float | None = None
+    interval_days: int | None = None
+    apart_undiluted: tuple[str, ...] = ()
+    apart_diluted: tuple[str, ...] = ()
+    label_minutes: float | None = None
+    label_rate_mm_h: float | None = None
+    fill_order: int = 50
+    no_apply_before: date | None = None
+    overrides: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()

@@ -1,0 +1,1 @@
+"""One weather service a file: read_x parses, get_x fetches."""
