@@ -1,0 +1,1 @@
+"""One command, or one family of commands, a file; heavy imports happen inside the functions."""
