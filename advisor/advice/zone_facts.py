@@ -1,0 +1,146 @@
+"""A zone's working figures: what the owner declared and the newest audit, brought together once.
+
+Everything that turns a depth into minutes, or minutes into a depth, takes its figures from here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, tzinfo
+from math import pi, sqrt
+
+from advisor.lawn.records import Audit
+from advisor.lawn.site import Rules, Zone
+from advisor.science.sprinkler import longest_cycle_min, scheduling_multiplier, soak_min
+
+SLOPE_BANDS_PCT = (3.0, 6.0, 12.0)
+"""Upper ends of the slope bands of the accumulation table; steeper is the fourth band."""
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneFacts:
+    """The figures one zone is worked with.
+
+    `rate_basis`: "audit" (in the records), "measured" (site file), "flow" (declared flow and area)
+    or "guess" (head type). `low_mm_h`–`high_mm_h`: what the rate may honestly be. `measured_on` is
+    the local date of the measurement that the rate rests on, None without one or without its date.
+    `multiplier` stretches a run so that the drier part gets its depth. `cycle_min`: the longest
+    stretch before runoff, None without a limit. `taw_mm`: total available water of the root zone.
+    """
+
+    rate_mm_h: float
+    rate_basis: str
+    low_mm_h: float
+    high_mm_h: float
+    uniformity: float
+    uniformity_known: bool
+    multiplier: float
+    measured_on: date | None
+    taw_mm: float
+    intake_mm_h: float
+    accumulation_mm: float
+    cycle_min: float | None
+    soak_min: float
+    flow_l_min: float | None
+
+
+def zone_facts(zone: Zone, audits: Sequence[Audit], rules: Rules, *, local: tzinfo = UTC) -> ZoneFacts:
+    """The working figures of `zone` from its declaration and the audits in the records.
+
+    The newest measurement wins over flow, flow over the head-type guess; a measurement declared
+    without its date loses to any in the records. Evenness comes from the newest audit that could
+    tell it, even where a later flow-meter reading gives the rate. `local` is the time zone in which
+    an audit's moment becomes a date. Audits of other zones are ignored; give only those that were
+    known at the time advised for.
+    """
+    mine = sorted((a for a in audits if a.zone == zone.name), key=lambda a: (a.measured_at, a.id))
+    newest = mine[-1] if mine else None
+    rate = zone.rate
+    rate_mm_h, basis, low, high = rate.rate_mm_h, rate.basis, rate.low_mm_h, rate.high_mm_h
+    measured_on, flow = rate.measured_on, zone.flow_l_min or rate.flow_l_min
+    even, even_known = zone.uniformity, zone.uniformity_known
+    declared_on = rate.measured_on if rate.basis == "measured" else None
+
+    even_audit = next((a for a in reversed(mine) if a.uniformity is not None), None)
+    if (
+        even_audit is not None
+        and even_audit.uniformity is not None
+        and not _older(even_audit, declared_on, local, also=even_known)
+    ):
+        even, even_known = even_audit.uniformity, True
+    if newest is not None and not _older(newest, declared_on, local):
+        rate_mm_h, basis = newest.rate_mm_h, "audit"
+        low, high = audit_range(newest, even)
+        measured_on = newest.measured_at.astimezone(local).date()
+        flow = flow or rate_mm_h * zone.area_m2 / 60.0
+
+    intake, room = zone.soil.intake_mm_h, accumulation(zone)
+    cycle = zone.first_puddle_min
+    if cycle is None:
+        cycle = longest_cycle_min(rate_mm_h=rate_mm_h, intake_mm_h=intake, accumulation_mm=room)
+    return ZoneFacts(
+        rate_mm_h=rate_mm_h,
+        rate_basis=basis,
+        low_mm_h=low,
+        high_mm_h=high,
+        uniformity=even,
+        uniformity_known=even_known,
+        multiplier=scheduling_multiplier(even, strict=rules.strict_uniformity),
+        measured_on=measured_on,
+        taw_mm=zone.soil.available_mm_m * zone.root_depth_m,
+        intake_mm_h=intake,
+        accumulation_mm=room,
+        cycle_min=cycle,
+        soak_min=0.0 if cycle is None else soak_min(intake_mm_h=intake, accumulation_mm=room),
+        flow_l_min=flow,
+    )
+
+
+def _older(audit: Audit, declared_on: date | None, local: tzinfo, *, also: bool = True) -> bool:
+    """Whether a dated measurement in the site file is newer than this audit (and `also` holds)."""
+    return also and declared_on is not None and audit.measured_at.astimezone(local).date() < declared_on
+
+
+def accumulation(zone: Zone) -> float:
+    """Allowable surface accumulation of the zone's soil at its slope, mm; between bands the steeper."""
+    band = sum(zone.slope_pct > end for end in SLOPE_BANDS_PCT)
+    return zone.soil.accumulation_mm[band]
+
+
+def audit_range(audit: Audit, uniformity: float) -> tuple[float, float]:
+    """What the zone's rate may be, mm/h (low, high), given how it was measured.
+
+    A flow meter measures the whole zone: no range. Many cans: `mean_range` from the Christiansen
+    coefficient. A single can may stand anywhere between the driest quarter (`uniformity` × mean)
+    and, by symmetry, (2 − `uniformity`) × mean, so the mean lies within reading / those two.
+    """
+    if audit.method == "flow meter":
+        return audit.rate_mm_h, audit.rate_mm_h
+    if audit.cans >= 2 and audit.christiansen is not None:
+        return mean_range(audit.rate_mm_h, christiansen=audit.christiansen, cans=audit.cans)
+    return audit.rate_mm_h / (2.0 - uniformity), audit.rate_mm_h / uniformity
+
+
+def mean_range(mean: float, *, christiansen: float, cans: int) -> tuple[float, float]:
+    """The 90 % interval of a mean of `cans` readings whose Christiansen coefficient is known.
+
+    CU = 1 − (mean absolute deviation) / mean, and for depths spread like a normal distribution the
+    standard deviation is the mean absolute deviation × √(π/2); the interval is Student's t times
+    the standard deviation / √cans. Floored at half the mean for very few cans.
+    """
+    spread = mean * (1.0 - christiansen) * sqrt(pi / 2.0)
+    half = min(student_95(cans - 1) * spread / sqrt(cans), 0.5 * mean)
+    return mean - half, mean + half
+
+
+def student_95(degrees: int) -> float:
+    """Student's t that 95 % lies under (90 % between ±), within 1 % from 3 degrees of freedom on.
+
+    The expansion about the normal quantile, from memory of Abramowitz and Stegun 26.7.5.
+    """
+    z, n = 1.6448536269514722, max(degrees, 1)
+    first = (z**3 + z) / 4.0
+    second = (5.0 * z**5 + 16.0 * z**3 + 3.0 * z) / 96.0
+    third = (3.0 * z**7 + 19.0 * z**5 + 17.0 * z**3 - 15.0 * z) / 384.0
+    return z + first / n + second / n**2 + third / n**3
