@@ -107,7 +107,8 @@ def assumed_chance(total_mm: Array, lead_h: Array) -> Array:
         chance = 0.5 + 0.25 * np.log10(total_mm / WET_MM)
     kept = 1.0 - 0.04 * np.clip(lead_h, 0.0, 240.0) / 24.0
     dry: Array = np.where(total_mm == 0, 0.0, np.nan)
-    return np.where(total_mm > 0, np.clip(chance, 0.2, 0.95) * kept, dry)
+    out: Array = np.where(total_mm > 0, np.clip(chance, 0.2, 0.95) * kept, dry)
+    return out
 
 
 def _gamma_points(wet: int) -> Array:
