@@ -117,7 +117,8 @@ def _gamma_points(wet: int) -> Array:
 
     middle = (np.arange(wet) + 0.5) / wet
     points: Array = gammaincinv(SHAPES[:, None], middle[None, :])
-    return points / points.mean(axis=1, keepdims=True)
+    points /= points.mean(axis=1, keepdims=True)
+    return points
 
 
 def _wet_amounts(mean: float, points: Array, share: float, low: float, high: float) -> Array:
