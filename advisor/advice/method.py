@@ -12,7 +12,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from advisor.lawn.products import Kind
+from advisor.lawn.products import Kind, Product
+from advisor.units import show
 
 COMMON = "common practice, no source"
 REFERENCE_HEAD = "fixed spray heads"
@@ -22,6 +23,9 @@ REFERENCE_MM_H = 42.5
 ENOUGH_DILUTION = 20.0
 HOSE_END_MIN = (5.0, 15.0)
 TANK_MIN = (10.0, 15.0)
+
+LABEL_DEPTHS = frozenset({"least_mm", "target_mm", "most_mm", "least", "target", "most", "label_minutes"})
+"""Names in `Product.overrides` that say the depth comes from the label."""
 
 
 class WaterInNeed(NamedTuple):
@@ -42,6 +46,11 @@ def guidance_minutes(method: str, dilution: float | None) -> tuple[float, float]
     if method == "hose-end":
         return (0.0, 0.0) if dilution is not None and dilution >= ENOUGH_DILUTION else HOSE_END_MIN
     return TANK_MIN if method in ("tank", "backpack") else None
+
+
+def label_sets_depth(product: Product) -> bool:
+    """Whether the product's label, not its kind, says how much water."""
+    return not LABEL_DEPTHS.isdisjoint(product.overrides)
 
 
 def water_in_need(
@@ -72,8 +81,8 @@ def water_in_need(
     low, high = (REFERENCE_MM_H * m / 60.0 for m in minutes)
     words = (
         f"{how}: {minutes[0]:g}–{minutes[1]:g} minutes of {REFERENCE_HEAD} at "
-        f"{rate_text(REFERENCE_MM_H, units)}, which is {range_text(low, high, units)}; "
-        f"the kind alone asks {range_text(least, most, units)}"
+        f"{show(REFERENCE_MM_H, 'rate', units)}, which is {_range(low, high, units)}; "
+        f"the kind alone asks {_range(least, most, units)}"
     )
     return WaterInNeed(
         max(least, min(low, target)), min(max(target, (low + high) / 2.0), most), most, words, COMMON
@@ -89,13 +98,5 @@ def _how(method: str, dilution: float | None) -> str:
     return f"through a hose-end sprayer at {dilution:g}:1 ({ENOUGH_DILUTION:g}:1 {side})"
 
 
-def range_text(low_mm: float, high_mm: float, units: str) -> str:
-    """A range of depths in the owner's units."""
-    if units == "us":
-        return f"{low_mm / 25.4:.2f}–{high_mm / 25.4:.2f} in"
-    return f"{low_mm:.0f}–{high_mm:.0f} mm"
-
-
-def rate_text(rate_mm_h: float, units: str) -> str:
-    """A precipitation rate in the owner's units."""
-    return f"{rate_mm_h / 25.4:.2f} in/h" if units == "us" else f"{rate_mm_h:g} mm/h"
+def _range(low_mm: float, high_mm: float, units: str) -> str:
+    return f"{show(low_mm, 'depth', units)} to {show(high_mm, 'depth', units)}"

@@ -1,0 +1,63 @@
+"""The cautions that go with a round: the label, the person, the water supply, what lies beside the lawn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from advisor.advice.advice import Caution
+from advisor.lawn.products import Product
+
+
+def mix_cautions(products: Sequence[Product]) -> tuple[Caution, ...]:
+    """What applies to this round; general ones first, then what each kind and product adds."""
+    forms = {p.kind.form for p in products}
+    said = [
+        Caution(
+            topic="label",
+            text="The label is the law: where it differs from anything here, follow the label, "
+            "and ask a licensed applicator where it leaves doubt.",
+        ),
+        Caution(
+            topic="clothing",
+            text="Long sleeves and trousers, closed shoes, waterproof gloves; eye cover when pouring.",
+        ),
+        Caution(
+            topic="re-entry",
+            text="People and pets stay off until it has dried, or longer if the label says so.",
+        ),
+    ]
+    if "liquid" in forms:
+        said.append(
+            Caution(
+                topic="backflow",
+                text="A backflow preventer or vacuum breaker on anything joined to a hose; when filling, "
+                "keep an air gap between the hose and the tank, and never leave it unwatched.",
+            )
+        )
+    if forms - {"liquid"}:
+        said.append(
+            Caution(
+                topic="hard surfaces",
+                text="Sweep what falls on paving, drives and gutters back onto the lawn.",
+            )
+        )
+    if "liquid" in forms:
+        said.append(
+            Caution(
+                topic="hard surfaces", text="Keep spray off paving and drives; rinse none of it to a drain."
+            )
+        )
+    said.append(
+        Caution(
+            topic="water",
+            text="Keep away from ponds, streams, wells and drains; local rules set the distance "
+            "and some set dates.",
+        )
+    )
+    seen = set()
+    for product in products:
+        for text in (*product.kind.cautions, *product.cautions):
+            if text not in seen:
+                seen.add(text)
+                said.append(Caution(topic="product", text=f"{product.name}: {text}"))
+    return tuple(said)
