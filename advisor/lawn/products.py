@@ -31,13 +31,14 @@ class Kind:
     `hurry_h`: best done by then. `dry_h`: no rain or irrigation for so long after application.
     `single_event`: light showers do not add up, the least depth must come in one event.
     `wet_foliage_first`: leaves must be wet before spreading. `water_night_after`: dry for the day,
-    then watered the night after. `carry_water`: the water-in may be met by the carrier (hose-end).
+    then watered the night after (within `within_h` of the end of the dry period).
     `washoff_mm`: rain within `washoff_h` h of application that would carry it away.
     Spraying limits at 10 m wind, NaN-free: `wind_least_m_s`, `wind_most_m_s`, `temp_most_c`,
     `temp_least_c`, `rain_free_h` (hours after that must be without rain).
     `light_runs_per_day`, `light_run_mm`, `for_days`: seed kept moist.
     Costs are relative to losing the whole application (1.0): `shortfall_cost` when nothing waters
-    it in, `loss_cost` when it is washed out.
+    it in, `loss_cost` when it is washed out. `source` is that of the watering in and the dry period,
+    `limits_source` that of spraying weather, mowing and wash-off.
     """
 
     key: str
@@ -69,6 +70,7 @@ class Kind:
     cautions: tuple[str, ...]
     disagreements: tuple[Disagreement, ...]
     source: str
+    limits_source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
