@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 METHODS = ("tank", "backpack", "hose-end", "spreader", "by hand")
+RUN_SOURCES = ("as advised", "by hand", "clock")
+AUDIT_METHODS = ("catch cans", "flow meter", "single can")
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +134,9 @@ class StockChange:
     amount: float
     why: str = ""
     id: int = 0
+
+
+Record = Application | Run | GaugeReading | ProbeReading | Audit | ArchivedHour | RainPair | StockChange
 
 
 @dataclass(frozen=True, slots=True)

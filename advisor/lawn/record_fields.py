@@ -1,0 +1,301 @@
+"""What each field of a record may hold: the kinds of record, their fields, and what is wrong with one.
+
+The store, the files and the commands all read this, so that a record that one of them lets pass is
+a record for the others too.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import MISSING, dataclass, fields
+from datetime import UTC, datetime
+from functools import cache
+from types import MappingProxyType
+from typing import Any, get_args, get_type_hints
+
+from advisor.lawn.records import (
+    AUDIT_METHODS,
+    METHODS,
+    RUN_SOURCES,
+    Application,
+    ArchivedHour,
+    Audit,
+    GaugeReading,
+    ProbeReading,
+    RainPair,
+    Record,
+    Records,
+    Run,
+    StockChange,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of record.
+
+    `one` is what a single record is called, `time` the field it is ordered by, `until` the field
+    that says when it was over, `key` the fields that may stand only once.
+    """
+
+    name: str
+    one: str
+    type: type[Any]
+    time: str
+    until: str
+    key: tuple[str, ...] = ()
+
+
+KINDS: Mapping[str, Kind] = MappingProxyType(
+    {
+        kind.name: kind
+        for kind in (
+            Kind("applications", "application", Application, "started_at", "ended_at"),
+            Kind("runs", "run", Run, "started_at", "ended_at"),
+            Kind("gauge", "gauge reading", GaugeReading, "read_at", "read_at"),
+            Kind("probes", "probe reading", ProbeReading, "read_at", "read_at"),
+            Kind("audits", "audit", Audit, "measured_at", "measured_at"),
+            Kind("archive", "archived hour", ArchivedHour, "starts_at", "starts_at", ("starts_at", "source")),
+            Kind("pairs", "rain pair", RainPair, "starts_at", "starts_at", ("starts_at", "hours", "lead_h")),
+            Kind("stock", "stock change", StockChange, "changed_at", "changed_at"),
+        )
+    }
+)
+_NAME_OF = {kind.type: kind.name for kind in KINDS.values()}
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field: it holds "text", "number", "whole", "time" or "names" (a tuple of texts)."""
+
+    name: str
+    holds: str
+    optional: bool
+    required: bool
+
+
+_HOLDS = {str: "text", float: "number", int: "whole", datetime: "time", tuple: "names"}
+
+
+@cache
+def fields_of(kind: str) -> tuple[Field, ...]:
+    """The fields of one kind of record, in their order, `id` last."""
+    hints = get_type_hints(KINDS[kind].type)
+    found = []
+    for entry in fields(KINDS[kind].type):
+        hint = hints[entry.name]
+        inner = [part for part in get_args(hint) if part is not type(None)]
+        optional = type(None) in get_args(hint)
+        plain = inner[0] if optional else hint
+        holds = _HOLDS[getattr(plain, "__origin__", plain)]
+        found.append(Field(entry.name, holds, optional, entry.default is MISSING))
+    return tuple(found)
+
+
+def kind_of(record: Record) -> str:
+    """The name of the record's kind, e.g. "runs"."""
+    return _NAME_OF[type(record)]
+
+
+def of_kind(records: Records, kind: str) -> tuple[Record, ...]:
+    """All records of one kind."""
+    found: tuple[Record, ...] = getattr(records, kind)
+    return found
+
+
+def gathered(everything: Iterable[Record]) -> Records:
+    """Records from loose ones, each kind in the order of time (equal times keep their order)."""
+    heaps: dict[str, list[Record]] = {name: [] for name in KINDS}
+    for record in everything:
+        heaps[kind_of(record)].append(record)
+    ordered = {
+        name: tuple(sorted(heap, key=lambda r, field=KINDS[name].time: getattr(r, field)))  # type: ignore[misc]
+        for name, heap in heaps.items()
+    }
+    return Records(**ordered)  # type: ignore[arg-type]
+
+
+def plain(record: Record) -> dict[str, Any]:
+    """The record as plain values for JSON: times as ISO text in UTC, names as a list."""
+    row: dict[str, Any] = {}
+    for field in fields_of(kind_of(record)):
+        value = getattr(record, field.name)
+        if isinstance(value, datetime):
+            value = value.astimezone(UTC).isoformat()
+        elif isinstance(value, tuple):
+            value = list(value)
+        row[field.name] = value
+    return row
+
+
+def built(kind: str, row: Mapping[str, Any]) -> Record:
+    """The record that `plain` made plain; the row must be sound, as `row_problems` would find it."""
+    values: dict[str, Any] = {}
+    for field in fields_of(kind):
+        if field.name in row:
+            value = row[field.name]
+            if value is not None and field.holds == "time":
+                value = datetime.fromisoformat(value).astimezone(UTC)
+            elif value is not None and field.holds == "number":
+                value = float(value)
+            elif field.holds == "names":
+                value = tuple(value)
+            values[field.name] = value
+    record: Record = KINDS[kind].type(**values)
+    return record
+
+
+_ALLOWED = {
+    "text": "text",
+    "number": "a number",
+    "whole": "a whole number",
+    "time": "a time with its offset, 2026-06-17T21:30:00+00:00",
+    "names": "a list of names",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Wrong:
+    """One thing wrong with a record: which field, what was found and what is allowed."""
+
+    field: str
+    found: str
+    allowed: str
+
+    def __str__(self) -> str:
+        return f"{self.field} is {self.found}; allowed: {self.allowed}"
+
+
+def _is_text(value: object) -> bool:
+    if not isinstance(value, str) or "\0" in value:
+        return False
+    try:
+        value.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _is_time(value: object) -> bool:
+    if not isinstance(value, str):
+        return False
+    try:
+        parsed = datetime.fromisoformat(value)
+    except ValueError:
+        return False
+    return _is_known_time(parsed)
+
+
+def _is_known_time(value: datetime) -> bool:
+    """Whether the time knows its zone and is no slip of the pen by centuries."""
+    return value.tzinfo is not None and 1900 <= value.year <= 2200
+
+
+def _is_number(value: object) -> bool:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return False
+    try:
+        return math.isfinite(float(value))
+    except OverflowError:
+        return False
+
+
+def _is_whole(value: object) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and abs(value) < 2**63
+
+
+def _are_names(value: object) -> bool:
+    return isinstance(value, list) and all(_is_text(name) and bool(name.strip()) for name in value)
+
+
+_HOLDS_WELL: Mapping[str, Callable[[object], bool]] = {
+    "text": _is_text,
+    "number": _is_number,
+    "whole": _is_whole,
+    "time": _is_time,
+    "names": _are_names,
+}
+
+
+def row_problems(kind: str, row: Mapping[str, Any]) -> tuple[Wrong, ...]:
+    """What is wrong with the plain values of one record; empty when `built` may take them."""
+    known = {field.name: field for field in fields_of(kind)}
+    wrong = [Wrong(name, "not a field of this kind", ", ".join(known)) for name in row if name not in known]
+    for name, field in known.items():
+        if name not in row:
+            if field.required:
+                wrong.append(Wrong(name, "missing", _ALLOWED[field.holds]))
+        elif row[name] is None and not field.optional:
+            wrong.append(Wrong(name, "empty", _ALLOWED[field.holds]))
+        elif row[name] is not None and not _HOLDS_WELL[field.holds](row[name]):
+            wrong.append(Wrong(name, repr(row[name]), _ALLOWED[field.holds]))
+    return tuple(wrong) or _sense(built(kind, row))
+
+
+def record_problems(record: Record) -> tuple[Wrong, ...]:
+    """What is wrong with a record that a program made; empty when it may be kept."""
+    kind = kind_of(record)
+    naive = [
+        Wrong(field.name, repr(value), _ALLOWED["time"])
+        for field in fields_of(kind)
+        if isinstance(value := getattr(record, field.name), datetime) and not _is_known_time(value)
+    ]
+    return tuple(naive) or row_problems(kind, plain(record))
+
+
+_LEAST_ZERO = {
+    "depth_mm",
+    "depletion_mm",
+    "minutes",
+    "rain_mm",
+    "snow_mm",
+    "wind10_m_s",
+    "rs_mj_m2_h",
+    "mean_mm",
+    "spread_mm",
+    "observed_mm",
+    "lead_h",
+    "members",
+    "cans",
+    "id",
+}
+_ABOVE_ZERO = {"dilution", "rate", "rate_mm_h", "hours"}
+_NAMED = {"product", "zone"}
+_ONE_OF = {
+    ("applications", "method"): METHODS,
+    ("runs", "source"): RUN_SOURCES,
+    ("audits", "method"): AUDIT_METHODS,
+}
+
+
+def _sense(record: Record) -> tuple[Wrong, ...]:
+    """What makes no sense in values that are each of the right sort."""
+    kind = kind_of(record)
+    wrong: list[Wrong] = []
+    for field in fields_of(kind):
+        name, value = field.name, getattr(record, field.name)
+        if value is None:
+            continue
+        if name in _LEAST_ZERO and value < 0:
+            wrong.append(Wrong(name, repr(value), "0 or more"))
+        if name in _ABOVE_ZERO and value <= 0:
+            wrong.append(Wrong(name, repr(value), "more than 0"))
+        if name in _NAMED and not value.strip():
+            wrong.append(Wrong(name, repr(value), "a name"))
+        if (kind, name) in _ONE_OF and value not in _ONE_OF[kind, name]:
+            wrong.append(Wrong(name, repr(value), ", ".join(_ONE_OF[kind, name])))
+    if isinstance(record, Application | Run) and record.ended_at < record.started_at:
+        wrong.append(Wrong("ended_at", record.ended_at.isoformat(), "not before started_at"))
+    if isinstance(record, Application) and (not record.zones or len(set(record.zones)) < len(record.zones)):
+        wrong.append(Wrong("zones", repr(list(record.zones)), "at least one zone, each once"))
+    if isinstance(record, GaugeReading) and record.since is not None and record.since >= record.read_at:
+        wrong.append(Wrong("since", record.since.isoformat(), "a time before read_at"))
+    if isinstance(record, Audit):
+        if record.uniformity is not None and not 0 <= record.uniformity <= 1:
+            wrong.append(Wrong("uniformity", repr(record.uniformity), "0 to 1"))
+        if record.christiansen is not None and record.christiansen > 1:
+            wrong.append(Wrong("christiansen", repr(record.christiansen), "at most 1"))
+    if isinstance(record, ArchivedHour) and record.starts_at.timestamp() % 3600:
+        wrong.append(Wrong("starts_at", record.starts_at.isoformat(), "the start of a whole hour UTC"))
+    return tuple(wrong)

@@ -1,0 +1,358 @@
+"""Records as files: one JSON file, or a folder of CSV files with one file per kind; both exact.
+
+JSON has the format name "advisor.records/1" and one record a line. A CSV has the names of the
+fields in its first row, times in ISO with their offset, zones separated by ";", and an empty cell
+for what is not known. Everything that is wrong in a file is told at once, with its line.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, NoReturn
+
+from advisor.errors import InputError, ManyProblems, RecordsError
+from advisor.lawn.record_fields import KINDS, Field, built, fields_of, gathered, of_kind, plain, row_problems
+from advisor.lawn.records import Record, Records
+
+FORMAT = "advisor.records/1"
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """The plain values of one record and where in the file they stand."""
+
+    kind: str
+    values: Mapping[str, Any]
+    where: str
+    line: int
+
+
+def to_json(records: Records) -> str:
+    """The records as JSON text, one record a line."""
+    parts = [f'{{\n"format": {json.dumps(FORMAT)}']
+    for kind in KINDS:
+        lines = ",\n".join(json.dumps(plain(r), ensure_ascii=False) for r in of_kind(records, kind))
+        parts.append(f'"{kind}": [\n{lines}\n]' if lines else f'"{kind}": []')
+    return ",\n".join(parts) + "\n}\n"
+
+
+def from_json(text: str, *, where: str = "records.json") -> Records:
+    """The records of JSON text; ManyProblems or InputError with `where` and line."""
+    problems: list[InputError] = []
+    rows = []
+    for row in _json_rows(text, where, problems):
+        if isinstance(row.values, dict):
+            rows.append(row)
+        else:
+            problems.append(
+                InputError("a record is not understood", where=where, line=row.line, found=_told(row.values))
+            )
+    return _built(rows, problems)
+
+
+def _json_rows(text: str, where: str, problems: list[InputError]) -> Iterator[_Row]:
+    """Walk the outer object by hand, because only so is the line of each record known."""
+    reader = _Reader(text, where)
+    reader.expect("{")
+    seen: set[str] = set()
+    while not (not seen and reader.accept("}")):
+        line, key = reader.line, reader.value()
+        reader.expect(":")
+        if key in seen:
+            problems.append(InputError("a key stands twice", where=where, line=line, found=_told(key)))
+        seen.add(str(key))
+        if key in KINDS:
+            reader.expect("[")
+            empty = reader.accept("]")
+            while not empty:
+                line = reader.line
+                yield _Row(str(key), reader.value(), where, line)
+                empty = not reader.accept(",")
+                if empty:
+                    reader.expect("]")
+        elif key != "format":
+            reader.value()
+            problems.append(
+                InputError(
+                    "a kind of record is not known",
+                    where=where,
+                    line=line,
+                    found=_told(key),
+                    allowed=", ".join(KINDS),
+                )
+            )
+        elif (version := reader.value()) != FORMAT:
+            problems.append(
+                InputError(
+                    "the format is not one that is read here",
+                    where=where,
+                    line=line,
+                    found=_told(version),
+                    allowed=FORMAT,
+                )
+            )
+        if not reader.accept(","):
+            reader.expect("}")
+            break
+    reader.finish()
+    if "format" not in seen:
+        problems.append(
+            InputError("there is no format", where=where, line=1, allowed=f'"format": "{FORMAT}"')
+        )
+
+
+class _Reader:
+    """Reads JSON piece by piece and knows its line."""
+
+    def __init__(self, text: str, where: str) -> None:
+        self._text, self._where, self._at, self._line, self._counted = text, where, 0, 1, 0
+        self._decoder = json.JSONDecoder(parse_constant=_not_a_number)
+        self._skip()
+
+    @property
+    def line(self) -> int:
+        """The line of the next piece, from 1."""
+        self._line += self._text.count("\n", self._counted, self._at)
+        self._counted = self._at
+        return self._line
+
+    def _skip(self) -> None:
+        while self._at < len(self._text) and self._text[self._at] in " \t\r\n\ufeff":
+            self._at += 1
+
+    def accept(self, mark: str) -> bool:
+        """Whether `mark` comes next; then it is passed."""
+        if not self._text.startswith(mark, self._at):
+            return False
+        self._at += 1
+        self._skip()
+        return True
+
+    def expect(self, mark: str) -> None:
+        """Pass `mark`, which must come next."""
+        if not self.accept(mark):
+            self._fail(f"{mark!r} is missing", self._at)
+
+    def value(self) -> Any:
+        """The next whole value."""
+        try:
+            found, self._at = self._decoder.raw_decode(self._text, self._at)
+        except json.JSONDecodeError as error:
+            self._fail(error.msg, error.pos)
+        except (ValueError, RecursionError) as error:
+            self._fail(str(error), self._at)
+        self._skip()
+        return found
+
+    def finish(self) -> None:
+        """Nothing may follow."""
+        if self._at < len(self._text):
+            self._fail("something follows the end", self._at)
+
+    def _fail(self, what: str, position: int) -> NoReturn:
+        raise InputError(
+            f"this is not JSON: {what}",
+            where=self._where,
+            line=self._text.count("\n", 0, position) + 1,
+            found=_told(self._text[position : position + 20]) if position < len(self._text) else "the end",
+            allowed=f"a file of the format {FORMAT}",
+        )
+
+
+def _not_a_number(word: str) -> NoReturn:
+    raise ValueError(f"{word} is no number; write null for what is not known")
+
+
+def to_csv(records: Records, folder: Path) -> tuple[Path, ...]:
+    """Write one CSV file per kind into `folder`, also for a kind without records; the files written."""
+    folder.mkdir(parents=True, exist_ok=True)
+    written = []
+    for kind in KINDS:
+        text = io.StringIO(newline="")
+        writer = csv.writer(text, lineterminator="\n")
+        writer.writerow([field.name for field in fields_of(kind)])
+        for record in of_kind(records, kind):
+            row = plain(record)
+            writer.writerow([_cell(row[field.name]) for field in fields_of(kind)])
+        written.append(folder / f"{kind}.csv")
+        _write_whole(written[-1], text.getvalue())
+    return tuple(written)
+
+
+def from_csv(folder: Path) -> Records:
+    """The records of a folder of CSV files; a kind without a file has none."""
+    problems: list[InputError] = []
+    rows: list[_Row] = []
+    for path in sorted(folder.glob("*.csv")):
+        if path.stem in KINDS:
+            rows += _csv_rows(path, problems)
+        else:
+            problems.append(
+                InputError(
+                    "a file of no known kind of record",
+                    where=str(path),
+                    allowed=", ".join(f"{kind}.csv" for kind in KINDS),
+                )
+            )
+    if not rows and not problems and not any((folder / f"{kind}.csv").is_file() for kind in KINDS):
+        raise InputError(
+            "there are no records in this folder",
+            where=str(folder),
+            allowed=", ".join(f"{kind}.csv" for kind in KINDS),
+        )
+    return _built(rows, problems)
+
+
+def _csv_rows(path: Path, problems: list[InputError]) -> Iterator[_Row]:
+    reader = csv.reader(io.StringIO(_text_of(path), newline=""), strict=True)
+    fields = {field.name: field for field in fields_of(path.stem)}
+    try:
+        names = next(reader, [])
+        strange = [name for name in names if name not in fields or names.count(name) > 1]
+        if strange or not names:
+            problems.append(
+                InputError(
+                    "the first row names the fields, each once",
+                    where=str(path),
+                    line=1,
+                    found=", ".join(map(repr, strange)) or "nothing",
+                    allowed=", ".join(fields),
+                )
+            )
+            return
+        line = reader.line_num + 1
+        for cells in reader:
+            if len(cells) != len(names) and cells:
+                problems.append(
+                    InputError(
+                        "a row has another number of cells than the first",
+                        where=str(path),
+                        line=line,
+                        found=str(len(cells)),
+                        allowed=str(len(names)),
+                    )
+                )
+            elif cells:
+                values = {name: _value(cell, fields[name]) for name, cell in zip(names, cells, strict=True)}
+                yield _Row(path.stem, values, str(path), line)
+            line = reader.line_num + 1
+    except csv.Error as error:
+        problems.append(InputError(f"this is not CSV: {error}", where=str(path), line=reader.line_num))
+
+
+def _cell(value: object) -> str:
+    """One value as a cell; zones as a;b where that can be read back, else as a JSON list."""
+    if value is None:
+        return ""
+    if isinstance(value, list):
+        simple = all(";" not in name and name == name.strip() and name for name in value)
+        if simple and value and not value[0].startswith("["):
+            return ";".join(value)
+        return json.dumps(value, ensure_ascii=False)
+    return repr(value) if isinstance(value, float) else str(value)
+
+
+def _value(cell: str, field: Field) -> object:
+    """A cell as a plain value; what cannot be read stays text, for `row_problems` to tell."""
+    if field.holds == "text":
+        return cell
+    if not cell.strip():
+        return None
+    try:
+        if field.holds == "number":
+            return float(cell)
+        if field.holds == "whole":
+            return int(cell)
+        if field.holds == "names":
+            return json.loads(cell) if cell.startswith("[") else [part.strip() for part in cell.split(";")]
+    except (ValueError, RecursionError):
+        pass
+    return cell
+
+
+def _built(rows: list[_Row], problems: list[InputError]) -> Records:
+    """Records from sound rows; every problem of every row is told together."""
+    made: list[Record] = []
+    first: dict[tuple[object, ...], int] = {}
+    for row in rows:
+        wrong = row_problems(row.kind, row.values)
+        for one in wrong:
+            what = f"{one.field} of this {KINDS[row.kind].one} is not usable"
+            problems.append(
+                InputError(what, where=row.where, line=row.line, found=one.found, allowed=one.allowed)
+            )
+        if wrong:
+            continue
+        record = built(row.kind, row.values)
+        made.append(record)
+        if KINDS[row.kind].key:
+            key = (row.kind, *(getattr(record, name) for name in KINDS[row.kind].key))
+            if first.setdefault(key, row.line) != row.line:
+                problems.append(
+                    InputError(
+                        f"this {KINDS[row.kind].one} stands twice",
+                        where=row.where,
+                        line=row.line,
+                        found=f"the same {', '.join(KINDS[row.kind].key)} as in line {first[key]}",
+                        allowed="each once",
+                    )
+                )
+    if problems:
+        raise problems[0] if len(problems) == 1 else ManyProblems(problems)
+    return gathered(made)
+
+
+def read(path: Path) -> Records:
+    """The records of a JSON file or of a folder of CSV files."""
+    if path.is_dir():
+        return from_csv(path)
+    return from_json(_text_of(path), where=str(path))
+
+
+def write(records: Records, path: Path) -> tuple[Path, ...]:
+    """Write a JSON file where `path` ends in .json, else a folder of CSV files; never over another file."""
+    one_file = path.suffix == ".json"
+    targets = [path] if one_file else [path / f"{kind}.csv" for kind in KINDS]
+    there = next((target for target in targets if target.exists()), None)
+    if there is not None:
+        raise RecordsError(f"{there} is there already; export to another name, or move it away first")
+    try:
+        if not one_file:
+            return to_csv(records, path)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _write_whole(path, to_json(records))
+    except OSError as error:
+        raise RecordsError(f"{path} cannot be written: {error.strerror}; nothing was exported") from error
+    return (path,)
+
+
+def _write_whole(path: Path, text: str) -> None:
+    partial = path.with_name(path.name + ".partial")
+    with partial.open("w", encoding="utf-8", newline="") as file:
+        file.write(text)
+        file.flush()
+        os.fsync(file.fileno())
+    partial.replace(path)
+
+
+def _text_of(path: Path) -> str:
+    try:
+        return path.read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        raise InputError(f"the file cannot be read: {error.strerror}", where=str(path)) from None
+    except UnicodeDecodeError as error:
+        line = path.read_bytes()[: error.start].count(b"\n") + 1
+        raise InputError(
+            "the file is not UTF-8 text", where=str(path), line=line, allowed="text saved as UTF-8"
+        ) from None
+
+
+def _told(value: object) -> str:
+    words = repr(value)
+    return words if len(words) <= 60 else words[:57] + "..."

@@ -1,0 +1,80 @@
+"""What is doubtful in records that are each sound: what contradicts another, the site or the clock."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+from advisor.lawn.record_fields import KINDS, kind_of, of_kind
+from advisor.lawn.records import Application, GaugeReading, Record, Records, Run
+
+if TYPE_CHECKING:
+    from advisor.lawn.site import Site
+
+
+def doubts(records: Records, *, site: Site | None = None, now: datetime | None = None) -> list[str]:
+    """A sentence for each thing that is doubtful, with the id of the record to mend."""
+    found = [*_runs(records.runs), *_gauge(records.gauge)]
+    if site is not None:
+        found += _unknown_names(records, site)
+    if now is not None:
+        found += _future(records, now)
+    return found
+
+
+def _called(record: Record) -> str:
+    return f"{KINDS[kind_of(record)].one} {record.id}"
+
+
+def _runs(runs: Iterable[Run]) -> Iterator[str]:
+    latest: dict[str, Run] = {}
+    for run in sorted(runs, key=lambda r: r.started_at):
+        if run.minutes > (run.ended_at - run.started_at) / timedelta(minutes=1) + 1:
+            yield (
+                f"{_called(run)} on {run.zone} says {run.minutes:g} min but lasts from "
+                f"{run.started_at:%Y-%m-%d %H:%M} to {run.ended_at:%H:%M} UTC"
+            )
+        before = latest.get(run.zone)
+        if before is not None and run.minutes and run.started_at < before.ended_at:
+            yield (
+                f"{_called(run)} on {run.zone} begins at {run.started_at:%Y-%m-%d %H:%M} UTC, before "
+                f"{_called(before)} ends at {before.ended_at:%H:%M}: the same water may be counted twice"
+            )
+        if run.minutes and (before is None or run.ended_at > before.ended_at):
+            latest[run.zone] = run
+
+
+def _gauge(readings: Iterable[GaugeReading]) -> Iterator[str]:
+    before: GaugeReading | None = None
+    for reading in sorted(readings, key=lambda r: r.read_at):
+        if before is not None and reading.read_at == before.read_at:
+            yield f"{_called(before)} and {_called(reading)} were read at the same time: remove one"
+        elif before is not None and reading.since is not None and reading.since < before.read_at:
+            yield (
+                f"{_called(reading)} counts rain since {reading.since:%Y-%m-%d %H:%M} UTC, before "
+                f"{_called(before)} was read at {before.read_at:%Y-%m-%d %H:%M}: "
+                "the same rain may be counted twice"
+            )
+        before = reading
+
+
+def _unknown_names(records: Records, site: Site) -> Iterator[str]:
+    zones, products = {zone.name for zone in site.zones}, set(site.products)
+    for kind in KINDS:
+        for record in of_kind(records, kind):
+            named = record.zones if isinstance(record, Application) else (getattr(record, "zone", None),)
+            for name in named:
+                if name is not None and name not in zones:
+                    yield f"{_called(record)} names the zone {name!r}, which {site.path} does not have"
+            product = getattr(record, "product", None)
+            if product is not None and product not in products:
+                yield f"{_called(record)} names the product {product!r}, which {site.path} does not have"
+
+
+def _future(records: Records, now: datetime) -> Iterator[str]:
+    for kind, sort in KINDS.items():
+        for record in of_kind(records, kind):
+            until: datetime = getattr(record, sort.until)
+            if until > now:
+                yield f"{_called(record)} is of the future: {until:%Y-%m-%d %H:%M} UTC"

@@ -1,0 +1,55 @@
+"""One way to connect to the records: safe settings on every connection, plain transactions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy import event
+from sqlalchemy.pool import StaticPool
+
+
+def engine_for(path: Path | None, *, wait_s: float) -> sa.Engine:
+    """An engine on the file at `path`, or in memory; waits `wait_s` seconds for another's lock.
+
+    A transaction begins when we say so, not when the driver thinks fit, and one that writes takes
+    the lock at its beginning, so that what it read first still holds when it writes.
+    """
+    if path is None:
+        engine = sa.create_engine("sqlite://", poolclass=StaticPool)
+    else:
+        engine = sa.create_engine(sa.URL.create("sqlite", database=str(path)))
+
+    @event.listens_for(engine, "connect")
+    def _settle(connection: Any, _record: object) -> None:
+        connection.isolation_level = None
+        cursor = connection.cursor()
+        cursor.execute(f"PRAGMA busy_timeout = {int(wait_s * 1000)}")
+        cursor.execute("PRAGMA journal_mode = WAL")
+        cursor.execute("PRAGMA synchronous = FULL")
+        cursor.execute("PRAGMA foreign_keys = ON")
+        cursor.close()
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: sa.Connection) -> None:
+        writes = connection.get_execution_options().get("writes", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+@contextmanager
+def writing(engine: sa.Engine) -> Iterator[sa.Connection]:
+    """A connection in one transaction that holds the right to write; kept whole or not at all."""
+    with engine.connect().execution_options(writes=True) as connection, connection.begin():
+        yield connection
+
+
+@contextmanager
+def reading(engine: sa.Engine) -> Iterator[sa.Connection]:
+    """A connection in one transaction that sees one moment of the records."""
+    with engine.connect() as connection, connection.begin():
+        yield connection

@@ -1,0 +1,104 @@
+"""What the service keeps beside the records: every advice given, and what has been done once.
+
+Once a night and once a message rest on `mark_done`: whoever marks a key first does the thing.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.dialects.sqlite import insert as insert_or_ignore
+
+from advisor.store.tables import ADVICE, EVENTS
+
+
+@dataclass(frozen=True, slots=True)
+class KeptAdvice:
+    """An advice as it was given; `advice_json` is its whole JSON, `digest` that of its inputs."""
+
+    id: int
+    site: str
+    night: date
+    given_at: datetime
+    digest: str
+    advice_json: str
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something the service did, once, under its key."""
+
+    key: str
+    at: datetime
+    payload: Mapping[str, Any]
+
+
+class Kept:
+    """The part of the store that holds advice and events."""
+
+    def _writing(self, act: str) -> AbstractContextManager[sa.Connection]:
+        raise NotImplementedError
+
+    def _reading(self) -> AbstractContextManager[sa.Connection]:
+        raise NotImplementedError
+
+    def keep_advice(
+        self, advice_json: str, *, site: str, night: date, given_at: datetime, digest: str
+    ) -> KeptAdvice:
+        """Keep an advice given for the local date `night` with the digest of its inputs."""
+        row = {
+            "site": site,
+            "night": night,
+            "given_at": given_at,
+            "digest": digest,
+            "advice_json": advice_json,
+        }
+        with self._writing("advice") as connection:
+            number = connection.execute(sa.insert(ADVICE).returning(ADVICE.c.id), row).scalar_one()
+        return KeptAdvice(id=number, **row)  # type: ignore[arg-type]
+
+    def last_advice(self, site: str, *, night: date | None = None) -> KeptAdvice | None:
+        """The newest advice given for the site, or for one of its nights."""
+        found = self.advice_list(site, night=night, limit=1)
+        return found[0] if found else None
+
+    def advice_list(
+        self, site: str, *, night: date | None = None, since: datetime | None = None, limit: int | None = None
+    ) -> tuple[KeptAdvice, ...]:
+        """The advice given for the site, newest first."""
+        wanted = [ADVICE.c.site == site]
+        if night is not None:
+            wanted.append(ADVICE.c.night == night)
+        if since is not None:
+            wanted.append(ADVICE.c.given_at >= since)
+        query = sa.select(ADVICE).where(*wanted).order_by(ADVICE.c.given_at.desc(), ADVICE.c.id.desc())
+        with self._reading() as connection:
+            return tuple(KeptAdvice(**row._mapping) for row in connection.execute(query.limit(limit)))
+
+    def mark_done(self, key: str, at: datetime, payload: Mapping[str, Any] | None = None) -> bool:
+        """Mark `key` as done; True when it was not done before, False (and nothing changed) when it was."""
+        row = {"key": key, "at": at, "payload": json.dumps(payload or {}, ensure_ascii=False)}
+        statement = insert_or_ignore(EVENTS).on_conflict_do_nothing().returning(EVENTS.c.key)
+        with self._writing("mark") as connection:
+            return connection.execute(statement, row).first() is not None
+
+    def done(self, key: str) -> Event | None:
+        """The event under this key, or None when it was not done."""
+        with self._reading() as connection:
+            row = connection.execute(sa.select(EVENTS).where(EVENTS.c.key == key)).first()
+        return None if row is None else Event(row.key, row.at, json.loads(row.payload))
+
+    def events(self, prefix: str = "", *, since: datetime | None = None) -> tuple[Event, ...]:
+        """The events whose key begins with `prefix`, in the order of time."""
+        query = sa.select(EVENTS).where(EVENTS.c.key.startswith(prefix, autoescape=True))
+        if since is not None:
+            query = query.where(EVENTS.c.at >= since)
+        with self._reading() as connection:
+            found = connection.execute(query.order_by(EVENTS.c.at, EVENTS.c.key))
+            return tuple(Event(row.key, row.at, json.loads(row.payload)) for row in found)

@@ -1,0 +1,1 @@
+"""The steps that bring an older records file to the present schema."""

@@ -1,0 +1,391 @@
+"""The records of one lawn in one SQLite file: every write is one transaction, kept whole or not at all.
+
+What the owner enters, edits or removes goes into a journal too, so that `undo_last` can take it
+back, entry by entry. What the service keeps (archive, pairs, advice, events) does not.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import datetime
+from difflib import get_close_matches
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import sqlalchemy as sa
+
+from advisor.errors import RecordsError
+from advisor.lawn.record_fields import (
+    KINDS,
+    built,
+    fields_of,
+    gathered,
+    kind_of,
+    of_kind,
+    plain,
+    record_problems,
+)
+from advisor.lawn.records import (
+    Application,
+    ArchivedHour,
+    Audit,
+    GaugeReading,
+    ProbeReading,
+    RainPair,
+    Record,
+    Records,
+    Run,
+    StockChange,
+)
+from advisor.store import rows
+from advisor.store.connection import engine_for, reading, writing
+from advisor.store.kept import Kept
+from advisor.store.migrate import copy_to, make_ready
+from advisor.store.tables import JOURNAL
+from advisor.store.trouble import place, told
+
+if TYPE_CHECKING:
+    from advisor.lawn.site import Site
+
+R = TypeVar("R")
+WHOLE_PAST = ("audits", "pairs", "stock")
+
+
+def _no_fault(_point: str) -> None:
+    """Nothing goes wrong; tests hand in something that does."""
+
+
+@dataclass(frozen=True, slots=True)
+class Undone:
+    """What `undo_last` took back: records that are gone again and records that stand as before."""
+
+    act: str
+    gone: tuple[Record, ...]
+    restored: tuple[Record, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Imported:
+    """What an import did, by kind: records added, already there, and given other values."""
+
+    added: Mapping[str, int]
+    skipped: Mapping[str, int]
+    replaced: Mapping[str, int]
+
+
+class Store(Kept):
+    """The records file, open. Close it, or use it in a `with`."""
+
+    def __init__(self, path: Path | None, engine: sa.Engine, fault: Callable[[str], None]) -> None:
+        self.path, self._engine, self._fault = path, engine, fault
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._engine.dispose()
+
+    @contextmanager
+    def _writing(self, act: str) -> Iterator[sa.Connection]:
+        """One transaction; the fault points stand before, inside and after what it keeps."""
+        with told(self.path):
+            with writing(self._engine) as connection:
+                self._fault(f"{act}: begun")
+                yield connection
+                self._fault(f"{act}: written")
+            self._fault(f"{act}: kept")
+
+    @contextmanager
+    def _reading(self) -> Iterator[sa.Connection]:
+        with told(self.path), reading(self._engine) as connection:
+            yield connection
+
+    # -- reading
+
+    def records(self, since: datetime | None = None) -> Records:
+        """All records, or those not over before `since`.
+
+        Audits, rain pairs and stock always come whole: the newest measurement, the calibration and
+        what is left rest on all of them. The gauge reading before `since` comes too, because the
+        next one counts from it.
+        """
+        with self._reading() as connection:
+            found = [
+                record
+                for kind in KINDS
+                for record in rows.select(connection, kind, since=None if kind in WHOLE_PAST else since)
+            ]
+            if since is not None:
+                found += rows.last_before(connection, "gauge", since)
+        return gathered(found)
+
+    def find(self, kind: str, number: int) -> Record:
+        """The record of this kind and id; RecordsError when there is none."""
+        with self._reading() as connection:
+            return rows.one(connection, _known(kind), number)
+
+    # -- the owner's entries
+
+    def add(self, records: Sequence[Record], *, act: str = "add") -> tuple[Record, ...]:
+        """Write several records of any kinds as one entry; they come back with their ids."""
+        _refuse_unsound(records)
+        kept: dict[int, Record] = {}
+        with self._writing(act) as connection:
+            for kind in KINDS:
+                places = [i for i, record in enumerate(records) if kind_of(record) == kind]
+                written = rows.insert(connection, kind, [records[i] for i in places])
+                kept.update(zip(places, written, strict=True))
+            added = tuple(kept[i] for i in range(len(records)))
+            if added:
+                _journal(connection, act, added=added)
+        return added
+
+    def add_application(self, record: Application) -> Application:
+        """Write one application."""
+        return _same(self.add([record]), Application)[0]
+
+    def add_applications(self, records: Sequence[Application]) -> tuple[Application, ...]:
+        """Write the applications of one round as one entry."""
+        return _same(self.add(records), Application)
+
+    def add_run(self, record: Run) -> Run:
+        """Write one run."""
+        return _same(self.add([record]), Run)[0]
+
+    def add_runs(self, records: Sequence[Run]) -> tuple[Run, ...]:
+        """Write several runs as one entry."""
+        return _same(self.add(records), Run)
+
+    def add_gauge(self, record: GaugeReading) -> GaugeReading:
+        """Write one gauge reading."""
+        return _same(self.add([record]), GaugeReading)[0]
+
+    def add_probe(self, record: ProbeReading) -> ProbeReading:
+        """Write one probe reading."""
+        return _same(self.add([record]), ProbeReading)[0]
+
+    def add_audit(self, record: Audit) -> Audit:
+        """Write one audit."""
+        return _same(self.add([record]), Audit)[0]
+
+    def add_stock(self, record: StockChange) -> StockChange:
+        """Write one stock change."""
+        return _same(self.add([record]), StockChange)[0]
+
+    def edit(self, kind: str, number: int, changes: Mapping[str, Any]) -> Record:
+        """Give fields of one record other values; the record as it stands now."""
+        known = [field.name for field in fields_of(_known(kind)) if field.name != "id"]
+        for name in changes:
+            if name not in known:
+                near = get_close_matches(name, known, 1)
+                hint = f"; did you mean {near[0]}?" if near else ""
+                raise RecordsError(
+                    f"{KINDS[kind].one} has no field {name!r}{hint}; allowed: {', '.join(known)}"
+                )
+        with self._writing("edit") as connection:
+            before = rows.one(connection, kind, number)
+            after: Record = replace(before, **changes)
+            _refuse_unsound([after])
+            rows.put_back(connection, after)
+            _journal(connection, "edit", before=[before])
+        return self.find(kind, number)
+
+    def remove(self, kind: str, number: int) -> Record:
+        """Take one record out; the record as it stood."""
+        with self._writing("remove") as connection:
+            before = rows.one(connection, _known(kind), number)
+            rows.delete(connection, kind, [number])
+            _journal(connection, "remove", before=[before])
+        return before
+
+    def undo_last(self) -> Undone | None:
+        """Take back the last entry, edit, removal or import; None when there is none left."""
+        with self._writing("undo") as connection:
+            last = connection.execute(sa.select(JOURNAL).order_by(JOURNAL.c.id.desc()).limit(1)).first()
+            if last is None:
+                return None
+            entry = json.loads(last.entry)
+            gone: list[Record] = []
+            for kind, numbers in entry["added"].items():
+                for part in range(0, len(numbers), 500):
+                    gone += rows.select(connection, kind, ids=numbers[part : part + 500])
+                rows.delete(connection, kind, numbers)
+            restored = [built(kind, row) for kind, row in entry["before"]]
+            for record in restored:
+                rows.put_back(connection, record)
+            connection.execute(sa.delete(JOURNAL).where(JOURNAL.c.id == last.id))
+        return Undone(last.act, tuple(gone), tuple(restored))
+
+    def import_records(self, records: Records) -> Imported:
+        """Add the records of a file as one entry: all or none, and none of them twice.
+
+        A record whose content is already there is left out, as often as it is there. An archived
+        hour or rain pair that is there with other values is given those of the file. The ids of
+        the file are not kept.
+        """
+        counts: dict[str, Counter[str]] = {"added": Counter(), "skipped": Counter(), "replaced": Counter()}
+        added: list[Record] = []
+        before: list[Record] = []
+        with self._writing("import") as connection:
+            for kind, sort in KINDS.items():
+                _refuse_unsound(of_kind(records, kind))
+                present = rows.select(connection, kind)
+                there = Counter(replace(record, id=0) for record in present)
+                news = []
+                for record in of_kind(records, kind):
+                    content = replace(record, id=0)
+                    if there[content] > 0:
+                        there[content] -= 1
+                        counts["skipped"][kind] += 1
+                    else:
+                        news.append(content)
+                if sort.key:
+                    by_key = {_key(record, sort.key): record for record in present}
+                    old = [by_key[key] for n in news if (key := _key(n, sort.key)) in by_key]
+                    rows.upsert(connection, kind, [n for n in news if _key(n, sort.key) in by_key])
+                    news = [n for n in news if _key(n, sort.key) not in by_key]
+                    counts["replaced"][kind] += len(old)
+                    before += old
+                added += rows.insert(connection, kind, news)
+                counts["added"][kind] += len(news)
+            if added or before:
+                _journal(connection, "import", added=added, before=before)
+        return Imported(**counts)
+
+    # -- what the service keeps
+
+    def add_archive(self, records: Sequence[ArchivedHour]) -> int:
+        """Keep past hours; an hour that the same source told before is given the new values."""
+        return self._keep("archive", records)
+
+    def add_pairs(self, records: Sequence[RainPair]) -> int:
+        """Keep forecast periods held against the gauge; the same period and lead stands once."""
+        return self._keep("pairs", records)
+
+    def _keep(self, kind: str, records: Sequence[Record]) -> int:
+        _refuse_unsound(records)
+        with self._writing(kind) as connection:
+            rows.upsert(connection, kind, records)
+        return len(records)
+
+    # -- care
+
+    def backup(self, to: Path) -> Path:
+        """A whole copy of the records in `to`, taken while they are in use; an older copy is replaced."""
+        if self.path is None:
+            raise RecordsError("records in memory have no file to back up; export them instead")
+        if to.resolve() == self.path.resolve():
+            raise RecordsError(f"{to} is the records file itself; name another file for its backup")
+        with told(to):
+            try:
+                to.parent.mkdir(parents=True, exist_ok=True)
+                copy_to(self.path, to)
+            except OSError as error:
+                raise RecordsError(f"the backup {to} cannot be written: {error.strerror}") from error
+        return to
+
+    def check(self, *, site: Site | None = None, now: datetime | None = None) -> list[str]:
+        """Everything that is wrong or doubtful in the records, a sentence each; empty when sound.
+
+        With `site`, names of zones and products are held against it; with `now`, records of the
+        future are found.
+        """
+        from advisor.store.check import doubts
+
+        found = []
+        with self._reading() as connection:
+            for (word,) in connection.exec_driver_sql("PRAGMA integrity_check"):
+                if word != "ok":
+                    found.append(f"the file {place(self.path)} is damaged: {word}; put back a backup")
+            for row in connection.exec_driver_sql("PRAGMA foreign_key_check"):
+                found.append(f"{row[0]} {row[1]} refers to a record of {row[2]} that is not there")
+        return found + doubts(self.records(), site=site, now=now)
+
+
+def _known(kind: str) -> str:
+    if kind not in KINDS:
+        raise RecordsError(f"there is no kind of record {kind!r}; allowed: {', '.join(KINDS)}")
+    return kind
+
+
+def _same(records: Iterable[object], sort: type[R]) -> tuple[R, ...]:
+    return tuple(record for record in records if isinstance(record, sort))
+
+
+def _key(record: Record, names: tuple[str, ...]) -> tuple[object, ...]:
+    return tuple(getattr(record, name) for name in names)
+
+
+def _refuse_unsound(records: Iterable[Record]) -> None:
+    for record in records:
+        wrong = record_problems(record)
+        if wrong:
+            raise RecordsError(
+                f"this {KINDS[kind_of(record)].one} cannot be recorded: " + "; ".join(map(str, wrong))
+            )
+
+
+def _journal(
+    connection: sa.Connection, act: str, *, added: Sequence[Record] = (), before: Sequence[Record] = ()
+) -> None:
+    """Note what undoing this entry takes: ids to delete, records to put back."""
+    ids: dict[str, list[int]] = {}
+    for record in added:
+        ids.setdefault(kind_of(record), []).append(record.id)
+    entry = {"added": ids, "before": [[kind_of(record), plain(record)] for record in before]}
+    connection.execute(sa.insert(JOURNAL), {"act": act, "entry": json.dumps(entry, ensure_ascii=False)})
+
+
+def open_store(
+    path: Path | None,
+    *,
+    create: bool = True,
+    seed: Records | None = None,
+    wait_s: float = 5.0,
+    fault: Callable[[str], None] = _no_fault,
+) -> Store:
+    """Open the records at `path`, making the file and its folder on first use when `create`.
+
+    None is a throwaway store in memory. `seed` is written into it at once, and is not in the undo
+    journal. `wait_s` is how long to wait for another program's lock. `fault` is called with the
+    name of every point in a write at which a process may die; tests hand one in.
+    """
+    if path is not None:
+        _make_room(path, create=create)
+    engine = engine_for(path, wait_s=wait_s)
+    try:
+        with told(path):
+            make_ready(engine, path, fault)
+            if seed is not None:
+                with writing(engine) as connection:
+                    for kind in KINDS:
+                        rows.insert(connection, kind, of_kind(seed, kind))
+    except BaseException:
+        engine.dispose()
+        raise
+    return Store(path, engine, fault)
+
+
+def _make_room(path: Path, *, create: bool) -> None:
+    if path.exists():
+        return
+    if not create:
+        raise RecordsError(f"there are no records at {path} yet; `advisor record` begins them")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise RecordsError(
+            f"the folder {path.parent} for the records cannot be made: {error.strerror}; "
+            "set another place for the records in the site file"
+        ) from error

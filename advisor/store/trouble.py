@@ -1,0 +1,75 @@
+"""What SQLite and the disk complain of, in one sentence that the owner can act on."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from sqlalchemy.exc import DBAPIError
+
+from advisor.errors import RecordsError
+
+_SENTENCES = (
+    ("SQLITE_FULL", "the disk that holds the records {place} is full; free some space and try again"),
+    (
+        "SQLITE_BUSY",
+        "the records {place} are locked by another program; let it finish, or stop it, and try again",
+    ),
+    ("SQLITE_LOCKED", "the records {place} are locked by another program; let it finish and try again"),
+    (
+        "SQLITE_READONLY",
+        "the records {place} cannot be written: the file or its folder is read-only; "
+        "give yourself the right to write there, or set another place for the records in the site file",
+    ),
+    (
+        "SQLITE_CANTOPEN",
+        "the records {place} cannot be opened: the folder may not be written or a folder bears that name; "
+        "give yourself the right to write there, or set another place for the records in the site file",
+    ),
+    (
+        "SQLITE_NOTADB",
+        "{place} is not a file of records; set another place for the records in the site file, "
+        "or put back a backup",
+    ),
+    (
+        "SQLITE_CORRUPT",
+        "the records {place} are damaged; keep the file, and put back the newest backup in its place",
+    ),
+    (
+        "SQLITE_IOERR",
+        "the disk that holds the records {place} failed while it was read or written; "
+        "see whether it is full or failing, and try again",
+    ),
+    (
+        "SQLITE_CONSTRAINT",
+        "the records {place} refuse this because it would stand there twice; "
+        "change or remove the one that is there",
+    ),
+)
+
+
+def place(path: Path | None) -> str:
+    """How the records are called in a sentence."""
+    return "in memory" if path is None else str(path)
+
+
+def sentence(error: BaseException, path: Path | None) -> str:
+    """What went wrong with the records at `path`; nothing of the entry in hand was written."""
+    name = str(getattr(error, "sqlite_errorname", ""))
+    for start, words in _SENTENCES:
+        if name.startswith(start):
+            return words.format(place=place(path)) + "; nothing of this entry was written"
+    return f"the records {place(path)} cannot be used: {error}; nothing of this entry was written"
+
+
+@contextmanager
+def told(path: Path | None) -> Iterator[None]:
+    """Turn what SQLite raises into a RecordsError that says what, where and the way out."""
+    try:
+        yield
+    except DBAPIError as error:
+        raise RecordsError(sentence(error.orig or error, path)) from error
+    except sqlite3.Error as error:
+        raise RecordsError(sentence(error, path)) from error
