@@ -17,8 +17,8 @@ from advisor.units import show
 
 COMMON = "common practice, no source"
 REFERENCE_HEAD = "fixed spray heads"
-REFERENCE_MM_H = 42.5
-"""The middle of what fixed spray heads usually give, 35–50 mm/h (data/heads.csv)."""
+REFERENCE_MM_H = 43.18
+"""What fixed spray heads usually give, 1.7 in/h: California State University, Fresno (data/heads.csv)."""
 
 ENOUGH_DILUTION = 20.0
 HOSE_END_MIN = (5.0, 15.0)
@@ -65,15 +65,14 @@ def water_in_need(
     """
     least, target, most = kind.least_mm, kind.target_mm, kind.most_mm
     if target <= 0.0:
-        later = "; watered the night after" if kind.water_night_after else ""
-        return WaterInNeed(least, target, most, f"{kind.name}: not to be watered in{later}", kind.source)
+        return WaterInNeed(least, target, most, _no_water(kind), kind.source)
     if from_label:
-        return WaterInNeed(least, target, most, f"{kind.name}: the label's depth stands", "the label")
+        return WaterInNeed(least, target, most, "the label's depth stands", "the label")
     minutes = guidance_minutes(method, dilution)
     if minutes is None or kind.form != "liquid":
-        return WaterInNeed(least, target, most, f"{kind.name}: by its kind, however put down", kind.source)
-    if COMMON not in kind.source:
-        words = f"{kind.name}: its published depth stands, however it is put down or diluted"
+        return WaterInNeed(least, target, most, "by its kind, however it is put down", kind.source)
+    if kind.source != COMMON:
+        words = "its kind's published depth stands, however it is put down or diluted"
         return WaterInNeed(least, target, most, words, kind.source)
     how = _how(method, dilution)
     if minutes[1] == 0.0:
@@ -87,6 +86,14 @@ def water_in_need(
     return WaterInNeed(
         max(least, min(low, target)), min(max(target, (low + high) / 2.0), most), most, words, COMMON
     )
+
+
+def _no_water(kind: Kind) -> str:
+    if kind.light_runs_per_day:
+        return f"kept moist with {kind.light_runs_per_day} light runs a day"
+    if kind.water_night_after:
+        return f"to stay dry for {kind.dry_h:g} h, then watered the night after"
+    return f"to stay dry for {kind.dry_h:g} h" if kind.dry_h > 0.0 else "no watering in asked"
 
 
 def _how(method: str, dilution: float | None) -> str:

@@ -7,6 +7,17 @@ from collections.abc import Sequence
 from advisor.advice.advice import Caution
 from advisor.lawn.products import Product
 
+WORDS = {
+    "label is the law": "label",
+    "gloves": "clothing",
+    "stay off": "re-entry",
+    "air gap": "backflow",
+    "vacuum breaker": "backflow",
+    "hard surfaces": "hard surfaces",
+    "away from water": "water",
+}
+"""Words in a kind's cautions that a general caution already covers."""
+
 
 def mix_cautions(products: Sequence[Product]) -> tuple[Caution, ...]:
     """What applies to this round; general ones first, then what each kind and product adds."""
@@ -54,10 +65,16 @@ def mix_cautions(products: Sequence[Product]) -> tuple[Caution, ...]:
             "and some set dates.",
         )
     )
-    seen = set()
+    told = {caution.topic for caution in said}
+    by_text: dict[str, list[str]] = {}
     for product in products:
-        for text in (*product.kind.cautions, *product.cautions):
-            if text not in seen:
-                seen.add(text)
-                said.append(Caution(topic="product", text=f"{product.name}: {text}"))
+        own = [text for text in product.kind.cautions if told.isdisjoint(_topics(text))]
+        for text in (*own, *product.cautions):
+            by_text.setdefault(text, []).append(product.name)
+    said += [Caution(topic="product", text=f"{', '.join(n)}: {text}") for text, n in by_text.items()]
     return tuple(said)
+
+
+def _topics(text: str) -> set[str]:
+    """The general topics that a kind's caution speaks of, by its words."""
+    return {topic for word, topic in WORDS.items() if word in text.lower()}

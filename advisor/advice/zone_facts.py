@@ -8,14 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, tzinfo
-from math import pi, sqrt
+from math import isinf, pi, sqrt
 
 from advisor.lawn.records import Audit
 from advisor.lawn.site import Rules, Zone
-from advisor.science.sprinkler import longest_cycle_min, scheduling_multiplier, soak_min
-
-SLOPE_BANDS_PCT = (3.0, 6.0, 12.0)
-"""Upper ends of the slope bands of the accumulation table; steeper is the fourth band."""
+from advisor.science.soil import accumulation_at_slope
+from advisor.science.sprinkler import longest_cycle_min, scheduling_multiplier
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +24,8 @@ class ZoneFacts:
     or "guess" (head type). `low_mm_h`–`high_mm_h`: what the rate may honestly be. `measured_on` is
     the local date of the measurement that the rate rests on, None without one or without its date.
     `multiplier` stretches a run so that the drier part gets its depth. `cycle_min`: the longest
-    stretch before runoff, None without a limit. `taw_mm`: total available water of the root zone.
+    stretch before runoff, None without a limit; `soak_min`: the pause in which a full surface drains.
+    `taw_mm`: total available water of the root zone.
     """
 
     rate_mm_h: float
@@ -75,10 +74,12 @@ def zone_facts(zone: Zone, audits: Sequence[Audit], rules: Rules, *, local: tzin
         measured_on = newest.measured_at.astimezone(local).date()
         flow = flow or rate_mm_h * zone.area_m2 / 60.0
 
-    intake, room = zone.soil.intake_mm_h, accumulation(zone)
-    cycle = zone.first_puddle_min
+    intake = zone.soil.intake_mm_h
+    room = accumulation_at_slope(zone.soil.accumulation_mm, zone.slope_pct)
+    cycle: float | None = zone.first_puddle_min
     if cycle is None:
         cycle = longest_cycle_min(rate_mm_h=rate_mm_h, intake_mm_h=intake, accumulation_mm=room)
+        cycle = None if isinf(cycle) else cycle
     return ZoneFacts(
         rate_mm_h=rate_mm_h,
         rate_basis=basis,
@@ -92,7 +93,7 @@ def zone_facts(zone: Zone, audits: Sequence[Audit], rules: Rules, *, local: tzin
         intake_mm_h=intake,
         accumulation_mm=room,
         cycle_min=cycle,
-        soak_min=0.0 if cycle is None else soak_min(intake_mm_h=intake, accumulation_mm=room),
+        soak_min=0.0 if cycle is None else 60.0 * room / intake,
         flow_l_min=flow,
     )
 
@@ -100,12 +101,6 @@ def zone_facts(zone: Zone, audits: Sequence[Audit], rules: Rules, *, local: tzin
 def _older(audit: Audit, declared_on: date | None, local: tzinfo, *, also: bool = True) -> bool:
     """Whether a dated measurement in the site file is newer than this audit (and `also` holds)."""
     return also and declared_on is not None and audit.measured_at.astimezone(local).date() < declared_on
-
-
-def accumulation(zone: Zone) -> float:
-    """Allowable surface accumulation of the zone's soil at its slope, mm; between bands the steeper."""
-    band = sum(zone.slope_pct > end for end in SLOPE_BANDS_PCT)
-    return zone.soil.accumulation_mm[band]
 
 
 def audit_range(audit: Audit, uniformity: float) -> tuple[float, float]:

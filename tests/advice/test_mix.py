@@ -208,6 +208,13 @@ def test_the_usual_cautions_go_with_every_spraying_and_the_products_own_are_name
     assert worked.cautions[-1].text == "A: stains concrete"
 
 
+def test_a_kinds_caution_that_the_general_ones_cover_is_not_repeated_and_shared_ones_are_joined() -> None:
+    burns = kind(cautions=("stay off until dry, people and pets", "it can burn leaves in heat"))
+    texts = [c.text for c in mix(product("A", burns), product("B", burns)).cautions]
+    assert "A, B: it can burn leaves in heat" in texts
+    assert not any("people and pets" in t and t.startswith("A") for t in texts)
+
+
 @pytest.mark.parametrize(
     ("products", "sprayer", "area", "said"),
     [
