@@ -1,0 +1,342 @@
+"""Reference evapotranspiration ETo of grass, daily and hourly, and its spread over the hours.
+
+The only room that calls `pyet`. That library takes a latitude in degrees, radiation in W/m², wind in
+km/h or missing humidity without a word, so everything is checked here before it is called.
+
+Source of every equation number: FAO Irrigation and Drainage Paper 56 (Allen, Pereira, Raes and
+Smith, 1998). Radiation itself lives in `radiation` and is offered here too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from advisor.science.radiation import (
+    ALBEDO,
+    STEFAN_BOLTZMANN,
+    Array,
+    Numbers,
+    clear_sky_radiation,
+    day_of_year,
+    daylight_hours,
+    declination,
+    extraterrestrial_radiation,
+    extraterrestrial_radiation_hourly,
+    inverse_distance,
+    net_longwave,
+    net_radiation,
+    radians_of_latitude,
+    radiation_from_cloud,
+    radiation_from_sunshine,
+    radiation_from_temperature,
+    sunset_angle,
+)
+
+__all__ = [
+    "DailyEto",
+    "actual_vapour_pressure",
+    "atmospheric_pressure",
+    "clear_sky_radiation",
+    "daily_eto",
+    "daylight_hours",
+    "declination",
+    "eto_hargreaves",
+    "eto_penman_monteith",
+    "extraterrestrial_radiation",
+    "extraterrestrial_radiation_hourly",
+    "hourly_eto",
+    "inverse_distance",
+    "net_longwave",
+    "net_radiation",
+    "psychrometric_constant",
+    "radiation_from_cloud",
+    "radiation_from_sunshine",
+    "radiation_from_temperature",
+    "saturation_vapour_pressure",
+    "spread_over_hours",
+    "sunset_angle",
+    "wind_at_2m",
+]
+
+Days = npt.NDArray[np.datetime64]
+
+LEAST_WIND_M_S = 0.5  # FAO-56 ch. 3: light air still exchanges vapour
+WIND_WHEN_UNKNOWN_M_S = 2.0  # FAO-56 ch. 3: the mean of 2000 stations
+
+
+def wind_at_2m(*, wind_m_s: Numbers, height_m: float) -> Array:
+    """Wind speed at 2 m from that measured at `height_m` above ground, u2 [m/s] (FAO-56 eq. 47)."""
+    if not height_m >= 0.5:
+        raise ValueError(f"height_m must be the height of the wind sensor, 0.5 m or more, found {height_m}")
+    return np.asarray(np.asarray(wind_m_s, dtype=np.float64) * 4.87 / np.log(67.8 * height_m - 5.42))
+
+
+def saturation_vapour_pressure(t_c: Numbers) -> Array:
+    """Saturation vapour pressure at a temperature, e° [kPa] (FAO-56 eq. 11).
+
+    Of a day: the mean of e°(Tmax) and e°(Tmin) (eq. 12), never e° of the mean temperature.
+    """
+    t = np.asarray(t_c, dtype=np.float64)
+    return np.asarray(0.6108 * np.exp(17.27 * t / (t + 237.3)))
+
+
+def actual_vapour_pressure(dew_c: Numbers) -> Array:
+    """Actual vapour pressure from the dew point, ea [kPa] (FAO-56 eq. 14)."""
+    return saturation_vapour_pressure(dew_c)
+
+
+def atmospheric_pressure(elevation_m: Numbers) -> Array:
+    """Atmospheric pressure at an elevation, P [kPa] (FAO-56 eq. 7)."""
+    z = np.asarray(elevation_m, dtype=np.float64)
+    return np.asarray(101.3 * ((293.0 - 0.0065 * z) / 293.0) ** 5.26)
+
+
+def psychrometric_constant(elevation_m: Numbers) -> Array:
+    """Psychrometric constant at an elevation [kPa/°C] (FAO-56 eq. 8)."""
+    return np.asarray(0.665e-3 * atmospheric_pressure(elevation_m))
+
+
+def eto_penman_monteith(
+    *,
+    days: Days,
+    latitude_deg: float,
+    elevation_m: float,
+    tmax_c: Numbers,
+    tmin_c: Numbers,
+    ea_kpa: Numbers,
+    u2_m_s: Numbers,
+    rs_mj_m2_d: Numbers,
+    g_mj_m2_d: Numbers = 0.0,
+) -> Array:
+    """Reference evapotranspiration by FAO Penman–Monteith (FAO-56 eq. 6), shape (d,) [mm/d].
+
+    `days` (d,) are the local dates, in any order but each once; the inputs are (d,) or numbers.
+    Wind below 0.5 m/s counts as 0.5, radiation above the clear sky's as the clear sky's, vapour
+    pressure above saturation as saturated. A day with an unknown input is NaN, and only that day.
+    ValueError, naming the day, for what cannot be: radiation beyond the sun's own (W/m² taken for
+    MJ/m²/d), vapour pressure above e°(Tmax) (hPa for kPa), wind outside 0–30 m/s, Tmax below Tmin.
+    """
+    import pandas as pd
+    import pyet
+
+    when = _dates(days)
+    inputs = {
+        "tmax": tmax_c,
+        "tmin": tmin_c,
+        "ea": ea_kpa,
+        "u2": u2_m_s,
+        "rs": rs_mj_m2_d,
+        "g": g_mj_m2_d,
+    }
+    for name, values in inputs.items():
+        if values is None:
+            raise ValueError(f"{name} is missing altogether: give NaN for the days on which it is unknown")
+    columns = {name: _per_day(values, when) for name, values in inputs.items()}
+    ra = extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=day_of_year(when))
+    _refuse_the_impossible(when, columns, ra)
+    columns["u2"] = np.maximum(columns["u2"], LEAST_WIND_M_S)
+    columns["rs"] = np.minimum(columns["rs"], clear_sky_radiation(ra=ra, elevation_m=elevation_m))
+    columns["ea"] = np.minimum(columns["ea"], _saturation_of_day(columns["tmax"], columns["tmin"]))
+
+    frame = pd.DataFrame(columns, index=pd.DatetimeIndex(when)).sort_index().dropna()
+    eto = np.full(when.shape, np.nan)
+    if frame.empty:
+        return eto
+    found = pyet.pm_fao56(
+        tmean=(frame["tmax"] + frame["tmin"]) / 2.0,
+        wind=frame["u2"],
+        rs=frame["rs"],
+        g=frame["g"],
+        tmax=frame["tmax"],
+        tmin=frame["tmin"],
+        ea=frame["ea"],
+        elevation=float(elevation_m),
+        lat=float(radians_of_latitude(latitude_deg)),
+    )
+    eto[:] = found.reindex(pd.DatetimeIndex(when)).to_numpy(dtype=np.float64)
+    return eto
+
+
+def eto_hargreaves(*, days: Days, latitude_deg: float, tmax_c: Numbers, tmin_c: Numbers) -> Array:
+    """Reference evapotranspiration from temperature alone, shape (d,) [mm/d] (FAO-56 eq. 52).
+
+    The 0.408 turns MJ/m²/d into mm/d. Runs high in humid places and low in windy ones.
+    """
+    when = _dates(days)
+    hot, cold = _per_day(tmax_c, when), _per_day(tmin_c, when)
+    ra = extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=day_of_year(when))
+    span = np.sqrt(np.maximum(hot - cold, 0.0))
+    return np.asarray(np.maximum(0.0023 * ((hot + cold) / 2.0 + 17.8) * span * 0.408 * ra, 0.0))
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class DailyEto:
+    """ETo per day, shape (d,) [mm/d], and how each was made: "PM", "PM dew=Tmin, u2=2", "none" …"""
+
+    eto_mm: Array
+    method: npt.NDArray[np.str_]
+
+
+def daily_eto(
+    *,
+    days: Days,
+    latitude_deg: float,
+    elevation_m: float,
+    tmax_c: Numbers,
+    tmin_c: Numbers,
+    ea_kpa: Numbers,
+    u2_m_s: Numbers,
+    rs_mj_m2_d: Numbers,
+    cloud: Numbers | None = None,
+) -> DailyEto:
+    """Penman–Monteith ETo with what is missing estimated, day by day, as FAO-56 chapter 3 advises.
+
+    Missing (NaN) humidity: the dew point is the day's Tmin (eq. 48). Missing wind: 2 m/s. Missing
+    radiation: from cloud cover 0–1 where known, else from the temperature range (eq. 50). FAO-56
+    prefers this to a formula of temperature alone, so `eto_hargreaves` is not used here. A day
+    without Tmax or Tmin is NaN and "none". ValueErrors as in `eto_penman_monteith`.
+    """
+    when = _dates(days)
+    hot, cold = _per_day(tmax_c, when), _per_day(tmin_c, when)
+    ea, u2, rs = _per_day(ea_kpa, when), _per_day(u2_m_s, when), _per_day(rs_mj_m2_d, when)
+    cover = np.full(when.shape, np.nan) if cloud is None else _per_day(cloud, when)
+    ra = extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=day_of_year(when))
+    rso = clear_sky_radiation(ra=ra, elevation_m=elevation_m)
+
+    no_ea, no_u2, no_rs = np.isnan(ea), np.isnan(u2), np.isnan(rs)
+    ea = np.where(no_ea, saturation_vapour_pressure(cold), ea)
+    u2 = np.where(no_u2, WIND_WHEN_UNKNOWN_M_S, u2)
+    from_cloud = no_rs & ~np.isnan(cover)
+    by_range = radiation_from_temperature(tmax_c=hot, tmin_c=cold, ra=ra, elevation_m=elevation_m)
+    by_cloud = radiation_from_cloud(cloud=cover, rso=rso)
+    rs = np.where(from_cloud, by_cloud, np.where(no_rs, by_range, rs))
+
+    eto = eto_penman_monteith(
+        days=when,
+        latitude_deg=latitude_deg,
+        elevation_m=elevation_m,
+        tmax_c=hot,
+        tmin_c=cold,
+        ea_kpa=ea,
+        u2_m_s=u2,
+        rs_mj_m2_d=rs,
+    )
+    told = zip(np.isnan(eto), no_ea, no_u2, from_cloud, no_rs, strict=True)
+    return DailyEto(eto_mm=eto, method=np.array([_told(*day) for day in told], dtype=np.str_))
+
+
+def hourly_eto(
+    *,
+    temp_c: Numbers,
+    dew_c: Numbers,
+    u2_m_s: Numbers,
+    rs_mj_m2_h: Numbers,
+    ra_mj_m2_h: Numbers,
+    elevation_m: float,
+    clear_share: Numbers | None = None,
+) -> Array:
+    """Reference evapotranspiration of one hour [mm/h] (FAO-56 eq. 53), never below zero.
+
+    `clear_share` is Rs/Rso, which no one can see at night: give the value of the last hours before
+    sunset (FAO-56 ch. 4). Without it, hours without sun take 0.8 − 0.4·RH, which runs through the
+    ranges that FAO-56 gives for arid (0.7–0.8) and humid (0.4–0.6) climates; the straight line between
+    them is common practice, no source.
+    """
+    t, rs = np.asarray(temp_c, dtype=np.float64), np.asarray(rs_mj_m2_h, dtype=np.float64)
+    u2 = np.asarray(u2_m_s, dtype=np.float64)
+    e0, ea = saturation_vapour_pressure(t), actual_vapour_pressure(dew_c)
+    rso = clear_sky_radiation(ra=ra_mj_m2_h, elevation_m=elevation_m)
+    if clear_share is None:
+        lit = rso > 0.0
+        clear_share = np.where(lit, rs / np.where(lit, rso, 1.0), 0.8 - 0.4 * ea / e0)
+    clear = np.minimum(clear_share, 1.0)
+    rnl = STEFAN_BOLTZMANN / 24.0 * (t + 273.16) ** 4 * (0.34 - 0.14 * np.sqrt(ea)) * (1.35 * clear - 0.35)
+    rn = (1.0 - ALBEDO) * rs - rnl
+    g = np.where(rs > 0.0, 0.1, 0.5) * rn
+    slope = 4098.0 * e0 / (t + 237.3) ** 2
+    gamma = psychrometric_constant(elevation_m)
+    top = 0.408 * slope * (rn - g) + gamma * 37.0 / (t + 273.0) * u2 * (e0 - ea)
+    return np.asarray(np.maximum(top / (slope + gamma * (1.0 + 0.34 * u2)), 0.0))
+
+
+def spread_over_hours(*, eto_mm: Numbers, day_index: npt.NDArray[np.integer], weight: Numbers) -> Array:
+    """Daily ETo (d,) over the hours of each day in proportion to `weight` (h,), shape (h,) [mm/h].
+
+    `day_index` (h,) says to which day an hour belongs, -1 to none (NaN). The hours of a day add up
+    to the day's value, so give whole days: where only some hours of a day are given they carry it
+    all. Unknown weights count as zero; a day without any weight is spread evenly. A NaN day is NaN.
+    """
+    daily = np.asarray(eto_mm, dtype=np.float64)
+    index = np.asarray(day_index)
+    share = np.nan_to_num(np.broadcast_to(np.asarray(weight, dtype=np.float64), index.shape), nan=0.0)
+    if np.any(share < 0.0):
+        raise ValueError("weight must not be negative")
+    if index.size and not (index.min() >= -1 and index.max() < daily.size):
+        raise ValueError(f"day_index must lie in -1 to {daily.size - 1}, the days of eto_mm")
+    known = index >= 0
+    day = index[known]
+    total = np.bincount(day, weights=share[known], minlength=daily.size)
+    count = np.bincount(day, minlength=daily.size)
+    flat = total[day] <= 0.0
+    part = np.where(flat, 1.0 / count[day], share[known] / np.where(flat, 1.0, total[day]))
+    hourly = np.full(index.shape, np.nan)
+    hourly[known] = daily[day] * part
+    return hourly
+
+
+def _dates(days: Days) -> Days:
+    """`days` as dates; ValueError when one comes twice or is no date."""
+    when = np.atleast_1d(np.asarray(days)).astype("datetime64[D]")
+    if np.any(np.isnat(when)):
+        raise ValueError("days must all be dates")
+    unique, count = np.unique(when, return_counts=True)
+    if np.any(count > 1):
+        raise ValueError(f"days must come once each; {unique[count > 1][0]} comes {count.max()} times")
+    return when
+
+
+def _per_day(values: Numbers, when: Days) -> Array:
+    """A number or a (d,) array as a fresh (d,) float array."""
+    return np.array(np.broadcast_to(np.asarray(values, dtype=np.float64), when.shape))
+
+
+def _saturation_of_day(tmax_c: Array, tmin_c: Array) -> Array:
+    """es of a day [kPa] (FAO-56 eq. 12)."""
+    return np.asarray((saturation_vapour_pressure(tmax_c) + saturation_vapour_pressure(tmin_c)) / 2.0)
+
+
+def _refuse_the_impossible(when: Days, columns: dict[str, Array], ra: Array) -> None:
+    """ValueError for the first input that cannot be, naming its day. NaN passes."""
+    tmax, tmin, ea, u2, rs = (columns[name] for name in ("tmax", "tmin", "ea", "u2", "rs"))
+    # More than 1 MJ/m²/d above the sun's own is no measuring error; twilight may give that much.
+    beyond_sun = (rs > ra + 1.0) | (rs > 45.0)
+    checks = (
+        (tmax < tmin, tmax, "Tmax {value:g} °C is below Tmin"),
+        ((tmax > 60.0) | (tmin < -90.0), tmax, "Tmax {value:g} and its Tmin are not °C of a place on Earth"),
+        (rs < 0.0, rs, "radiation {value:g} MJ/m²/d is negative"),
+        (beyond_sun, rs, "radiation {value:g} is more than the sun gives; W/m² times 0.0864 is MJ/m²/d"),
+        (u2 < 0.0, u2, "wind {value:g} m/s is negative"),
+        (u2 > 30.0, u2, "wind {value:g} is no daily mean in m/s; km/h divided by 3.6 is m/s"),
+        (ea < 0.0, ea, "vapour pressure {value:g} kPa is negative"),
+        (
+            ea > 1.05 * saturation_vapour_pressure(tmax),
+            ea,
+            "vapour pressure {value:g} is more than the day's air can hold; hPa divided by 10 is kPa",
+        ),
+    )
+    for wrong, values, text in checks:
+        if np.any(wrong):
+            at = int(np.argmax(wrong))
+            raise ValueError(f"{when[at]}: {text.format(value=values[at])}")
+
+
+def _told(unknown: bool, no_ea: bool, no_u2: bool, from_cloud: bool, no_rs: bool) -> str:
+    """The short code of how one day's ETo was made."""
+    if unknown:
+        return "none"
+    radiation = "Rs from cloud" if from_cloud else "Rs from temperature" if no_rs else ""
+    guesses = ["dew=Tmin" if no_ea else "", "u2=2" if no_u2 else "", radiation]
+    return " ".join(["PM", ", ".join(guess for guess in guesses if guess)]).strip()
