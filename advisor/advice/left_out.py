@@ -1,0 +1,201 @@
+"""Why a want is not in tonight's plan, what it waits for and what the owner could change.
+
+The reason is found by lifting one limit at a time: the one without which the zone would fit alone
+is the one that is told. What would fit alone but not among the runs that come first is told
+as such, with their names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, datetime, time, timedelta
+
+from advisor import units as quantities
+from advisor.advice.advice import NotPlanned
+from advisor.advice.cycles import Placed, Task, insert
+from advisor.advice.night_room import NightRoom, from_minute
+from advisor.advice.wants import DUE, SEED, Want
+
+LIMITS = ("awake", "dry", "freeze", "latest", "earliest")
+KINDS = {DUE: "watering in that is due", SEED: "seed"}
+
+
+def not_planned(
+    task: Task, placed: Sequence[Placed], night: NightRoom, next_nights: Sequence[date], closed_because: str
+) -> NotPlanned:
+    """The want as not planned. `placed` is what is; `next_nights` the later ones with windows."""
+    why, changes = _reason(task, placed, night, closed_because)
+    waits_for = _waits_for(task.want, night, next_nights)
+    if waits_for is None and next_nights:
+        why += f" It is due by {_when(task.want.latest, night)}, before the next allowed night."
+    return NotPlanned(
+        zone=task.want.zone,
+        depth_mm=task.want.depth_mm,
+        minutes=float(task.minutes),
+        why=why,
+        waits_for=waits_for,
+        could_change=tuple(changes),
+    )
+
+
+def _reason(
+    task: Task, placed: Sequence[Placed], night: NightRoom, closed_because: str
+) -> tuple[str, list[str]]:
+    want = task.want
+    flow, carries = want.flow_l_min, night.carries
+    if not night.open:
+        return closed_because or "No allowed hours are left tonight.", [
+            "allow more hours, weekdays or dates in the watering rules, if the local rules do"
+        ]
+    if flow is not None and carries is not None and flow > carries:
+        return f"{want.zone} draws {_flow(flow, night)}; the supply carries {_flow(carries, night)}.", [
+            "measure both flows and correct the site file",
+            "divide the zone into two that the supply carries",
+        ]
+    if task.minutes > night.limit:
+        return (
+            f"{want.zone} needs {task.minutes} min; "
+            f"the rules allow {night.limit:.0f} min of run time a night.",
+            [
+                f"allow {task.minutes} min a night",
+                "split the depth over two nights",
+            ],
+        )
+    if insert(task, (), carries) is None:
+        return _alone(task, night)
+    used = sum(run.task.minutes for run in placed if run.task.order < task.order)
+    if used + task.minutes > night.limit:
+        return (
+            f"{_names(placed, task)} {_come(placed, task)} first with {used} min; with the "
+            f"{task.minutes} min of {want.zone} that is more than the {night.limit:.0f} min of run time "
+            "allowed a night.",
+            [f"allow {used + task.minutes} min a night", "split the runs over two nights"],
+        )
+    return _crowded(task, placed, night)
+
+
+def _alone(task: Task, night: NightRoom) -> tuple[str, list[str]]:
+    """Why a zone would not fit even if no other ran."""
+    want, zone = task.want, task.want.zone
+    stops = next(
+        (limit for limit in LIMITS if insert(_lifted(task, night, (limit,)), (), night.carries)), None
+    )
+    if stops == "awake":
+        start, end = night.rules.awake
+        return (
+            f"{zone} is moved by hand, and {_span(task)} do not fit into the allowed hours in which somebody "
+            f"is awake ({start:%H:%M}–{end:%H:%M}).",
+            ["allow hours by day or in the evening, if the local rules do", "fit a valve or a tap timer"],
+        )
+    if stops == "dry":
+        return f"{zone} has to stay dry until {_when(want.dry[-1].ends_at, night)}.", []
+    if stops == "freeze":
+        least = quantities.show(night.rules.least_temp_c, "temperature", night.units)
+        return (
+            f"It is forecast to be below {least} in the allowed hours: no run when it may freeze.",
+            ["wait for a night without frost"],
+        )
+    if stops == "latest":
+        return (
+            f"{zone} needs {_span(task)} and is due by {_when(want.latest, night)}.",
+            _earlier(task.length, night),
+        )
+    if stops == "earliest":
+        return (
+            f"{zone} needs {_span(task)} and may not begin before {_when(want.earliest, night)}.",
+            _later(night),
+        )
+    if insert(_lifted(task, night, LIMITS), (), night.carries):
+        return (
+            f"{zone} needs {_span(task)}; what the rules, dry periods, frost and times due leave "
+            "is too short.",
+            ["split the depth over two nights"],
+        )
+    longest = max(b - a for a, b in night.open)
+    return (
+        f"{zone} needs {_span(task)}; the longest allowed stretch tonight has {longest} min.",
+        [*_earlier(task.length - longest, night), *_later(night), "split the depth over two nights"],
+    )
+
+
+def _crowded(task: Task, placed: Sequence[Placed], night: NightRoom) -> tuple[str, list[str]]:
+    """Why a zone that would fit alone does not fit among the runs before it."""
+    want = task.want
+    why = (
+        f"{_names(placed, task)} {_come(placed, task)} first; "
+        f"{_span(task)} for {want.zone} do not fit beside that in the allowed hours."
+    )
+    changes = [*_earlier(task.length, night), *_later(night)]
+    flows = [run.task.want.flow_l_min for run in placed if run.task.order < task.order]
+    known = [flow for flow in (*flows, want.flow_l_min) if flow is not None]
+    if night.carries is None or len(known) <= len(flows):
+        changes.append(
+            "enter the supply's flow and each zone's, so that zones can run at once where it carries them"
+        )
+    elif flows and want.flow_l_min is not None:
+        least = want.flow_l_min + min(known[:-1])
+        if least > night.carries:
+            changes.append(f"raise the supply's flow to {_flow(least, night)}, so that two zones run at once")
+    changes.append("split the runs over two nights")
+    return why, changes
+
+
+def _lifted(task: Task, night: NightRoom, limits: Sequence[str]) -> Task:
+    return replace(task, rooms=night.rooms(task.want, limits))
+
+
+def _waits_for(want: Want, night: NightRoom, next_nights: Sequence[date]) -> date | None:
+    """The first later night that begins before the want is due."""
+    if not next_nights:
+        return None
+    begins = datetime.combine(next_nights[0], time(12), night.zone)
+    return None if want.latest is not None and want.latest <= begins else next_nights[0]
+
+
+def _earlier(missing: int, night: NightRoom) -> list[str]:
+    """Allow from so much earlier, if the night's first hours are not simply past."""
+    begins = from_minute(night.begin).astimezone(night.zone)
+    if not any((begins.hour, begins.minute) == (a.hour, a.minute) for a, _ in night.rules.hours):
+        return []
+    starts = (from_minute(night.begin) - timedelta(minutes=-(-missing // 15) * 15)).astimezone(night.zone)
+    return [f"allow watering from {starts:%H:%M}"]
+
+
+def _later(night: NightRoom) -> list[str]:
+    """Let runs go on after sunrise, where sunrise is what ends the night."""
+    ends = from_minute(night.end).astimezone(night.zone)
+    at_clock = any((ends.hour, ends.minute) == (b.hour, b.minute) for _, b in night.rules.hours)
+    if night.rules.finish != "sunrise" or at_clock or (ends.hour, ends.minute) == (0, 0):
+        return []
+    return ["let runs go on after sunrise (finish: window)"]
+
+
+def _flow(flow_l_min: float, night: NightRoom) -> str:
+    return quantities.show(flow_l_min, "flow", night.units)
+
+
+def _span(task: Task) -> str:
+    run, soaks = task.minutes, task.length - task.minutes
+    return f"{run} min of water and {soaks} min of soaking" if soaks else f"{run} min of water"
+
+
+def _before(placed: Sequence[Placed], task: Task) -> list[str]:
+    return [run.task.want.zone for run in sorted(placed, key=_order) if run.task.order < task.order]
+
+
+def _order(run: Placed) -> int:
+    return run.task.order
+
+
+def _names(placed: Sequence[Placed], task: Task) -> str:
+    names = _before(placed, task)
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _come(placed: Sequence[Placed], task: Task) -> str:
+    return "comes" if len(_before(placed, task)) == 1 else "come"
+
+
+def _when(when: datetime | None, night: NightRoom) -> str:
+    return f"{when.astimezone(night.zone):%H:%M on} {when.astimezone(night.zone):%A}" if when else ""
