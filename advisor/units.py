@@ -45,11 +45,14 @@ AREA = _table(
     yd2=("0.83612736", "sq yd,square yards"),
     acre=("4046.8564224", "acres"),
     ha=("10000", ""),
+    cm2=("0.0001", "sq cm,square centimeters,square centimetres"),
+    in2=("0.00064516", "sq in,square inches,square inch"),
 )
 VOLUME = _table(
     l=("1", "liter,liters,litre,litres"),
     ml=("0.001", ""),
     m3=("1000", ""),
+    ft3=("28.316846592", "cu ft,cubic feet,cubic foot"),
     gal=("3.785411784", "gallon,gallons,us gal,gals"),
     qt=("0.946352946", "quart,quarts"),
     pt=("0.473176473", "pint,pints"),
