@@ -175,7 +175,7 @@ def to_csv(records: Records, folder: Path) -> tuple[Path, ...]:
     written = []
     for kind in KINDS:
         text = io.StringIO(newline="")
-        writer = csv.writer(text, lineterminator="\n")
+        writer = csv.writer(text)  # ends rows with CR LF, as RFC 4180 has it, and so quotes either
         writer.writerow([field.name for field in fields_of(kind)])
         for record in of_kind(records, kind):
             row = plain(record)
