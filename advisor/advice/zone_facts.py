@@ -61,7 +61,7 @@ def zone_facts(zone: Zone, audits: Sequence[Audit], rules: Rules, *, local: tzin
     even, even_known = zone.uniformity, zone.uniformity_known
     declared_on = rate.measured_on if rate.basis == "measured" else None
 
-    even_audit = next((a for a in reversed(mine) if a.uniformity is not None), None)
+    even_audit = next((a for a in reversed(mine) if a.uniformity), None)
     if (
         even_audit is not None
         and even_audit.uniformity is not None
