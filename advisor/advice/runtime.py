@@ -1,0 +1,224 @@
+"""Minutes for a depth, depth for minutes, by month, and what not knowing the rate could hide.
+
+Pure. "Depth" asked for is what the drier part is to get (effective); the zone's mean depth is that
+times the multiplier. Conservation: minutes × rate = mean depth, area × mean depth = litres.
+"""
+
+from __future__ import annotations
+
+from calendar import monthrange
+from collections.abc import Sequence
+from datetime import date
+from typing import Literal
+
+from advisor.advice.advice import Frozen
+from advisor.advice.zone_facts import ZoneFacts
+from advisor.lawn.site import Zone
+from advisor.science.sprinkler import depth_of, run_minutes, split_cycles
+
+SCHEMA = "advisor.runtime/1"
+WORTH_OF_MM = 25.0
+"""Without a month's need the worth of an audit is told for so much water wanted, about an inch."""
+
+
+class RunLine(Frozen):
+    """One run of one zone. `minutes` of water in `cycles` stretches of `cycle_minutes` each with soaks
+    between, `elapsed_min` from first to last; `minutes_low`–`minutes_high` what the same depth could
+    need, and `depth_low_mm`–`depth_high_mm` what these minutes could put down, over the rate's range.
+    """
+
+    effective_mm: float
+    depth_mm: float
+    driest_mm: float
+    minutes: float
+    minutes_low: float
+    minutes_high: float
+    cycles: int
+    cycle_minutes: float
+    elapsed_min: float
+    litres: float
+    depth_low_mm: float
+    depth_high_mm: float
+
+
+class MonthLine(Frozen):
+    """What the turf of a zone uses in a month, before rain, and the minutes that put it back."""
+
+    month: int
+    need_mm: float
+    depth_mm: float
+    minutes: float
+    minutes_a_week: float
+    minutes_low: float
+    minutes_high: float
+
+
+class Worth(Frozen):
+    """What measuring the rate would be worth, for `need_mm` the lawn is meant to get.
+
+    Mean depths too much and too little when the rate is anywhere in its range: at the worst, and
+    on average. `litres` and `cost` are of the average excess, the cost in the owner's money.
+    """
+
+    need_mm: float
+    month: int | None
+    excess_most_mm: float
+    shortfall_most_mm: float
+    excess_mean_mm: float
+    shortfall_mean_mm: float
+    litres: float
+    cost: float
+
+
+class ZoneRuntime(Frozen):
+    """One zone's minutes and depths; `worth` None where the rate has no range."""
+
+    zone: str
+    area_m2: float
+    rate_mm_h: float
+    rate_basis: str
+    rate_low_mm_h: float
+    rate_high_mm_h: float
+    measured_on: date | None
+    uniformity: float
+    uniformity_known: bool
+    multiplier: float
+    longest_cycle_min: float | None
+    soak_min: float
+    runs: tuple[RunLine, ...]
+    today: RunLine | None
+    months: tuple[MonthLine, ...]
+    worth: Worth | None
+
+
+class Runtime(Frozen):
+    """The minutes of the zones asked for; schema `advisor.runtime/1`."""
+
+    schema_version: Literal["advisor.runtime/1"] = "advisor.runtime/1"
+    day: date
+    zones: tuple[ZoneRuntime, ...]
+
+
+def zone_runtime(
+    zone: Zone,
+    facts: ZoneFacts,
+    *,
+    day: date,
+    depths_mm: Sequence[float] = (),
+    minutes: Sequence[float] = (),
+    eto_month_mm: Sequence[float] | None = None,
+    water_cost_per_m3: float = 0.0,
+) -> ZoneRuntime:
+    """Runs for the effective `depths_mm` and for `minutes`; by month where `eto_month_mm` is known.
+
+    `eto_month_mm`: reference evapotranspiration January…December, mm a month. `today` is one day of
+    the month of `day`. `water_cost_per_m3` in the owner's money.
+    """
+    months = () if eto_month_mm is None else tuple(_months(zone, facts, eto_month_mm, day.year))
+    now = months[day.month - 1] if months else None
+    days = monthrange(day.year, day.month)[1]
+    return ZoneRuntime(
+        zone=zone.name,
+        area_m2=zone.area_m2,
+        rate_mm_h=facts.rate_mm_h,
+        rate_basis=facts.rate_basis,
+        rate_low_mm_h=facts.low_mm_h,
+        rate_high_mm_h=facts.high_mm_h,
+        measured_on=facts.measured_on,
+        uniformity=facts.uniformity,
+        uniformity_known=facts.uniformity_known,
+        multiplier=facts.multiplier,
+        longest_cycle_min=facts.cycle_min,
+        soak_min=facts.soak_min,
+        runs=(
+            *(run_for_depth(zone, facts, depth) for depth in depths_mm),
+            *(run_for_minutes(zone, facts, time) for time in minutes),
+        ),
+        today=None if now is None else run_for_depth(zone, facts, now.need_mm / days),
+        months=months,
+        worth=audit_worth(
+            zone,
+            facts,
+            need_mm=WORTH_OF_MM if now is None else now.need_mm,
+            month=None if now is None else now.month,
+            water_cost_per_m3=water_cost_per_m3,
+        ),
+    )
+
+
+def run_for_depth(zone: Zone, facts: ZoneFacts, effective_mm: float) -> RunLine:
+    """The run that gives the drier part `effective_mm`."""
+    gross = effective_mm * facts.multiplier
+    return run_for_minutes(zone, facts, run_minutes(depth_mm=gross, rate_mm_h=facts.rate_mm_h))
+
+
+def run_for_minutes(zone: Zone, facts: ZoneFacts, minutes: float) -> RunLine:
+    """What `minutes` of run time deliver, in cycles that the soil can take."""
+    depth = depth_of(minutes=minutes, rate_mm_h=facts.rate_mm_h)
+    longest = facts.cycle_min if facts.cycle_min is not None else max(minutes, 1.0)
+    cycles, each = split_cycles(minutes=minutes, longest_min=longest)
+    return RunLine(
+        effective_mm=depth / facts.multiplier,
+        depth_mm=depth,
+        driest_mm=depth * facts.uniformity,
+        minutes=minutes,
+        minutes_low=run_minutes(depth_mm=depth, rate_mm_h=facts.high_mm_h),
+        minutes_high=run_minutes(depth_mm=depth, rate_mm_h=facts.low_mm_h),
+        cycles=cycles,
+        cycle_minutes=each,
+        elapsed_min=minutes + max(cycles - 1, 0) * facts.soak_min,
+        litres=depth * zone.area_m2,
+        depth_low_mm=depth_of(minutes=minutes, rate_mm_h=facts.low_mm_h),
+        depth_high_mm=depth_of(minutes=minutes, rate_mm_h=facts.high_mm_h),
+    )
+
+
+def _months(zone: Zone, facts: ZoneFacts, eto_month_mm: Sequence[float], year: int) -> list[MonthLine]:
+    """Turf use by month: ETo × the turf's coefficient × exposure (FAO-56 single coefficient)."""
+    if len(eto_month_mm) != 12:
+        raise ValueError(f"eto_month_mm holds one total a month, found {len(eto_month_mm)}")
+    lines = []
+    for month, (eto, kc) in enumerate(zip(eto_month_mm, zone.turf.kc_month, strict=True), start=1):
+        need = eto * kc * zone.exposure
+        run = run_for_depth(zone, facts, need)
+        weeks = monthrange(year, month)[1] / 7.0
+        lines.append(
+            MonthLine(
+                month=month,
+                need_mm=need,
+                depth_mm=run.depth_mm,
+                minutes=run.minutes,
+                minutes_a_week=run.minutes / weeks,
+                minutes_low=run.minutes_low,
+                minutes_high=run.minutes_high,
+            )
+        )
+    return lines
+
+
+def audit_worth(
+    zone: Zone, facts: ZoneFacts, *, need_mm: float, month: int | None, water_cost_per_m3: float
+) -> Worth | None:
+    """What an audit would save, in water or in stress; None where the rate has no range.
+
+    Minutes set by the rate g put down G·r/g instead of the mean depth G when the true rate is r. With
+    r evenly likely from low to high: excess at most G(high/g − 1), on average
+    G(high − g)² / (2g(high − low)); shortfall at most G(1 − low/g), on average
+    G(g − low)² / (2g(high − low)). Our own reckoning, no source.
+    """
+    low, guess, high = facts.low_mm_h, facts.rate_mm_h, facts.high_mm_h
+    if not low < high:
+        return None
+    gross = need_mm * facts.multiplier
+    excess = gross * (high - guess) ** 2 / (2.0 * guess * (high - low))
+    litres = excess * zone.area_m2
+    return Worth(
+        need_mm=need_mm,
+        month=month,
+        excess_most_mm=gross * (high / guess - 1.0),
+        shortfall_most_mm=gross * (1.0 - low / guess),
+        excess_mean_mm=excess,
+        shortfall_mean_mm=gross * (guess - low) ** 2 / (2.0 * guess * (high - low)),
+        litres=litres,
+        cost=litres / 1000.0 * water_cost_per_m3,
+    )
