@@ -335,7 +335,7 @@ def test_a_full_disk_is_told_and_what_was_kept_before_is_whole(tmp_path: Path) -
         store.add_run(RUN)
         with store._engine.connect() as connection:
             connection.exec_driver_sql("PRAGMA max_page_count = 40")
-        with pytest.raises(RecordsError, match="disk that holds the records .* is full"):
+        with pytest.raises(RecordsError, match=r"disk that holds the records .* is full"):
             store.add_runs([replace(RUN, note="x" * 1000)] * 1000)
         assert store.records() == Records(runs=(replace(RUN, id=1),))
         assert store.check() == []

@@ -1,0 +1,105 @@
+"""What is doubtful in the records is found and named; sound records are let pass."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, cast
+
+import pytest
+
+from advisor.lawn.records import Application, GaugeReading, Record, Run
+from advisor.lawn.records_file import read
+from advisor.shipped import shipped
+from advisor.store import open_store
+
+T = datetime(2026, 6, 17, 9, 30, tzinfo=UTC)
+MIN = timedelta(minutes=1)
+RUN = Run("Front", T, T + 20 * MIN, 20.0)
+SITE = cast(
+    Any,
+    SimpleNamespace(
+        path=Path("lane.yaml"),
+        zones=tuple(SimpleNamespace(name=name) for name in ("Front", "Back", "Side", "Bank")),
+        products=dict.fromkeys(("Humic liquid", "Kelp liquid", "Micronutrient drench", "Broadleaf spray")),
+    ),
+)
+
+
+@pytest.mark.parametrize(
+    ("records", "words"),
+    [
+        pytest.param(
+            [RUN, replace(RUN, started_at=T + 10 * MIN, ended_at=T + 30 * MIN)], "counted twice", id="overlap"
+        ),
+        pytest.param([replace(RUN, ended_at=T + 5 * MIN)], "says 20 min but lasts from", id="too short"),
+        pytest.param([GaugeReading(T, 5.0), GaugeReading(T, 5.0)], "at the same time", id="gauge twice"),
+        pytest.param(
+            [GaugeReading(T, 5.0), GaugeReading(T + 60 * MIN, 5.0, since=T - MIN)],
+            "same rain",
+            id="gauge overlap",
+        ),
+        pytest.param([replace(RUN, zone="Frnt")], "names the zone 'Frnt', which lane.yaml", id="zone"),
+        pytest.param([Application("Kelp liquid", ("Lawn",), T, T)], "names the zone 'Lawn'", id="zones"),
+        pytest.param([Application("Kale", ("Front",), T, T)], "names the product 'Kale'", id="product"),
+        pytest.param(
+            [GaugeReading(T + timedelta(days=9), 5.0)], "gauge reading 1 is of the future", id="future"
+        ),
+    ],
+)
+def test_each_doubt_is_told_in_a_sentence(records: list[Record], words: str) -> None:
+    with open_store(None) as store:
+        store.add(records)
+        (found,) = store.check(site=SITE, now=T + timedelta(days=1))
+        assert words in found
+
+
+@pytest.mark.parametrize(
+    "records",
+    [
+        pytest.param(
+            [RUN, replace(RUN, started_at=T + 20 * MIN, ended_at=T + 40 * MIN)], id="one after another"
+        ),
+        pytest.param([RUN, replace(RUN, zone="Back")], id="two zones at once"),
+        pytest.param([RUN, replace(RUN, minutes=0.0)], id="a skipped run"),
+        pytest.param([GaugeReading(T, 5.0), GaugeReading(T + 60 * MIN, 5.0, since=T)], id="gauge in a row"),
+        pytest.param([GaugeReading(T + 60 * MIN, 5.0), GaugeReading(T, 2.0)], id="a reading entered late"),
+    ],
+)
+def test_sound_records_are_let_pass(records: list[Record]) -> None:
+    with open_store(None) as store:
+        store.add(records)
+        assert store.check(site=SITE, now=T + timedelta(days=1)) == []
+
+
+def test_the_demo_records_are_sound() -> None:
+    with open_store(None, seed=read(shipped("data", "demo_records.json"))) as store:
+        assert store.check(site=SITE, now=datetime(2026, 6, 18, 1, 15, tzinfo=UTC)) == []
+
+
+def test_a_zone_without_its_application_is_found(tmp_path: Path) -> None:
+    path = tmp_path / "lawn.db"
+    open_store(path).close()
+    with closing(sqlite3.connect(path)) as other, other:
+        other.execute("INSERT INTO application_zones VALUES (9, 0, 'Front')")
+    with open_store(path) as store:
+        (found,) = store.check()
+        assert "application_zones 1 refers to a record of applications that is not there" in found
+
+
+def test_a_damaged_index_is_found(tmp_path: Path) -> None:
+    path = tmp_path / "lawn.db"
+    with open_store(path) as store:
+        store.add_run(RUN)
+    with closing(sqlite3.connect(path)) as other, other:
+        other.execute("PRAGMA writable_schema = ON")
+        other.execute(
+            "UPDATE sqlite_master SET sql = 'CREATE INDEX ix_runs_ended_at ON runs (started_at)'"
+            " WHERE name = 'ix_runs_ended_at'"
+        )
+    with open_store(path) as store:
+        assert any("is damaged" in found and "backup" in found for found in store.check())
