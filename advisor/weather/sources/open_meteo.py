@@ -283,9 +283,7 @@ def get_ensemble(client: Client, place: Place, settings: WeatherSettings, now: d
             {**_where([place]), **params},
             source=ENSEMBLE,
             now=now,
-            check=lambda body: (
-                _near(places_in(body, ENSEMBLE), [place], ENSEMBLE) or read_ensemble(body, fetched_at=now)
-            ),
+            check=fits,
         )
         read = read_ensemble(payload, fetched_at=reply.fetched_at, asked=models)
         told = (Note("warning", reply.trouble),) if reply.trouble else ()
