@@ -19,15 +19,14 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
+from advisor.advice.calibration import columns, fit_days, usable
 from advisor.lawn.records import RainPair
 from advisor.science.chance import (
-    DAY_H,
     DEFAULT,
     Calibration,
     Reliability,
     brier,
     calibrated_chance,
-    fit,
     reliability,
 )
 
@@ -69,29 +68,11 @@ class Skill:
     sentences: tuple[str, ...] = ()
 
 
-def usable(pairs: Iterable[RainPair]) -> tuple[RainPair, ...]:
-    """The pairs that teach: whole days, known and possible numbers, one a day (the youngest forecast)."""
-    youngest: dict[datetime, RainPair] = {}
-    for pair in pairs:
-        numbers = (pair.mean_mm, pair.spread_mm, pair.observed_mm)
-        if pair.hours != DAY_H or not all(np.isfinite(v) and v >= 0.0 for v in numbers):
-            continue
-        known = youngest.get(pair.starts_at)
-        if known is None or pair.lead_h < known.lead_h:
-            youngest[pair.starts_at] = pair
-    return tuple(youngest[when] for when in sorted(youngest))
-
-
-def calibration_from(pairs: Iterable[RainPair]) -> Calibration:
-    """The calibration that these records teach; the default where no pair is usable."""
-    return _fit(usable(pairs))
-
-
 def skill(pairs: Sequence[RainPair]) -> Skill:
     """How well the calibrated chance of 1, 5 and 10 mm a day has done on these records, in numbers and
     in sentences for a reader."""
     days = usable(pairs)
-    calibration = _fit(days)
+    calibration = fit_days(days)
     thresholds = tuple(_judge(days)) if len(days) >= LEAST_PAIRS else ()
     begins_at, ends_at = (days[0].starts_at, days[-1].starts_at) if days else (None, None)
     left_out = len(pairs) - len(days)
@@ -106,24 +87,13 @@ def skill(pairs: Sequence[RainPair]) -> Skill:
     )
 
 
-def _columns(days: Sequence[RainPair]) -> tuple[Array, Array, Array]:
-    """Mean, spread and observed rain of the days, each (n,) in mm."""
-    table = np.array([(d.mean_mm, d.spread_mm, d.observed_mm) for d in days], dtype=np.float64).reshape(-1, 3)
-    return table[:, 0], table[:, 1], table[:, 2]
-
-
-def _fit(days: Sequence[RainPair]) -> Calibration:
-    mean, spread, observed = _columns(days)
-    return fit(mean_mm=mean, spread_mm=spread, observed_mm=observed)
-
-
 def _judge(days: Sequence[RainPair]) -> Iterable[ThresholdSkill]:
     """Each threshold's scores, every stretch of days judged by what the other stretches teach."""
     from scipy.special import ndtr
 
-    mean, spread, observed = _columns(days)
+    mean, spread, observed = columns(days)
     stretch = np.arange(len(days)) * STRETCHES // len(days)
-    others = [_fit([d for d, s in zip(days, stretch, strict=True) if s != k]) for k in range(STRETCHES)]
+    others = [fit_days([d for d, s in zip(days, stretch, strict=True) if s != k]) for k in range(STRETCHES)]
     for threshold in THRESHOLDS_MM:
         happened = (observed >= threshold).astype(np.float64)
         calibrated, climatology = np.empty(len(days)), np.empty(len(days))

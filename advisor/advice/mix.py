@@ -18,6 +18,7 @@ from advisor.advice.mix_cautions import mix_cautions
 from advisor.advice.passes import Pass, plan_passes
 from advisor.errors import InputError, ManyProblems
 from advisor.lawn.products import Product
+from advisor.lawn.records import StockChange
 from advisor.lawn.site import Span, Sprayer
 from advisor.units import show
 
@@ -110,6 +111,19 @@ def plan_mix(
         warnings=_warnings(products, items, passes, day, blackouts, units),
         cautions=mix_cautions(products),
     )
+
+
+def on_hand(products: Sequence[Product], changes: Sequence[StockChange]) -> dict[str, float]:
+    """What is left of each product, mL or g: the site file's stock and every recorded change to it.
+
+    A product with neither is not tracked and is left out.
+    """
+    left: dict[str, float] = {}
+    for product in products:
+        moved = [c.amount for c in changes if c.product == product.name]
+        if product.stock is not None or moved:
+            left[product.name] = max((product.stock or 0.0) + sum(moved), 0.0)
+    return left
 
 
 def _check(

@@ -12,11 +12,15 @@ from itertools import accumulate
 from math import ceil, inf, isnan
 from zoneinfo import ZoneInfo
 
+import numpy as np
+import numpy.typing as npt
+
 from advisor.advice.cycles import Placed, Room, Span, Task
 from advisor.advice.wants import Want, Window
 from advisor.advice.windows import local_hours
 from advisor.lawn.site import Rules, Supply
 
+Series = Sequence[float] | npt.NDArray[np.float64]
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 MINUTE, DAY = timedelta(minutes=1), timedelta(days=1)
 TINY = 1e-6
@@ -30,8 +34,8 @@ class Air:
     """
 
     first: datetime
-    wind10_m_s: Sequence[float]
-    temp_c: Sequence[float]
+    wind10_m_s: Series
+    temp_c: Series
 
 
 class Calm:
@@ -88,6 +92,11 @@ class NightRoom:
     def end(self) -> int:
         """The end of the last allowed stretch."""
         return self.open[-1][1]
+
+    @property
+    def minutes(self) -> int:
+        """All allowed minutes."""
+        return sum(b - a for a, b in self.open)
 
     def soak(self, want: Want) -> int:
         """The least whole minutes between two cycles."""
@@ -182,7 +191,7 @@ def _up(when: datetime) -> int:
     return -((EPOCH - when) // MINUTE)
 
 
-def _value(series: Sequence[float], index: int) -> float:
+def _value(series: Series, index: int) -> float:
     return float(series[index]) if 0 <= index < len(series) else float("nan")
 
 

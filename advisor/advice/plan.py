@@ -85,12 +85,9 @@ def make_plan(
 def _arrange(tasks: list[Task], night: NightRoom) -> tuple[list[Placed], list[Task]]:
     """Place all that fits; the rest is left, and could not be put among the runs before it."""
     able = [t for t in tasks if night.may_run(t) and insert(t, (), night.carries) is not None]
-    able_minutes = sum(t.minutes for t in able)
-    best = _best(able, night) if able_minutes <= night.limit else None
-    if best is not None and len(able) == len(tasks):
+    best = _most(able, night)
+    if len(best) == len(tasks):
         return best, []
-    if best is None:
-        best = _most(able, night)
     chosen = {run.task.order: run for run in best}
     kept: list[Placed] = []
     left: list[Task] = []
@@ -98,11 +95,10 @@ def _arrange(tasks: list[Task], night: NightRoom) -> tuple[list[Placed], list[Ta
     for task in tasks:
         run = chosen.get(task.order)
         if run is None or moved:
-            used = sum(other.task.minutes for other in kept)
-            fits = night.may_run(task) and used + task.minutes <= night.limit
-            late = insert(task, kept, night.carries) if fits else None
-            moved = moved or (run is None and late is not None)
-            run = late
+            fits = night.may_run(task) and _minutes(kept) + task.minutes <= night.limit
+            added = insert(task, kept, night.carries) if fits else None
+            moved = moved or (run is None and added is not None)
+            run = added
         if run is None:
             left.append(task)
         else:
@@ -111,26 +107,44 @@ def _arrange(tasks: list[Task], night: NightRoom) -> tuple[list[Placed], list[Ta
 
 
 def _most(tasks: list[Task], night: NightRoom) -> list[Placed]:
-    """The first that fit together, one after another in their order, as calm as there is choice."""
-    kept: list[Placed] = []
-    for task in tasks:
-        if sum(run.task.minutes for run in kept) + task.minutes > night.limit:
+    """As many of the first as fit together, then every later one that still fits.
+
+    What is kept of the first tasks does not hang on the tasks that come after them.
+    """
+    first = len(tasks)
+    while (kept := _best(tasks[:first], night)) is None:
+        first -= 1
+    for task in tasks[first:]:
+        if _minutes(kept) + task.minutes > night.limit:
             continue
-        trial = [run.task for run in kept] + [task]
-        packed = pack(trial, night.carries, night.begin) or pack_late(trial, night.carries, night.end)
+        packed = _best([*(run.task for run in kept), task], night)
         if packed is None:
-            one = insert(task, kept, night.carries)
-            packed = [*kept, one] if one is not None else None
-        if packed is not None:
-            kept = packed
-    return _best([run.task for run in kept], night) or kept
+            added = insert(task, kept, night.carries)
+            packed = [*kept, added] if added is not None else kept
+        kept = packed
+    return kept
 
 
 def _best(tasks: list[Task], night: NightRoom) -> list[Placed] | None:
     """All tasks in the calmest hours, in blocks or, where blocks do not fit, packed together."""
     if not tasks:
         return []
+    if sum(t.minutes for t in tasks) > night.limit or _volume(tasks, night) > night.minutes:
+        return None
     return _in_blocks(tasks, night) or _together(tasks, night)
+
+
+def _minutes(placed: Sequence[Placed]) -> int:
+    return sum(run.task.minutes for run in placed)
+
+
+def _volume(tasks: Sequence[Task], night: NightRoom) -> float:
+    """Minutes of the whole supply that the tasks take at the very least."""
+    whole = night.carries
+    return sum(
+        t.minutes * (1.0 if whole is None or t.want.flow_l_min is None else t.want.flow_l_min / whole)
+        for t in tasks
+    )
 
 
 def _in_blocks(tasks: list[Task], night: NightRoom) -> list[Placed] | None:

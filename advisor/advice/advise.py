@@ -1,0 +1,200 @@
+"""advise(): from the site, the records, the weather and the time to one Advice. Pure."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from advisor.advice.advice import Advice, SourceUsed
+from advisor.advice.assemble import Decided, next_looks, obligation_advice, zone_advice
+from advisor.advice.cautions import cautions
+from advisor.advice.changes import changes_since, earlier_answers
+from advisor.advice.cover import Choice, Rain, costs_of, decide
+from advisor.advice.digest import inputs_digest
+from advisor.advice.ground import Ground, survey
+from advisor.advice.need import turf_need
+from advisor.advice.night_room import Air
+from advisor.advice.nights import Night, chances_to_run, look_at_night
+from advisor.advice.obligations import Obligation, find_obligations
+from advisor.advice.outlook import coming_periods, rain_outlook
+from advisor.advice.past import hour_weights
+from advisor.advice.plan import make_plan
+from advisor.advice.plan_check import check_plan
+from advisor.advice.say import Say
+from advisor.advice.unknowns import unknowns
+from advisor.advice.wanted import run_time, zone_want
+from advisor.advice.wants import Window
+from advisor.advice.words import headline, window_words
+from advisor.lawn.records import Records
+from advisor.lawn.site import Site
+from advisor.weather.weather import Weather
+
+
+def advise(
+    *, site: Site, records: Records, weather: Weather, now: datetime, previous: Advice | None = None
+) -> Advice:
+    """Tonight's advice. The same inputs give the same advice; `now` is aware.
+
+    `previous` is the advice given before: for the same night an answer stands while it costs hardly
+    more than the best, and what did change is told. Raises CannotAdvise where the weather does not
+    cover `now`.
+    """
+    say = Say(site.place.units, site.place.zone, now)
+    night = look_at_night(site, now)
+    ground = survey(site=site, records=records, weather=weather, now=now)
+    obligations, not_understood = find_obligations(
+        site=site, records=records, weather=weather, water=ground.water, now=now
+    )
+    run_at, next_at = chances_to_run(night, now)
+    needs = [
+        turf_need(ground=ground, zone=z, run_at=run_at, next_at=next_at, decision=site.decision)
+        for z in range(len(site.zones))
+    ]
+    decided = decide_all(ground, obligations, night, now, earlier_answers(previous, night.night))
+    wanted = [
+        zone_want(
+            zone=zone,
+            facts=ground.facts[z],
+            need=needs[z],
+            obligations=[d for d in decided if d[0].zone_index == z],
+            windows=night.windows,
+            night=night.night,
+            now=now,
+        )
+        for z, zone in enumerate(site.zones)
+    ]
+    wants = [w for each in wanted for w in each.wants]
+    air = _air(ground)
+    plan = make_plan(
+        wants=wants,
+        windows=night.windows,
+        supply=site.supply,
+        air=air,
+        rules=site.rules,
+        zone=site.place.zone,
+        now=now,
+        next_nights=[day for day, _ in night.later],
+        closed_because=night.closed,
+        units=site.place.units,
+    )
+    looks = next_looks(say, ground, decided, needs, plan)
+    zones = zone_advice(say, ground, needs, wanted, decided, plan)
+    dry = [o.zone for o, _ in decided if o.status == "keep dry"]
+    advice = Advice(
+        site=site.place.name,
+        time_zone=site.place.zone.key,
+        units=site.place.units,
+        now=now.astimezone(UTC),
+        night=night.night,
+        window_starts_at=night.windows[0].starts_at if night.windows else None,
+        window_ends_at=night.ends_at,
+        window_words=window_words(say, night, plan),
+        headline=headline(
+            say, plan.runs, looks, [(z.zone, z.verdict) for z in zones], list(dict.fromkeys(dry))
+        ),
+        zones=zones,
+        obligations=obligation_advice(say, ground, decided, plan),
+        runs=plan.runs,
+        not_planned=plan.not_planned,
+        next_looks=looks,
+        rain=rain_outlook(ground, coming_periods(now, night.ends_at)),
+        unknowns=(*not_understood, *unknowns(say, ground, needs)),
+        changes=(),
+        cautions=cautions(ground, obligations, plan.runs),
+        sources=tuple(
+            SourceUsed(
+                name=s.name,
+                serves=s.serves,
+                fetched_at=s.fetched_at,
+                reaches_until=s.reaches_until,
+                members=s.members,
+                attribution=s.attribution,
+            )
+            for s in weather.sources
+        ),
+        provenance=tuple(dict.fromkeys(n.text for n in (*weather.notes, *ground.notes))),
+        checks=check_plan(
+            plan,
+            wants=wants,
+            windows=night.windows,
+            supply=site.supply,
+            air=air,
+            rules=site.rules,
+            zone=site.place.zone,
+            sunrise_at=night.sun.at,
+        ),
+        inputs_digest=inputs_digest(site, records, weather, now),
+    )
+    if previous is None or previous.night != advice.night:
+        return advice
+    return advice.model_copy(update={"changes": changes_since(say, previous, advice)})
+
+
+def decide_all(
+    ground: Ground,
+    obligations: tuple[Obligation, ...],
+    night: Night,
+    now: datetime,
+    before: dict[tuple[int, str], str],
+) -> list[Decided]:
+    """Each obligation with its decision, None where it asks nothing any more.
+
+    Products of one round on one zone that ask the same share one decision.
+    """
+    open_ones = [o for o in obligations if o.is_open]
+    together = timedelta()
+    for z in {o.zone_index for o in open_ones}:
+        deepest = max(o.target_mm for o in open_ones if o.zone_index == z)
+        together += run_time(deepest, ground.facts[z])
+    made: dict[tuple[object, ...], Choice] = {}
+    decided: list[Decided] = []
+    for one in obligations:
+        if not one.is_open:
+            decided.append((one, None))
+            continue
+        earlier = before.get((one.application.id, one.zone))
+        key = (
+            one.zone_index,
+            one.least_mm,
+            one.target_mm,
+            one.most_mm,
+            one.received_mm,
+            one.counts_from,
+            one.due_at,
+            one.product.kind.key,
+            earlier,
+        )
+        if key not in made:
+            made[key] = _decide(ground, one, night, together, now, earlier)
+        decided.append((one, made[key]))
+    return decided
+
+
+def _decide(
+    ground: Ground, one: Obligation, night: Night, together: timedelta, now: datetime, earlier: str | None
+) -> Choice:
+    begin = max(now, one.counts_from)
+    windows = [Window(max(w.starts_at, begin), w.ends_at) for w in night.coming if w.ends_at > begin]
+    since = hour_weights(ground.weather, one.counts_from, now)
+    z = one.zone_index
+    past = np.nan_to_num((ground.water.net_mm[z] + ground.water.irrigation_mm[z]) * since)
+    return decide(
+        obligation=one,
+        rain=Rain(ground.weather.starts_at(ground.first), ground.rain_ahead_mm, ground.net_ahead_mm[z]),
+        past_mm=past[: ground.first + 1],
+        windows=windows,
+        costs=costs_of(ground.site.decision, one.product.kind),
+        run_time=together,
+        now=now,
+        before=earlier,
+    )
+
+
+def _air(ground: Ground) -> Air:
+    weather = ground.weather
+    return Air(
+        first=weather.starts_at(ground.first),
+        wind10_m_s=weather.wind10_m_s[ground.first :].tolist(),
+        temp_c=weather.temp_c[ground.first :].tolist(),
+    )

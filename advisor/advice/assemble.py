@@ -1,0 +1,219 @@
+"""From decisions and plan to the parts of the Advice: zones, applications, next looks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from advisor.advice.advice import NextLook, ObligationAdvice, Option, PlannedRun, ZoneAdvice
+from advisor.advice.cover import Choice
+from advisor.advice.ground import Ground
+from advisor.advice.need import TurfNeed
+from advisor.advice.obligations import DISTURBING_MM, Obligation
+from advisor.advice.plan import Plan
+from advisor.advice.say import Say
+from advisor.advice.terms import balance_terms
+from advisor.advice.wanted import ZoneWant, minutes_for
+from advisor.advice.words import look_words, obligation_words, skip_words, zone_reason
+
+Decided = tuple[Obligation, Choice | None]
+SKIP_CHANCE = 0.1  # a look before a turf run is worth it from this chance of needless water on
+SEEN_BEFORE = timedelta(minutes=10)
+
+
+def zone_advice(
+    say: Say,
+    ground: Ground,
+    needs: Sequence[TurfNeed],
+    wanted: Sequence[ZoneWant],
+    decided: Sequence[Decided],
+    plan: Plan,
+) -> tuple[ZoneAdvice, ...]:
+    """One ZoneAdvice a zone, in the order of the site file."""
+    runs = {r.zone: r for r in plan.runs}
+    refused = {n.zone: n for n in plan.not_planned}
+    terms = balance_terms(ground)
+    made = []
+    for z, zone in enumerate(ground.site.zones):
+        facts, need, want, run = ground.facts[z], needs[z], wanted[z], runs.get(zone.name)
+        mine = [(o, c) for o, c in decided if o.zone_index == z and c is not None]
+        waits = list(dict.fromkeys(o.product.name for o, c in mine if c is not None and c.action == "wait"))
+        rained = list(dict.fromkeys(o.product.name for o, c in mine if c is not None and c.action == "rain"))
+        if run is not None:
+            verdict = "run"
+        elif zone.name in refused:
+            verdict = "cannot"
+        elif waits:
+            verdict = "wait"
+        elif rained or need.left_to_rain:
+            verdict = "leave to rain"
+        else:
+            verdict = "not needed"
+        why_not = refused[zone.name].why if zone.name in refused else ""
+        run_min = run.minutes if run else 0.0
+        made.append(
+            ZoneAdvice(
+                zone=zone.name,
+                verdict=verdict,
+                depth_mm=run.depth_mm if run else 0.0,
+                minutes=run_min,
+                cycles=len(run.cycles) if run else 0,
+                starts_at=run.cycles[0].starts_at if run else None,
+                reason=zone_reason(say, verdict, need, want, run, waits or rained, why_not),
+                depletion_mm=need.depletion_mm,
+                depletion_low_mm=need.low_mm,
+                depletion_high_mm=need.high_mm,
+                allowed_mm=need.allowed_mm,
+                total_available_mm=facts.taw_mm,
+                rate_mm_h=facts.rate_mm_h,
+                rate_basis=facts.rate_basis,
+                rate_low_mm_h=facts.low_mm_h,
+                rate_high_mm_h=facts.high_mm_h,
+                multiplier=facts.multiplier,
+                minutes_low=run_min * facts.rate_mm_h / facts.high_mm_h,
+                minutes_high=run_min * facts.rate_mm_h / facts.low_mm_h,
+                terms=terms[z],
+            )
+        )
+    return tuple(made)
+
+
+def obligation_advice(
+    say: Say, ground: Ground, decided: Sequence[Decided], plan: Plan
+) -> tuple[ObligationAdvice, ...]:
+    """One ObligationAdvice per application and zone, in the order of application."""
+    runs = {r.zone: r for r in plan.runs}
+    return tuple(_one(say, ground, o, c, runs.get(o.zone)) for o, c in decided)
+
+
+def _one(
+    say: Say, ground: Ground, one: Obligation, choice: Choice | None, run: PlannedRun | None
+) -> ObligationAdvice:
+    facts = ground.facts[one.zone_index]
+    top_up = 0.0 if choice is None else choice.top_up_mm
+    if choice is not None and choice.action == "wait":
+        top_up = choice.look_top_up_mm
+    top_up_min = minutes_for(top_up, facts)
+    if choice is not None and choice.action != "run" and run is not None and run.effective_mm >= top_up > 0:
+        choice = None if one.status == "keep dry" else choice
+    action = "keep dry" if one.status == "keep dry" else "none" if choice is None else choice.action
+    return ObligationAdvice(
+        application_id=one.application.id,
+        product=one.product.name,
+        kind=one.product.kind.name,
+        zone=one.zone,
+        status=one.status,
+        action=action,
+        words=obligation_words(say, one, choice, top_up_min, run),
+        least_mm=one.least_mm,
+        target_mm=one.target_mm,
+        most_mm=one.most_mm,
+        received_mm=one.received_mm,
+        rain_received_mm=one.rain_received_mm,
+        irrigation_received_mm=one.irrigation_received_mm,
+        lost_mm=one.lost_mm,
+        applied_at=one.application.ended_at.astimezone(UTC),
+        dry_until=one.dry_until,
+        due_at=one.due_at,
+        chance=None if choice is None else choice.chance,
+        chance_too_much=None if choice is None else choice.chance_too_much,
+        rain_mean_mm=0.0 if choice is None else choice.mean_mm,
+        rain_low_mm=0.0 if choice is None else choice.low_mm,
+        rain_high_mm=0.0 if choice is None else choice.high_mm,
+        members=ground.rain_ahead_mm.shape[0],
+        calibrated=ground.calibration.pairs > 0,
+        top_up_mm=top_up,
+        top_up_minutes=top_up_min,
+        options=()
+        if choice is None
+        else tuple(
+            Option(
+                action=w.action, cost=w.cost, top_up_mm=w.top_up_mm, look_at=w.look_at, under_mm=w.under_mm
+            )
+            for w in choice.ways
+        ),
+        notes=_notes(say, ground, one, choice),
+        source=one.need_source,
+    )
+
+
+def _notes(say: Say, ground: Ground, one: Obligation, choice: Choice | None) -> tuple[str, ...]:
+    notes = [one.need_words] if one.need_words else []
+    kind = one.product.kind
+    if one.status == "keep dry" and one.dry_until is not None:
+        wet = _chance_between(ground, say.now, one.dry_until, 1.0)
+        notes.append(f"Chance of {say.depth(1.0)} of rain or more before then: {say.chance(wet)}.")
+        if one.in_dry_period_mm > 0:
+            notes.append(
+                f"{say.depth(one.in_dry_period_mm)} of water fell already; at least {say.depth(DISTURBING_MM)} may disturb it."
+            )
+    if kind.single_event and one.is_open:
+        notes.append("Light showers do not add up: it wants its water in one go.")
+    if choice is not None and choice.chance_too_much >= 0.05:
+        notes.append(
+            f"Chance of more than {say.depth(one.most_mm)}, which would carry some away: {say.chance(choice.chance_too_much)}."
+        )
+    if choice is not None and choice.share_known < 0.999:
+        notes.append(f"The forecast covers {choice.share_known:.0%} of the time until it is due.")
+    notes += [f"{d.on}: {d.taken} is taken; {d.other} says {d.source}" for d in kind.disagreements]
+    return tuple(notes)
+
+
+def _chance_between(ground: Ground, begin: datetime, end: datetime, mm: float) -> float:
+    zero = ground.weather.starts_at(ground.first).timestamp()
+    a, b = (begin.timestamp() - zero) / 3600.0, (end.timestamp() - zero) / 3600.0
+    hours = np.arange(ground.hours_ahead, dtype=np.float64)
+    weight = np.clip(np.minimum(hours + 1.0, b) - np.maximum(hours, a), 0.0, 1.0)
+    return float((ground.rain_ahead_mm @ weight >= mm).mean())
+
+
+def next_looks(
+    say: Say, ground: Ground, decided: Sequence[Decided], needs: Sequence[TurfNeed], plan: Plan
+) -> tuple[NextLook, ...]:
+    """The looks that the answers rest on, earliest first, and at last the next evening."""
+    grouped: dict[tuple[datetime, float], dict[str, float]] = {}
+    planned = {r.zone for r in plan.runs}
+    for one, choice in decided:
+        if choice is None or choice.action != "wait" or one.zone in planned:
+            continue
+        if choice.look_at is None or choice.under_mm is None:
+            continue
+        rule = grouped.setdefault((choice.look_at, choice.under_mm), {})
+        need = minutes_for(choice.look_top_up_mm, ground.facts[one.zone_index])
+        rule[one.zone] = max(rule.get(one.zone, 0.0), float(np.ceil(need)))
+    looks = [
+        NextLook(
+            at=at.astimezone(UTC),
+            zones=tuple(rule),
+            under_mm=under,
+            minutes=rule,
+            words=look_words(say, at, under, rule),
+        )
+        for (at, under), rule in grouped.items()
+    ]
+    by_zone = {ground.site.zones[n.zone].name: n for n in needs}
+    turf_runs = [r for r in plan.runs if r.why == "turf"]
+    if turf_runs:
+        start = min(r.cycles[0].starts_at for r in turf_runs)
+        over = max(by_zone[r.zone].spare_mm for r in turf_runs)
+        if start - SEEN_BEFORE > say.now and _chance_between(ground, say.now, start, over) >= SKIP_CHANCE:
+            at = start - SEEN_BEFORE
+            zones = tuple(r.zone for r in turf_runs)
+            looks.append(
+                NextLook(
+                    at=at, zones=zones, under_mm=None, minutes={}, words=skip_words(say, at, over, zones)
+                )
+            )
+    evening = say.now.astimezone(say.zone).replace(fold=0) + timedelta(days=1)
+    looks.append(
+        NextLook(
+            at=evening.astimezone(UTC),
+            zones=(),
+            under_mm=None,
+            minutes={},
+            words=f"Ask again tomorrow evening, {say.clock(evening)}.",
+        )
+    )
+    return tuple(sorted(looks, key=lambda look: look.at))

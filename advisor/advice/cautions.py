@@ -1,0 +1,69 @@
+"""The cautions that apply tonight. The label and local rules win over everything printed here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from advisor.advice.advice import Caution, PlannedRun
+from advisor.advice.ground import Ground
+from advisor.advice.obligations import Obligation
+
+ICE_C = 4.0
+
+
+def cautions(
+    ground: Ground, obligations: Sequence[Obligation], runs: Sequence[PlannedRun]
+) -> tuple[Caution, ...]:
+    """Cautions for what is on the lawn and what is to run; general practice, the label overrides."""
+    found: list[Caution] = []
+    recent = [o for o in obligations if o.status not in ("watered in", "nothing asked")]
+    if recent:
+        found.append(
+            Caution(
+                topic="label", text="The label is the law and overrides every number here; so do local rules."
+            )
+        )
+        found.append(
+            Caution(
+                topic="re-entry",
+                text="People and pets stay off treated grass until it is dry or as long as the label says.",
+            )
+        )
+    for one in recent:
+        found += [
+            Caution(topic="product", text=text)
+            for text in (*one.product.kind.cautions, *one.product.cautions)
+        ]
+    if any(o.product.kind.form == "granule" for o in recent):
+        found.append(
+            Caution(topic="hard surfaces", text="Sweep granules off walks and drives before any water runs.")
+        )
+    ran_off = [o for o in recent if o.runoff_mm > 2.0]
+    if ran_off:
+        found.append(
+            Caution(
+                topic="runoff",
+                text="A hard shower ran off; some product may have gone with it. Do not re-treat at once.",
+            )
+        )
+    if runs:
+        found.append(
+            Caution(topic="runoff", text="Stop a run when water stands or runs off, whatever the plan says.")
+        )
+    if runs and _coldest(ground) < ICE_C:
+        found.append(
+            Caution(topic="ice", text="It may freeze: wet walks turn slippery, keep water off them.")
+        )
+    if any(o.application.method in ("hose-end", "backpack", "tank") for o in recent):
+        found.append(
+            Caution(
+                topic="backflow",
+                text="Anything that fills or sprays from a hose needs a backflow preventer and an air gap.",
+            )
+        )
+    return tuple({(c.topic, c.text): c for c in found}.values())
+
+
+def _coldest(ground: Ground) -> float:
+    temps = ground.weather.temp_c[ground.first : ground.first + 14]
+    return float(temps[temps == temps].min()) if (temps == temps).any() else 99.0

@@ -1,0 +1,128 @@
+"""Weather → demand: daily reference evapotranspiration by civil day, and its share for every hour."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import tzinfo
+
+import numpy as np
+import numpy.typing as npt
+
+from advisor.science.evapotranspiration import (
+    actual_vapour_pressure,
+    daily_eto,
+    spread_over_hours,
+    wind_at_2m,
+)
+from advisor.weather.civil import civil_days
+from advisor.weather.weather import Array, Note, Weather
+
+LEAST_SHARE = 0.8  # of a day's hours must be known for its extremes to be believed
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Demand:
+    """Reference evapotranspiration. Shapes: per day (d,), per hour (h,); mm; NaN unknown.
+
+    `day_index` says which of `days` an hour belongs to; `method` how each day's value was made.
+    """
+
+    days: npt.NDArray[np.datetime64]
+    day_index: npt.NDArray[np.int64]
+    eto_day_mm: Array
+    eto_mm: Array
+    method: npt.NDArray[np.str_]
+    tmin_c: Array
+    tmax_c: Array
+    wind10_m_s: Array
+    notes: tuple[Note, ...]
+
+
+def reference_demand(weather: Weather, zone: tzinfo) -> Demand:
+    """Daily ETo for each civil day of the weather, spread over its hours by radiation.
+
+    A day with less than 80 % of its temperatures known has no ETo (NaN): the ends of the series
+    are such days. Radiation is scaled from the known hours only when that share is reached.
+    """
+    days, index = civil_days(weather.starts, zone)
+    begins = np.flatnonzero(np.diff(index, prepend=-1))
+    length = np.full(len(days), 24.0)
+    length[1:-1] = np.diff(begins)[1:]
+
+    def by_day(values: Array, how: np.ufunc, empty: float) -> tuple[Array, npt.NDArray[np.bool_]]:
+        known = np.isfinite(values)
+        share = np.add.reduceat(known.astype(np.float64), begins) / length
+        return how.reduceat(np.where(known, values, empty), begins), share >= LEAST_SHARE
+
+    def mean(values: Array) -> Array:
+        total, good = by_day(values, np.add, 0.0)
+        count = np.add.reduceat(np.isfinite(values).astype(np.float64), begins)
+        return np.where(good, total / np.maximum(count, 1.0), np.nan)
+
+    tmax, good = by_day(weather.temp_c, np.maximum, -np.inf)
+    tmin, _ = by_day(weather.temp_c, np.minimum, np.inf)
+    tmax, tmin = np.where(good, tmax, np.nan), np.where(good, tmin, np.nan)
+    wind10 = mean(weather.wind10_m_s)
+    ea = mean(np.asarray(actual_vapour_pressure(weather.dew_c)))
+    light = mean(weather.rs_mj_m2_h) * length
+    made = daily_eto(
+        days=days,
+        latitude_deg=weather.latitude_deg,
+        elevation_m=weather.elevation_m,
+        tmax_c=tmax,
+        tmin_c=tmin,
+        ea_kpa=ea,
+        u2_m_s=np.asarray(wind_at_2m(wind_m_s=wind10, height_m=10.0)),
+        rs_mj_m2_d=light,
+        cloud=mean(weather.cloud),
+    )
+    weight = np.where(np.isfinite(weather.rs_mj_m2_h), weather.rs_mj_m2_h, 0.0)
+    eto_mm = spread_over_hours(eto_mm=made.eto_mm, day_index=index, weight=weight)
+    return Demand(
+        days=days,
+        day_index=index,
+        eto_day_mm=made.eto_mm,
+        eto_mm=eto_mm,
+        method=made.method,
+        tmin_c=tmin,
+        tmax_c=tmax,
+        wind10_m_s=wind10,
+        notes=_method_notes(made.method),
+    )
+
+
+def filled_past(demand: Demand, until: int) -> Demand:
+    """The same demand with unknown hours before hour `until` taken from the mean of the known days.
+
+    The balance needs every past hour; what was filled is told. Nothing changes where all is known.
+    """
+    gaps = ~np.isfinite(demand.eto_mm[:until])
+    if not gaps.any():
+        return demand
+    known = demand.eto_day_mm[np.isfinite(demand.eto_day_mm)]
+    if len(known) == 0:
+        return demand
+    eto_mm = demand.eto_mm.copy()
+    eto_mm[:until][gaps] = known.mean() / 24.0
+    days = len(np.unique(demand.day_index[:until][gaps]))
+    note = Note("repaired", f"ETo of {days} past day(s) unknown, taken as the mean of the known days")
+    return replace(demand, eto_mm=eto_mm, notes=(*demand.notes, note))
+
+
+_TOLD = {
+    "PM dew=Tmin": "humidity unknown: dew point taken as the night's minimum (FAO-56 eq. 48)",
+    "PM u2=2": "wind unknown: taken as 2 m/s (FAO-56 ch. 3)",
+    "PM Rs from cloud": "radiation unknown: from cloud cover (Kasten and Czeplak)",
+    "PM Rs from temperature": "radiation unknown: from the temperature range (Hargreaves)",
+    "Hargreaves": "only temperature known: ETo by Hargreaves",
+    "none": "ETo unknown: temperatures missing",
+}
+
+
+def _method_notes(method: npt.NDArray[np.str_]) -> tuple[Note, ...]:
+    names, counts = np.unique(method[1:-1], return_counts=True)
+    return tuple(
+        Note("told", f"{_TOLD.get(str(name), f'ETo by {name}')} on {count} day(s)")
+        for name, count in zip(names, counts, strict=True)
+        if name != "PM"
+    )

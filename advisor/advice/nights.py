@@ -1,0 +1,85 @@
+"""Which night this is, when water may run in it, and the nights that come after."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from functools import partial
+
+from advisor.advice.wants import Window
+from advisor.advice.windows import allowed_nights, night_of, why_closed, window_notes, windows_for
+from advisor.lawn.site import Site
+from advisor.science.sun import SunTime, sunrise
+
+NIGHTS_AHEAD = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Night:
+    """Tonight: its local date, its windows from now on and the coming nights that have any."""
+
+    night: date
+    windows: tuple[Window, ...]
+    later: tuple[tuple[date, tuple[Window, ...]], ...]
+    notes: tuple[str, ...]
+    closed: str
+    sun: SunTime
+
+    @property
+    def ends_at(self) -> datetime | None:
+        """The end of tonight's last window."""
+        return self.windows[-1].ends_at if self.windows else None
+
+    @property
+    def coming(self) -> tuple[Window, ...]:
+        """Tonight's windows and those of the nights after."""
+        return (*self.windows, *(w for _, ws in self.later for w in ws))
+
+
+def look_at_night(site: Site, now: datetime) -> Night:
+    """Which night this is, when water may run in it, and the nights after it."""
+    place, rules = site.place, site.rules
+    rises = partial(
+        sunrise, latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg, zone=place.zone
+    )
+    known: dict[date, SunTime] = {}
+
+    def sun_on(day: date) -> SunTime:
+        if day not in known:
+            known[day] = rises(day=day)
+        return known[day]
+
+    def rise_at(day: date) -> datetime:
+        return sun_on(day).at
+
+    night = night_of(now, rules, place.zone, rise_at)
+    morning = sun_on(night + timedelta(days=1))
+    windows = windows_for(rules=rules, night=night, zone=place.zone, sunrise_at=morning.at, now=now)
+    later = allowed_nights(
+        rules=rules,
+        from_night=night + timedelta(days=1),
+        zone=place.zone,
+        sunrise_of=rise_at,
+        count=NIGHTS_AHEAD,
+        within_days=NIGHTS_AHEAD * 2,
+    )
+    notes = window_notes(rules=rules, night=night, zone=place.zone, sunrise_at=morning.at)
+    return Night(
+        night=night,
+        windows=windows,
+        later=tuple((n.night, n.windows) for n in later),
+        notes=notes,
+        closed=why_closed(rules, night),
+        sun=morning,
+    )
+
+
+def chances_to_run(night: Night, now: datetime) -> tuple[datetime, datetime | None]:
+    """When a run could be done with at the latest tonight, and the next chance after tonight.
+
+    Without a window tonight both are moments of the nights after; without any, now and None.
+    """
+    ends = [ws[-1].ends_at for _, ws in night.later]
+    if night.windows:
+        return night.windows[-1].ends_at, ends[0] if ends else None
+    return now, ends[0] if ends else None

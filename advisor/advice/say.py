@@ -1,0 +1,60 @@
+"""Numbers and times as the owner reads them: their units, their clock, their words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from advisor.units import show
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """How one site speaks: "metric" or "us" units, local times relative to `now`."""
+
+    units: str
+    zone: ZoneInfo
+    now: datetime
+
+    def depth(self, mm: float) -> str:
+        """A depth of water: 6.3 mm or 0.25 in."""
+        return show(mm, "depth", self.units)
+
+    def span(self, low_mm: float, high_mm: float) -> str:
+        """A range of depths with the unit once."""
+        unit = self.depth(high_mm).rsplit(" ", 1)[-1]
+        return f"{self.depth(low_mm).rsplit(' ', 1)[0]}–{self.depth(high_mm).rsplit(' ', 1)[0]} {unit}"
+
+    def rate(self, mm_h: float) -> str:
+        """A precipitation rate."""
+        return show(mm_h, "rate", self.units)
+
+    def clock(self, when: datetime) -> str:
+        """Local time; with the weekday when it is not within the coming half day or so."""
+        local = when.astimezone(self.zone)
+        hours = (when - self.now).total_seconds() / 3600.0
+        same = local.date() == self.now.astimezone(self.zone).date()
+        return f"{local:%H:%M}" if same or 0 <= hours <= 14 else f"{local:%a %H:%M}"
+
+    def chance(self, share: float) -> str:
+        """A chance as a whole percentage, never rounded to certainty."""
+        if 0 < share < 0.01:
+            return "under 1 %"
+        if 0.99 < share < 1:
+            return "over 99 %"
+        return f"{share:.0%}".replace("%", " %")
+
+
+def minutes(value: float) -> str:
+    """Whole minutes; anything above nothing is at least one."""
+    return f"{max(1, round(value)) if value > 0 else 0} min"
+
+
+def listed(words: Iterable[str]) -> str:
+    """a, b and c."""
+    items = list(words)
+    if len(items) <= 1:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} and {items[-1]}"

@@ -1,0 +1,54 @@
+"""What tonight's advice does not know or only guesses, each in one sentence with what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from advisor.advice.ground import Ground
+from advisor.advice.need import TurfNeed
+from advisor.advice.say import Say, listed
+
+DOUBT_MM = 3.0
+
+
+def unknowns(say: Say, ground: Ground, needs: Sequence[TurfNeed]) -> tuple[str, ...]:
+    """The doubts, the ones that a person can mend first."""
+    zones = ground.site.zones
+    told: list[str] = []
+    for zone, facts in zip(zones, ground.facts, strict=True):
+        if facts.rate_basis == "guess":
+            told.append(
+                f"{zone.name}: the precipitation rate {say.rate(facts.rate_mm_h)} is a guess from the head type "
+                f"(it may be {say.rate(facts.low_mm_h)} to {say.rate(facts.high_mm_h)}); measure it with `advisor audit`."
+            )
+    uneven = [z.name for z, f in zip(zones, ground.facts, strict=True) if not f.uniformity_known]
+    if uneven:
+        told.append(f"{listed(uneven)}: evenness is not measured and taken from the head type.")
+    rooted = [z.name for z in zones if not z.root_depth_known]
+    if rooted:
+        told.append(f"{listed(rooted)}: root depth is a table value; dig a plug and measure it.")
+    doubtful = [
+        f"{zones[n.zone].name} {say.span(n.low_mm, n.high_mm)}"
+        for n in needs
+        if n.high_mm - n.low_mm > DOUBT_MM
+    ]
+    if doubtful:
+        told.append(
+            f"How dry the soil is now is not sure ({listed(doubtful)} used); a soaking rain or a probe "
+            "reading (`advisor record probe`) settles it."
+        )
+    basis = ground.weather.rain_basis[max(0, ground.first - 72) : ground.first]
+    if len(basis) and not np.any(basis == "gauge"):
+        told.append(
+            "Rain of the last 3 days is from the weather model, not from a gauge: `advisor record rain`."
+        )
+    if ground.rain_ahead_mm.shape[0] > 1 and ground.calibration.pairs < 30:
+        told.append(
+            "Chances of rain are not yet tested on this lawn "
+            f"({ground.calibration.pairs} forecast-and-gauge pairs): taken with a cautious default."
+        )
+    if ground.hours_ahead < 72:
+        told.append(f"The forecast is known for {ground.hours_ahead} hours only; later is unknown, not dry.")
+    return tuple(told)

@@ -1,0 +1,152 @@
+"""From decisions and needs to the water that is wanted tonight, one want a zone.
+
+One run meets all that it can: the deepest of what is asked, but never past what a product on the
+zone bears. A dry period always wins over a run; what has to wait for it says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from advisor.advice.cover import Choice
+from advisor.advice.need import TurfNeed
+from advisor.advice.obligations import Obligation
+from advisor.advice.wants import DUE, SEED, TURF, Want, Window
+from advisor.advice.zone_facts import ZoneFacts
+from advisor.lawn.site import Zone
+from advisor.science.sprinkler import run_minutes
+
+SEED_RUN_MM, SEED_RUNS, SEED_PAUSE_MIN = 3.0, 2, 180.0
+# Iowa State: two light runs a day until seed is up; 1–4 mm a run from memory
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneWant:
+    """What one zone is to get tonight and what asked for it.
+
+    `effective_mm` is 0 when nothing is wanted. `capped_by` is the product whose most depth cut the
+    turf's refill, `serves` the products that the run waters in, `turf_mm` what the turf asked.
+    """
+
+    zone: int
+    effective_mm: float
+    serves: tuple[str, ...]
+    turf_mm: float
+    capped_by: str
+    wants: tuple[Want, ...]
+
+
+def minutes_for(effective_mm: float, facts: ZoneFacts, rate_mm_h: float | None = None) -> float:
+    """Run time that gives the drier part of a zone `effective_mm`, min."""
+    gross = effective_mm * facts.multiplier
+    return float(run_minutes(depth_mm=gross, rate_mm_h=rate_mm_h or facts.rate_mm_h))
+
+
+def run_time(effective_mm: float, facts: ZoneFacts) -> timedelta:
+    """How long a run takes with its soaks."""
+    run = minutes_for(effective_mm, facts)
+    pauses = 0.0
+    if facts.cycle_min is not None and facts.cycle_min > 0:
+        pauses = facts.soak_min * max(0, -int(-run // facts.cycle_min) - 1)
+    return timedelta(minutes=run + pauses)
+
+
+def zone_want(
+    *,
+    zone: Zone,
+    facts: ZoneFacts,
+    need: TurfNeed,
+    obligations: Sequence[tuple[Obligation, Choice | None]],
+    windows: Sequence[Window],
+    night: date,
+    now: datetime,
+) -> ZoneWant:
+    """Bring one zone's obligations and turf need together."""
+    dry = tuple(
+        Window(max(now, o.application.started_at), o.dry_until)
+        for o, _ in obligations
+        if o.dry_until is not None and o.dry_until > now
+    )
+    due = [(o, c) for o, c in obligations if c is not None and c.action == "run" and c.top_up_mm > 0]
+    open_ones = [o for o, c in obligations if c is not None and o.most_mm > 0]
+    due_mm = max((c.top_up_mm for _, c in due), default=0.0)
+    capped_by, turf_mm = "", need.wanted_mm
+    for o in open_ones:
+        bears = max(o.most_mm - o.total_received_mm, 0.0)
+        if bears < turf_mm:
+            turf_mm, capped_by = bears, o.product.name
+    effective = max(due_mm, turf_mm)
+    if _is_seed(zone, obligations, night, now):
+        return ZoneWant(
+            need.zone, SEED_RUN_MM * SEED_RUNS, (), 0.0, "", _seed_wants(zone, facts, windows, dry)
+        )
+    if effective <= 0:
+        return ZoneWant(need.zone, 0.0, (), turf_mm, capped_by, ())
+    serves = tuple(
+        dict.fromkeys(o.product.name for o in open_ones if effective >= o.least_mm - o.received_mm - 1e-6)
+    )
+    priority = DUE if due_mm > 0 else TURF
+    by = min((c.by for _, c in due), default=None)
+    urgency = (
+        1.0 / (1.0 + (by - now).total_seconds() / 3600.0)
+        if by
+        else need.at_run_mm / max(need.allowed_mm, 1e-9)
+    )
+    want = Want(
+        zone=zone.name,
+        depth_mm=effective * facts.multiplier,
+        effective_mm=effective,
+        minutes=minutes_for(effective, facts),
+        cycle_min=facts.cycle_min,
+        soak_min=facts.soak_min,
+        priority=priority,
+        urgency=urgency,
+        area_m2=zone.area_m2,
+        flow_l_min=facts.flow_l_min,
+        latest=by if by and by > now else None,
+        dry=dry,
+        by_hand=zone.by_hand,
+        why="water in" if priority == DUE else "turf",
+    )
+    return ZoneWant(need.zone, effective, serves, turf_mm, capped_by, (want,))
+
+
+def _is_seed(
+    zone: Zone, obligations: Sequence[tuple[Obligation, Choice | None]], night: date, now: datetime
+) -> bool:
+    declared = zone.mode == "seed" and (zone.mode_until is None or night <= zone.mode_until)
+    sown = any(
+        o.product.kind.light_runs_per_day > 0
+        and now <= o.application.ended_at + timedelta(days=o.product.kind.for_days)
+        for o, _ in obligations
+    )
+    return declared or sown
+
+
+def _seed_wants(
+    zone: Zone, facts: ZoneFacts, windows: Sequence[Window], dry: tuple[Window, ...]
+) -> tuple[Want, ...]:
+    """Light runs with a long pause between, as far as tonight's windows allow."""
+    if not windows:
+        return ()
+    one = float(run_minutes(depth_mm=SEED_RUN_MM, rate_mm_h=facts.rate_mm_h))
+    longest = max((w.ends_at - w.starts_at).total_seconds() / 60.0 for w in windows)
+    pause = max(facts.soak_min, min(SEED_PAUSE_MIN, 0.7 * (longest - SEED_RUNS * one)))
+    want = Want(
+        zone=zone.name,
+        depth_mm=SEED_RUN_MM * SEED_RUNS,
+        effective_mm=SEED_RUN_MM * SEED_RUNS / facts.multiplier,
+        minutes=SEED_RUNS * one,
+        cycle_min=one if facts.cycle_min is None else min(one, facts.cycle_min),
+        soak_min=pause,
+        priority=SEED,
+        urgency=1.0,
+        area_m2=zone.area_m2,
+        flow_l_min=facts.flow_l_min,
+        dry=dry,
+        by_hand=zone.by_hand,
+        why="seed kept moist",
+    )
+    return (want,)

@@ -1,0 +1,153 @@
+"""The sentences of the Advice: one reason per zone, one verdict per application, one headline."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from advisor.advice.advice import NextLook, PlannedRun
+from advisor.advice.cover import Choice
+from advisor.advice.need import TurfNeed
+from advisor.advice.nights import Night
+from advisor.advice.obligations import Obligation
+from advisor.advice.plan import Plan
+from advisor.advice.say import Say, listed, minutes
+from advisor.advice.wanted import ZoneWant
+
+
+def zone_reason(
+    say: Say,
+    verdict: str,
+    need: TurfNeed,
+    want: ZoneWant,
+    run: PlannedRun | None,
+    waits: Sequence[str],
+    why_not: str,
+) -> str:
+    """Why a zone is run or not, with its numbers."""
+    state = f"{say.depth(need.depletion_mm)} of the allowed {say.depth(need.allowed_mm)} is used"
+    ahead = (
+        ""
+        if need.next_at is None
+        else (
+            f"; by {say.clock(need.next_at)} it would be {say.depth(need.next_mm)} "
+            f"(chance of passing the allowance {say.chance(need.chance_past)})"
+        )
+    )
+    if verdict == "run" and run is not None:
+        if want.turf_mm > 0 and want.effective_mm <= want.turf_mm + 1e-6:
+            also = f"; it waters in {listed(want.serves)} as well" if want.serves else ""
+            capped = f"; no deeper, because {want.capped_by} would be lost to more" if want.capped_by else ""
+            return f"{state}{ahead}. The run puts back {say.depth(want.effective_mm)}{also}{capped}."
+        if want.serves:
+            return f"Waters in {listed(want.serves)} with {say.depth(want.effective_mm)}; {state}."
+        return f"{run.why}; {state}."
+    if verdict == "cannot":
+        return f"{why_not} {state[0].upper()}{state[1:]}{ahead}."
+    if verdict == "wait":
+        return f"{listed(waits)} may be watered in by rain: decide at the next look. The grass can wait: {state}."
+    if verdict == "leave to rain":
+        if need.left_to_rain:
+            return (
+                f"{state}{ahead}; rain is likely to fill the soil, only {say.depth(need.room_mm)} "
+                "of room would remain for a run."
+            )
+        return f"Rain is expected to water in {listed(waits)}; {state}."
+    return f"{state}{ahead}."
+
+
+def obligation_words(
+    say: Say, one: Obligation, choice: Choice | None, run_min: float, planned: PlannedRun | None
+) -> str:
+    """The verdict on one application on one zone."""
+    had = say.depth(one.received_mm)
+    if one.status == "washed":
+        if one.in_dry_period_mm > 0:
+            return (
+                f"Probably washed off: {say.depth(one.in_dry_period_mm)} of water fell while it had to stay dry. "
+                "Follow the label before you repeat it."
+            )
+        return "Probably washed away by heavy rain soon after it went down. Follow the label before you repeat it."
+    dry = f"Keep dry until {say.clock(one.dry_until)}" if one.status == "keep dry" and one.dry_until else ""
+    if choice is None:
+        if dry:
+            return f"{dry}: no run is planned on this zone before then."
+        if one.status == "watered in":
+            lost = f"; {say.depth(one.lost_mm)} more than it bears" if one.lost_mm > 0.5 else ""
+            return f"Watered in: {had} of at least {say.depth(one.least_mm)}{lost}. Nothing more to do."
+        return "Nothing asked of water."
+    ask = f"{say.depth(one.least_mm)} by {say.clock(choice.by)}"
+    rain = (
+        f"rain alone reaches {ask}: chance {say.chance(choice.chance)}, "
+        f"{say.depth(choice.mean_mm)} expected ({say.span(choice.low_mm, choice.high_mm)} in 8 of 10 cases)"
+    )
+    late = "Overdue. " if one.status == "overdue" else ""
+    so_far = f"Had {had} so far; " if one.received_mm > 0.2 else ""
+    lead = f"{dry}, then: " if dry else ""
+    if choice.action == "wait" and choice.look_at is not None and choice.under_mm is not None:
+        return (
+            f"{late}{lead}Wait. Look at the gauge at {say.clock(choice.look_at)}: under {say.depth(choice.under_mm)} "
+            f"since {say.clock(say.now)}, run {one.zone} {minutes(run_min)}. {so_far}{rain}."
+        )
+    if choice.action == "run":
+        if planned is None:
+            return f"{late}{lead}Needs {say.depth(choice.top_up_mm)} from the sprinklers, but no run fits tonight. {so_far}{rain}."
+        at = say.clock(planned.cycles[0].starts_at)
+        return f"{late}{lead}Water it in: tonight's run at {at} does it ({minutes(planned.minutes)}). {so_far}{rain}."
+    if choice.action == "rain":
+        return f"{late}{lead}Leave it to the rain. {so_far}{rain}."
+    return f"{late}{lead}{so_far}{rain}."
+
+
+def headline(
+    say: Say,
+    runs: Sequence[PlannedRun],
+    looks: Sequence[NextLook],
+    zones: Sequence[tuple[str, str]],
+    dry: Sequence[str],
+) -> str:
+    """What to do, in one breath. `zones` are (name, verdict) pairs, `dry` the zones to keep dry."""
+    parts = []
+    if runs:
+        told = [f"{r.zone} {minutes(r.minutes)} at {say.clock(r.cycles[0].starts_at)}" for r in runs]
+        parts.append(f"Run {listed(told)}.")
+    decisive = [look for look in looks if look.minutes]
+    parts += [look.words for look in decisive[:2]]
+    cannot = [name for name, verdict in zones if verdict == "cannot"]
+    if cannot:
+        parts.append(f"{listed(cannot)} wanted water that does not fit tonight: see below.")
+    rain = [name for name, verdict in zones if verdict == "leave to rain"]
+    if rain:
+        parts.append(f"Leave {listed(rain)} to the rain.")
+    idle = [name for name, verdict in zones if verdict == "not needed"]
+    if idle and (runs or decisive or cannot or rain):
+        parts.append(f"{listed(idle)} {'needs' if len(idle) == 1 else 'need'} nothing.")
+    if dry:
+        parts.append(f"Keep {listed(dry)} dry.")
+    return " ".join(parts) if parts else "Nothing to water tonight."
+
+
+def look_words(say: Say, at: datetime, under_mm: float, runs: dict[str, float]) -> str:
+    """The rule for one look."""
+    told = listed(f"{zone} {minutes(m)}" for zone, m in runs.items())
+    return f"Look at the gauge at {say.clock(at)}: under {say.depth(under_mm)} since {say.clock(say.now)}, run {told}."
+
+
+def skip_words(say: Say, at: datetime, over_mm: float, zones: Sequence[str]) -> str:
+    """The rule for a run that rain may make needless."""
+    return f"If more than {say.depth(over_mm)} falls before {say.clock(at)}, skip {listed(zones)}."
+
+
+def window_words(say: Say, night: Night, plan: Plan) -> str:
+    """When water may run tonight, and what is not plain about it."""
+    if night.windows:
+        spans = [f"{say.clock(w.starts_at)}–{say.clock(w.ends_at)}" for w in night.windows]
+        told = f"Water may run {listed(spans)}"
+        if night.sun.how == "sun" or night.windows[-1].ends_at == night.sun.at:
+            told += " (sunrise)"
+        told += "."
+    else:
+        told = f"No water may run tonight. {night.closed}".strip()
+        if night.later:
+            told += f" The next night that allows it is {night.later[0][0]:%A %d %B}."
+    return " ".join([told, plan.wind_words, *night.notes, *plan.notes]).strip()

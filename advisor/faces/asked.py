@@ -1,0 +1,71 @@
+"""What a command was asked about: names that must be known, and the records that go with a site."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from advisor.errors import InputError, QuantityError
+from advisor.units import parse
+
+if TYPE_CHECKING:
+    from advisor.faces.options import Opened
+    from advisor.lawn.records import Records
+
+
+def known_name(found: str, names: Iterable[str], *, what: str, where: str) -> str:
+    """The name that `found` means, capitals and spaces aside; InputError with the nearest one."""
+    from advisor.lawn.fields import close_to
+
+    named = list(names)
+    folded = {" ".join(name.split()).casefold(): name for name in named}
+    meant = folded.get(" ".join(found.split()).casefold())
+    if meant is None:
+        allowed = close_to(found, named) if named else "none are in the site file yet"
+        raise InputError(f"there is no such {what}", where=where, found=repr(found), allowed=allowed)
+    return meant
+
+
+def quantity(text: str, dimension: str, *, where: str) -> float:
+    """A quantity given on the command line, in SI; InputError names the option."""
+    try:
+        return parse(text, dimension)
+    except QuantityError as error:
+        raise InputError(error.what, where=where, found=error.found, allowed=error.allowed) from None
+
+
+def quantities(text: str, dimension: str, *, where: str) -> list[float]:
+    """Several numbers with one unit after them, "20 22 25 mL", in SI."""
+    words = text.replace(";", " ").split()
+    unit: list[str] = []
+    while words and not words[-1].replace(".", "", 1).isdigit():
+        unit.insert(0, words.pop())
+    if not words:
+        raise InputError(
+            "some numbers and one unit are wanted", where=where, found=repr(text), allowed='"20 22 25 mL"'
+        )
+    return [quantity(f"{word} {' '.join(unit)}", dimension, where=where) for word in words]
+
+
+def records_of(opened: Opened) -> Records:
+    """The records up to the moment asked about; none where nothing has been recorded yet."""
+    from dataclasses import replace
+
+    from advisor.lawn.records import Records
+
+    if opened.demo:
+        from advisor.night import demo_records
+
+        found = demo_records()
+    elif opened.site.records_path.exists():
+        from advisor.store import open_store
+
+        with open_store(opened.site.records_path) as store:
+            found = store.records(since=opened.now)
+    else:
+        return Records()
+    return replace(
+        found,
+        audits=tuple(a for a in found.audits if a.measured_at <= opened.now),
+        stock=tuple(s for s in found.stock if s.changed_at <= opened.now),
+    )

@@ -1,0 +1,63 @@
+"""`advisor tonight`: what to do tonight, and why."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from advisor.errors import InputError
+from advisor.faces.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
+
+WeatherOption = Annotated[
+    Path | None,
+    typer.Option("--weather", help="An hourly CSV file instead of the services.", show_default=False),
+]
+ExplainOption = Annotated[
+    str | None,
+    typer.Option(
+        "--explain",
+        metavar="ZONE",
+        help="Show the balance behind one zone, term by term.",
+        show_default=False,
+    ),
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("tonight")(tonight)
+
+
+def tonight(
+    site: SiteOption = DEFAULT_SITE,
+    demo: DemoOption = False,
+    now: NowOption = None,
+    weather: WeatherOption = None,
+    explain: ExplainOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Say what to water tonight, zone by zone, and whether rain will do it."""
+    opened = open_site(site, demo=demo, now=now)
+    names = [z.name for z in opened.site.zones]
+    if explain is not None and explain not in names:
+        raise InputError("no such zone", where="--explain", found=repr(explain), allowed=", ".join(names))
+    from advisor import night
+    from advisor.faces.text import WIDTH, advice_text, explain_text
+
+    if demo:
+        advice = night.gather_demo(opened.site, opened.now, weather_file=weather).advise()
+    else:
+        from advisor.store import open_store
+
+        with open_store(opened.site.records_path) as store:
+            advice = night.tonight(opened.site, store, opened.now, weather_file=weather)
+    width = max(40, min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns))
+    if json:
+        typer.echo(advice.model_dump_json(indent=2))
+    elif explain is not None:
+        typer.echo(explain_text(advice, explain, width=width), nl=False)
+    else:
+        typer.echo(advice_text(advice, width=width, demo=demo), nl=False)

@@ -1,0 +1,147 @@
+"""The terminal face: the Advice in plain text, what to do first and why after it. Computes nothing."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+from zoneinfo import ZoneInfo
+
+from advisor.advice.advice import Advice, ObligationAdvice, ZoneAdvice
+from advisor.advice.say import Say, listed, minutes
+
+WIDTH = 92
+
+
+def advice_text(advice: Advice, *, width: int = WIDTH, demo: bool = False) -> str:
+    """The whole advice for a terminal of `width` columns."""
+    zone = ZoneInfo(advice.time_zone)
+    say = Say(advice.units, zone, advice.now.astimezone(zone))
+    local = advice.now.astimezone(zone)
+    title = f"{advice.site} — {local:%A} {local.day} {local:%B %Y, %H:%M}"
+    lines = [title, "=" * len(title)]
+    if demo:
+        lines.append("Invented demo: no such lawn, records or weather exist.")
+    lines += ["", *_wrapped(advice.headline, width)]
+    if advice.changes:
+        lines += ["", "Changed since the last advice", *_bullets(advice.changes, width)]
+    lines += ["", "Tonight, zone by zone", *_wrapped(advice.window_words, width, "  ")]
+    for each in advice.zones:
+        lines += ["", *_zone(say, advice, each, width)]
+    if advice.not_planned:
+        lines += ["", "Does not fit tonight"]
+        for left in advice.not_planned:
+            waits = f" Waits for {left.waits_for:%A %d %B}." if left.waits_for else ""
+            could = f" You could: {'; '.join(left.could_change)}." if left.could_change else ""
+            lines += _bullets([f"{left.zone}, {minutes(left.minutes)}: {left.why}{waits}{could}"], width)
+    if advice.obligations:
+        lines += ["", "What you put down", *_obligations(say, advice.obligations, width)]
+    lines += ["", "Rain ahead"]
+    for period in advice.rain:
+        lines += _bullets(
+            [
+                f"{period.label}: {say.depth(period.mean_mm)} expected "
+                f"({say.span(period.low_mm, period.high_mm)} in 8 of 10 cases); chance of "
+                f"{say.depth(1)} {say.chance(period.chance_1mm)}, {say.depth(5)} {say.chance(period.chance_5mm)}, "
+                f"{say.depth(10)} {say.chance(period.chance_10mm)}"
+            ],
+            width,
+        )
+    if advice.rain:
+        first = advice.rain[0]
+        how = f"calibrated on {first.pairs} pairs" if first.calibrated else "cautious default calibration"
+        lines += _wrapped(f"From {first.members} members, {how}.", width, "  ")
+    lines += ["", "Look again", *_bullets((look.words for look in advice.next_looks), width)]
+    if advice.unknowns:
+        lines += ["", "Not known, or guessed", *_bullets(advice.unknowns, width)]
+    if advice.cautions:
+        lines += ["", "Take care", *_bullets((c.text for c in advice.cautions), width)]
+    failed = [c for c in advice.checks if not c.passed]
+    if failed:
+        lines += [
+            "",
+            "This plan failed its own checks",
+            *_bullets((f"{c.name}: {c.why}" for c in failed), width),
+        ]
+    lines += ["", "Rests on"]
+    for source in advice.sources:
+        fetched = source.fetched_at.astimezone(zone)
+        told = f"{source.name} ({source.serves}), fetched {fetched:%a %H:%M}"
+        lines += _bullets([f"{told}. {source.attribution}".strip()], width)
+    lines += _bullets(advice.provenance, width)
+    return "\n".join(lines) + "\n"
+
+
+def _zone(say: Say, advice: Advice, each: ZoneAdvice, width: int) -> list[str]:
+    run = next((r for r in advice.runs if r.zone == each.zone), None)
+    if run is None:
+        lines = [f"  {each.zone}: {each.verdict}"]
+    else:
+        spans = [f"{say.clock(c.starts_at)}–{say.clock(c.ends_at)}" for c in run.cycles]
+        cycles = f"{len(run.cycles)} cycles, " if len(run.cycles) > 1 else ""
+        hand = ", by hand" if run.by_hand else ""
+        lines = [
+            f"  {each.zone}: run {minutes(run.minutes)}{hand}, {say.depth(run.depth_mm)} "
+            f"({cycles}{listed(spans)})"
+        ]
+        if each.rate_basis == "guess":
+            lines.append(
+                f"    rate is a guess: {minutes(each.minutes_low)} to {minutes(each.minutes_high)} might be right"
+            )
+    return [*lines, *_wrapped(each.reason, width, "    ")]
+
+
+def _obligations(say: Say, obligations: Iterable[ObligationAdvice], width: int) -> list[str]:
+    same: dict[tuple[str, str], list[ObligationAdvice]] = {}
+    for one in obligations:
+        same.setdefault((one.zone, one.words), []).append(one)
+    lines: list[str] = []
+    for (zone, words), group in same.items():
+        names = listed(dict.fromkeys(one.product for one in group))
+        lines += _wrapped(f"{names} on {zone}, {say.clock(group[0].applied_at)}", width, "  ")
+        lines += _wrapped(words, width, "    ")
+        for note in dict.fromkeys(n for one in group for n in one.notes):
+            lines += _wrapped(f"· {note}", width, "    ", "      ")
+    return lines
+
+
+def _wrapped(text: str, width: int, indent: str = "", hanging: str | None = None) -> list[str]:
+    return textwrap.wrap(
+        text, width, initial_indent=indent, subsequent_indent=indent if hanging is None else hanging
+    )
+
+
+def _bullets(texts: Iterable[str], width: int) -> list[str]:
+    return [line for text in texts for line in _wrapped(text, width, "  - ", "    ")]
+
+
+def explain_text(advice: Advice, zone_name: str, *, width: int = WIDTH) -> str:
+    """The balance that led to one zone's answer, term by term."""
+    zone = ZoneInfo(advice.time_zone)
+    say = Say(advice.units, zone, advice.now.astimezone(zone))
+    each = next(z for z in advice.zones if z.zone == zone_name)
+    lines = [
+        f"{each.zone}: the root-zone balance (FAO-56 eq. 85), depths in mm",
+        f"TAW {each.total_available_mm:.1f}   RAW {each.allowed_mm:.1f}   "
+        f"Dr now {each.depletion_mm:.1f} (from {each.depletion_low_mm:.1f} to {each.depletion_high_mm:.1f})   "
+        f"PR {say.rate(each.rate_mm_h)} ({each.rate_basis})   SM {each.multiplier:.2f}",
+        "",
+        f"{'day':<12}{'ETo':>6}{'Kc':>6}{'Ks':>6}{'ETc':>6}{'P':>7}{'Pe':>7}{'I':>7}{'DP':>7}{'Dr':>7}",
+    ]
+    for t in each.terms:
+        mark = " ahead" if t.forecast else ""
+        lines.append(
+            f"{t.day:%a %d %b}  {t.eto_mm:>6.1f}{t.kc:>6.2f}{t.ks:>6.2f}{t.etc_mm:>6.1f}{t.rain_mm:>7.1f}"
+            f"{t.effective_rain_mm:>7.1f}{t.irrigation_mm:>7.1f}{t.deep_percolation_mm:>7.1f}{t.depletion_mm:>7.1f}{mark}"
+        )
+    lines += [
+        "",
+        *_wrapped(
+            "Dr = Dr of the day before − Pe − I + ETc + DP, with ETc = Ks · Kc · ETo; Kc holds the zone's exposure. "
+            "P is rain, Pe what entered the soil, I irrigation counted for the drier part, DP what drained below "
+            "the roots. Days ahead are the mean of the rain members, without further irrigation.",
+            width,
+        ),
+        "",
+        *_wrapped(each.reason, width),
+    ]
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,133 @@
+"""The one road that does input and output in order: gather, advise, keep."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from advisor.advice.advice import Advice
+from advisor.advice.advise import advise
+from advisor.lawn.records import Records
+from advisor.lawn.records_file import from_json
+from advisor.lawn.site import Site
+from advisor.shipped import shipped
+from advisor.weather.past import settle_past
+from advisor.weather.quality import screen
+from advisor.weather.weather import Note, Weather
+
+if TYPE_CHECKING:
+    from advisor.store import Store
+
+RECORDS_DAYS = 45
+DEMO_FETCHED_AT = datetime(2026, 6, 18, 1, 0, tzinfo=UTC)
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """All that `advise` takes, gathered."""
+
+    site: Site
+    records: Records
+    weather: Weather
+    now: datetime
+    previous: Advice | None = None
+
+    def advise(self) -> Advice:
+        """The advice that these inputs give."""
+        return advise(
+            site=self.site, records=self.records, weather=self.weather, now=self.now, previous=self.previous
+        )
+
+
+def gather_demo(site: Site, now: datetime, *, weather_file: Path | None = None) -> Inputs:
+    """The invented demo's inputs: shipped records and weather, no network, nothing kept."""
+    records = demo_records()
+    weather = csv_weather(weather_file, site, now) if weather_file else demo_weather()
+    return Inputs(site, records, settled(weather, records, now), now)
+
+
+def gather(site: Site, store: Store, now: datetime, *, weather_file: Path | None = None) -> Inputs:
+    """A real site's inputs: its records, and the weather of its services or of an hourly CSV file."""
+    records = store.records(since=now - timedelta(days=RECORDS_DAYS))
+    weather_file = weather_file or site.weather.csv
+    weather = csv_weather(weather_file, site, now) if weather_file else fetched_weather(site, records, now)
+    kept = store.last_advice(site.place.name)
+    previous = None
+    if kept is not None and kept.given_at <= now:
+        previous = readable(kept.advice_json)
+    return Inputs(site, records, settled(weather, records, now), now, previous)
+
+
+def tonight(site: Site, store: Store, now: datetime, *, weather_file: Path | None = None) -> Advice:
+    """Gather, advise and keep: the whole of one evening."""
+    inputs = gather(site, store, now, weather_file=weather_file)
+    advice = inputs.advise()
+    store.keep_advice(
+        advice.model_dump_json(),
+        site=site.place.name,
+        night=advice.night,
+        given_at=now,
+        digest=advice.inputs_digest,
+    )
+    return advice
+
+
+def demo_records() -> Records:
+    """The demo's records."""
+    path = shipped("data", "demo_records.json")
+    return from_json(path.read_text(encoding="utf-8"), where=str(path))
+
+
+def demo_weather() -> Weather:
+    """The demo's weather, read from stored answers in the services' true shape."""
+    from advisor.weather.sources.open_meteo import read_ensemble, read_forecast, with_members
+
+    def stored(name: str) -> object:
+        return json.loads(shipped("data", name).read_text(encoding="utf-8"))
+
+    forecast = read_forecast(stored("demo_forecast.json"), fetched_at=DEMO_FETCHED_AT)
+    ensemble = read_ensemble(stored("demo_ensemble.json"), fetched_at=DEMO_FETCHED_AT)
+    told = Note("told", "Invented demo weather in the true shape of an open service's answers.")
+    weather = with_members(forecast, ensemble)
+    return replace(weather, notes=(told, *weather.notes))
+
+
+def csv_weather(path: Path, site: Site, now: datetime) -> Weather:
+    """Weather from the owner's hourly CSV; members are made where it has none."""
+    from advisor.weather.csv_file import read_csv
+    from advisor.weather.members import with_built_members
+
+    place = site.place
+    weather = read_csv(
+        path,
+        latitude_deg=place.latitude_deg,
+        longitude_deg=place.longitude_deg,
+        elevation_m=place.elevation_m,
+        now=now,
+    )
+    return with_built_members(weather, now)
+
+
+def fetched_weather(site: Site, records: Records, now: datetime) -> Weather:
+    """Weather from the open services, the next serving where one fails."""
+    from advisor.weather.gather import gather_weather
+    from advisor.weather.http import Client
+
+    client = Client(user_agent_contact=site.place.contact, cache_dir=site.weather.cache)
+    return gather_weather(site.place, site.weather, client, now, archive=records.archive)
+
+
+def settled(weather: Weather, records: Records, now: datetime) -> Weather:
+    """Screened, and with the past as gauge and archive tell it."""
+    return settle_past(screen(weather), gauge=records.gauge, archive=records.archive, now=now)
+
+
+def readable(advice_json: str) -> Advice | None:
+    """A kept advice, or None where it was written under another schema."""
+    try:
+        return Advice.model_validate_json(advice_json)
+    except ValueError:
+        return None
