@@ -10,7 +10,7 @@ import typer
 from advisor import __version__
 from advisor.errors import AdvisorError
 
-COMMANDS: tuple[str, ...] = ()
+COMMANDS: tuple[str, ...] = ("site",)
 
 app = typer.Typer(
     name="advisor",

@@ -1,0 +1,59 @@
+"""What a site file comes to: each zone's figures, and the guesses that are worth measuring."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from advisor.lawn.site import Site, Zone
+from advisor.lawn.starter import EXAMPLE_ZONE
+from advisor.units import show
+
+TEN_MIN_H = 10 / 60
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneFigures:
+    """One zone: total available water and allowed depletion in mm, and what 10 minutes use in L.
+
+    TAW = available water · root depth; the allowed depletion is p · TAW at ETc 5 mm/d (FAO-56,
+    chapter 8), or the owner's own share of TAW.
+    """
+
+    taw_mm: float
+    allowed_mm: float
+    ten_minutes_l: float
+
+
+def zone_figures(zone: Zone) -> ZoneFigures:
+    """The figures of one zone."""
+    taw = zone.soil.available_mm_m * zone.root_depth_m
+    share = zone.turf.p if zone.allowed_depletion is None else zone.allowed_depletion
+    return ZoneFigures(
+        taw_mm=taw,
+        allowed_mm=share * taw,
+        ten_minutes_l=zone.rate.rate_mm_h * TEN_MIN_H * zone.area_m2,
+    )
+
+
+def to_measure(site: Site) -> tuple[str, ...]:
+    """One sentence for each thing that was guessed or that is still the starter's, in zone order."""
+    system = site.place.units
+    found: list[str] = []
+    for zone in site.zones:
+        if zone.name == EXAMPLE_ZONE:
+            found.append(f"{zone.name}: this is the starter's example; put your own zones in its place")
+        if zone.rate.basis == "guess":
+            low, high = (show(rate, "rate", system) for rate in (zone.rate.low_mm_h, zone.rate.high_mm_h))
+            found.append(
+                f"{zone.name}: the rate is a guess from its head type, anywhere from {low} to {high}; "
+                "a catch-can audit settles it"
+            )
+        if not zone.uniformity_known and zone.head is not None:
+            found.append(
+                f"{zone.name}: the distribution uniformity of {show(zone.uniformity, 'share')} is what "
+                f"{zone.head.name.lower()} heads usually give; a catch-can audit settles it"
+            )
+        if not zone.root_depth_known:
+            depth = show(1000 * zone.root_depth_m, "depth", system, digits=0)
+            found.append(f"{zone.name}: the root depth of {depth} is the grass's usual; dig and look")
+    return tuple(found)
