@@ -63,7 +63,7 @@ def part(value: Any, *keys: str) -> dict[str, Any]:
 
 
 def instant(value: Any) -> datetime | None:
-    """An ISO 8601 time with its offset as aware UTC; None for anything else.
+    """An ISO 8601 time with its offset, of the years 1940–2100, as aware UTC; None for anything else.
 
     >>> instant("2026-06-17T18:00:00+02:00")
     datetime.datetime(2026, 6, 17, 16, 0, tzinfo=datetime.timezone.utc)
@@ -72,7 +72,8 @@ def instant(value: Any) -> datetime | None:
         return None
     try:
         found = datetime.fromisoformat(value)
-        return found.astimezone(UTC) if found.tzinfo is not None else None
+        sane = found.tzinfo is not None and 1940 <= found.year <= 2100
+        return found.astimezone(UTC) if sane else None
     except (ValueError, OverflowError):
         return None
 
