@@ -126,7 +126,8 @@ class ObligationAdvice(Frozen):
     """One application on one zone: what it asks, what it has had, what to do about it.
 
     `status`: "keep dry", "waiting", "watered in", "short", "overdue", "washed" or "nothing asked".
-    `action`: "rain", "run", "wait", "keep dry" or "none".
+    `action`: "rain", "run", "wait", "keep dry" or "none". `notes` matter tonight; `sources_differ` says
+    where published sources disagree about this kind and which was taken.
     """
 
     application_id: int
@@ -157,6 +158,7 @@ class ObligationAdvice(Frozen):
     top_up_minutes: float
     options: tuple[Option, ...]
     notes: tuple[str, ...]
+    sources_differ: tuple[str, ...]
     source: str
 
 

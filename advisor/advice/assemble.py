@@ -96,9 +96,10 @@ def _one(
     if choice is not None and choice.action == "wait":
         top_up = choice.look_top_up_mm
     top_up_min = minutes_for(top_up, facts)
-    if choice is not None and choice.action != "run" and run is not None and run.effective_mm >= top_up > 0:
-        choice = None if one.status == "keep dry" else choice
-    action = "keep dry" if one.status == "keep dry" else "none" if choice is None else choice.action
+    served = run is not None and choice is not None and run.effective_mm >= top_up > 0
+    action = "none" if choice is None else "run" if served else choice.action
+    if one.status == "keep dry":
+        action = "keep dry"
     return ObligationAdvice(
         application_id=one.application.id,
         product=one.product.name,
@@ -135,13 +136,17 @@ def _one(
             for w in choice.ways
         ),
         notes=_notes(say, ground, one, choice),
+        sources_differ=tuple(
+            f"{d.on}: taken {d.taken}, elsewhere {d.other} ({d.source})"
+            for d in one.product.kind.disagreements
+        ),
         source=one.need_source,
     )
 
 
 def _notes(say: Say, ground: Ground, one: Obligation, choice: Choice | None) -> tuple[str, ...]:
-    notes = [one.need_words] if one.need_words else []
     kind = one.product.kind
+    notes = [f"{one.need_words[0].upper()}{one.need_words[1:]}."] if one.least_mm > 0 and one.is_open else []
     if one.status == "keep dry" and one.dry_until is not None:
         wet = _chance_between(ground, say.now, one.dry_until, 1.0)
         notes.append(f"Chance of {say.depth(1.0)} of rain or more before then: {say.chance(wet)}.")
@@ -157,7 +162,6 @@ def _notes(say: Say, ground: Ground, one: Obligation, choice: Choice | None) -> 
         )
     if choice is not None and choice.share_known < 0.999:
         notes.append(f"The forecast covers {choice.share_known:.0%} of the time until it is due.")
-    notes += [f"{d.on}: {d.taken} is taken; {d.other} says {d.source}" for d in kind.disagreements]
     return tuple(notes)
 
 

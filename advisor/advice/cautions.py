@@ -9,6 +9,20 @@ from advisor.advice.ground import Ground
 from advisor.advice.obligations import Obligation
 
 ICE_C = 4.0
+GENERAL = frozenset(
+    {
+        "the label is the law and overrides every number here",
+        "stay off until dry, people and pets",
+        "wear the clothing and waterproof gloves the label asks for",
+        "keep off hard surfaces and away from water; local rules set the buffer",
+        "keep off hard surfaces and away from water",
+        "an air gap when filling and a vacuum breaker on every hose",
+        "sweep granules off hard surfaces back onto the lawn",
+        "nothing before heavy rain or on saturated or frozen ground",
+        "keep away from water; local rules set the buffer and the months",
+    }
+)
+"""Cautions of the kinds that are said once for all, or belong to the mixing and not to the night."""
 
 
 def cautions(
@@ -48,18 +62,16 @@ def cautions(
         )
     if runs:
         found.append(
+            Caution(
+                topic="backflow", text="A sprinkler system and every hose need a working backflow preventer."
+            )
+        )
+        found.append(
             Caution(topic="runoff", text="Stop a run when water stands or runs off, whatever the plan says.")
         )
     if runs and _coldest(ground) < ICE_C:
         found.append(
             Caution(topic="ice", text="It may freeze: wet walks turn slippery, keep water off them.")
-        )
-    if any(o.application.method in ("hose-end", "backpack", "tank") for o in recent):
-        found.append(
-            Caution(
-                topic="backflow",
-                text="Anything that fills or sprays from a hose needs a backflow preventer and an air gap.",
-            )
         )
     return tuple({(c.topic, c.text): c for c in found}.values())
 

@@ -32,11 +32,12 @@ class Say:
         return show(mm_h, "rate", self.units)
 
     def clock(self, when: datetime) -> str:
-        """Local time; with the weekday when it is not within the coming half day or so."""
+        """Local time; with the weekday when it is neither today nor in the coming night."""
         local = when.astimezone(self.zone)
         hours = (when - self.now).total_seconds() / 3600.0
         same = local.date() == self.now.astimezone(self.zone).date()
-        return f"{local:%H:%M}" if same or 0 <= hours <= 14 else f"{local:%a %H:%M}"
+        tonight = 0 <= hours <= 14 and local.hour < 9
+        return f"{local:%H:%M}" if same or tonight else f"{local:%a %H:%M}"
 
     def chance(self, share: float) -> str:
         """A chance as a whole percentage, never rounded to certainty."""

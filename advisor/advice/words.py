@@ -40,12 +40,12 @@ def zone_reason(
             capped = f"; no deeper, because {want.capped_by} would be lost to more" if want.capped_by else ""
             return f"{state}{ahead}. The run puts back {say.depth(want.effective_mm)}{also}{capped}."
         if want.serves:
-            return f"Waters in {listed(want.serves)} with {say.depth(want.effective_mm)}; {state}."
+            return f"Waters in {listed(want.serves)} with {say.depth(want.effective_mm)}. For the grass alone: {state}{ahead}."
         return f"{run.why}; {state}."
     if verdict == "cannot":
         return f"{why_not} {state[0].upper()}{state[1:]}{ahead}."
     if verdict == "wait":
-        return f"{listed(waits)} may be watered in by rain: decide at the next look. The grass can wait: {state}."
+        return f"Rain may yet water in {listed(waits)}: decide at the next look. The grass itself can wait: {state}{ahead}."
     if verdict == "leave to rain":
         if need.left_to_rain:
             return (
@@ -78,25 +78,31 @@ def obligation_words(
         return "Nothing asked of water."
     ask = f"{say.depth(one.least_mm)} by {say.clock(choice.by)}"
     rain = (
-        f"rain alone reaches {ask}: chance {say.chance(choice.chance)}, "
-        f"{say.depth(choice.mean_mm)} expected ({say.span(choice.low_mm, choice.high_mm)} in 8 of 10 cases)"
+        f"Chance that rain alone brings {ask}: {say.chance(choice.chance)}; {say.depth(choice.mean_mm)} expected "
+        f"({say.span(choice.low_mm, choice.high_mm)} in 8 of 10 cases)."
     )
     late = "Overdue. " if one.status == "overdue" else ""
-    so_far = f"Had {had} so far; " if one.received_mm > 0.2 else ""
+    so_far = f"It has had {had} so far. " if one.received_mm > 0.2 else ""
     lead = f"{dry}, then: " if dry else ""
+    return f"{late}{lead}{_act(say, one, choice, run_min, planned)} {so_far}{rain}"
+
+
+def _act(say: Say, one: Obligation, choice: Choice, run_min: float, planned: PlannedRun | None) -> str:
+    if (
+        planned is not None
+        and choice.action in ("run", "wait", "rain")
+        and planned.effective_mm >= choice.top_up_mm > 0
+    ):
+        at = say.clock(planned.cycles[0].starts_at)
+        return f"Tonight's run at {at} waters it in ({minutes(planned.minutes)})."
     if choice.action == "wait" and choice.look_at is not None and choice.under_mm is not None:
         return (
-            f"{late}{lead}Wait. Look at the gauge at {say.clock(choice.look_at)}: under {say.depth(choice.under_mm)} "
-            f"since {say.clock(say.now)}, run {one.zone} {minutes(run_min)}. {so_far}{rain}."
+            f"Wait, and look at the gauge at {say.clock(choice.look_at)}: under {say.depth(choice.under_mm)} since "
+            f"{say.clock(say.now)}, run {one.zone} {minutes(run_min)}."
         )
     if choice.action == "run":
-        if planned is None:
-            return f"{late}{lead}Needs {say.depth(choice.top_up_mm)} from the sprinklers, but no run fits tonight. {so_far}{rain}."
-        at = say.clock(planned.cycles[0].starts_at)
-        return f"{late}{lead}Water it in: tonight's run at {at} does it ({minutes(planned.minutes)}). {so_far}{rain}."
-    if choice.action == "rain":
-        return f"{late}{lead}Leave it to the rain. {so_far}{rain}."
-    return f"{late}{lead}{so_far}{rain}."
+        return f"It needs {say.depth(choice.top_up_mm)} from the sprinklers, but no run fits tonight."
+    return "Leave it to the rain."
 
 
 def headline(
