@@ -28,7 +28,7 @@ def not_planned(
     why, changes = _reason(task, placed, night, closed_because)
     waits_for = _waits_for(task.want, night, next_nights)
     if waits_for is None and next_nights:
-        why += f" It is due by {_when(task.want.latest, night)}, before the next allowed night."
+        why += " It is due before the next allowed night."
     return NotPlanned(
         zone=task.want.zone,
         depth_mm=task.want.depth_mm,
