@@ -1,0 +1,346 @@
+"""`advisor record`: what was put down, what ran, what fell, what was found, what was bought."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from advisor.errors import InputError
+from advisor.faces.entry import (
+    THROWAWAY,
+    UNDO,
+    amount_of,
+    dimension_of,
+    in_words,
+    moment_of,
+    named,
+    open_records,
+    quantity,
+    refuse_doubled,
+    when,
+    zones_of,
+)
+from advisor.faces.options import DEFAULT_SITE, DemoOption, NowOption, Opened, SiteOption, open_site
+from advisor.lawn.record_fields import KINDS, kind_of
+from advisor.lawn.records import (
+    METHODS,
+    Application,
+    GaugeReading,
+    ProbeReading,
+    Record,
+    Run,
+    StockChange,
+)
+
+if TYPE_CHECKING:
+    from advisor.lawn.site import Round, Site
+    from advisor.store import Store
+
+record = typer.Typer(no_args_is_help=True, help="Record what happened on the lawn.", rich_markup_mode=None)
+
+AtOption = Annotated[
+    str | None,
+    typer.Option("--at", help="When: 16:30 is the last 16:30 before now; 2026-06-16T16:30 a full time."),
+]
+NoteOption = Annotated[str, typer.Option("--note", help="A note to keep with it.", show_default=False)]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands."""
+    app.add_typer(record, name="record")
+
+
+def _keep(store: Store, records: Sequence[Record], opened: Opened, *, extra: Sequence[str] = ()) -> None:
+    """Write the records as one entry and say, in one line, what was recorded and how to undo it."""
+    refuse_doubled(store, records)
+    kept = store.add(records)
+    put_down = [each for each in kept if isinstance(each, Application)]
+    told = [_round_in_words(put_down, opened.site)] if put_down else []
+    if put_down:
+        used = [each for each in kept if isinstance(each, StockChange)]
+        told += [f"used up {listed(amount_of(each, opened.site) for each in used)}"] if used else []
+    else:
+        told += [f"{KINDS[kind_of(each)].one} {each.id}: {in_words(each, opened.site)}" for each in kept]
+    typer.echo(f"Recorded {'; '.join(told)} ({UNDO})")
+    for line in extra:
+        if line:
+            typer.echo(line)
+    if opened.demo:
+        typer.echo(THROWAWAY)
+
+
+def _round_in_words(put_down: Sequence[Application], site: Site) -> str:
+    """Several products put down together in one sentence; they share zones, method and times."""
+    if len(put_down) == 1:
+        return f"application {put_down[0].id}: {in_words(put_down[0], site)}"
+    together = replace(put_down[0], product=listed(each.product for each in put_down), rate=None)
+    return f"applications {put_down[0].id}–{put_down[-1].id}: {in_words(together, site)}"
+
+
+@record.command("application")
+def application(
+    products: Annotated[list[str], typer.Argument(help="Products of the site file, or the name of a round.")],
+    zones: Annotated[
+        str | None,
+        typer.Option("--zones", help="Zones, separated by commas; all, if not said.", show_default=False),
+    ] = None,
+    at: AtOption = None,
+    until: Annotated[
+        str | None,
+        typer.Option("--until", help="When it was done; as --at, if not said.", show_default=False),
+    ] = None,
+    method: Annotated[
+        str | None,
+        typer.Option("--method", help=f"How: {', '.join(METHODS)}.", show_default=False),
+    ] = None,
+    dilution: Annotated[
+        str | None, typer.Option("--dilution", help='Water to concentrate, "20:1".', show_default=False)
+    ] = None,
+    rate: Annotated[
+        str | None,
+        typer.Option(
+            "--rate", help='"3 fl oz/1000 sq ft"; the site file\'s, if not said.', show_default=False
+        ),
+    ] = None,
+    note: NoteOption = "",
+    site: SiteOption = DEFAULT_SITE,
+    demo: DemoOption = False,
+    now: NowOption = None,
+) -> None:
+    """Record products put down together, on some zones or on all."""
+    opened = open_site(site, demo=demo, now=now)
+    names, round_ = _products(products, opened.site)
+    if zones is not None:
+        where = zones_of(zones, opened.site)
+    else:
+        where = (round_.zones if round_ else ()) or tuple(zone.name for zone in opened.site.zones)
+    started_at, word = moment_of(at, opened, where="--at") if at else (opened.now.astimezone(UTC), "")
+    ended_at, later = (
+        moment_of(until, opened, where="--until", after=started_at) if until else (started_at, "")
+    )
+    if ended_at < started_at:
+        raise InputError("the end lies before the beginning", where="--until", found=repr(until))
+    how, ratio = _method(method, names, round_, opened.site)
+    if dilution is not None:
+        ratio = quantity(dilution, "dilution", where="--dilution")
+    start = started_at.astimezone(opened.site.place.zone).isoformat(timespec="minutes")
+    put_down = [
+        Application(
+            product=name,
+            zones=where,
+            started_at=started_at,
+            ended_at=ended_at,
+            method=how,
+            dilution=ratio,
+            rate=_rate(name, rate, opened.site),
+            round_id=start if len(names) > 1 else "",
+            note=note,
+        )
+        for name in names
+    ]
+    with open_records(opened) as store:
+        _keep(store, [*put_down, *_used_up(put_down, opened.site)], opened, extra=[word, later])
+
+
+def _products(found: Sequence[str], site: Site) -> tuple[list[str], Round | None]:
+    """Products by their names in the site file; a round's name stands for its products."""
+    rounds = {each.name: each for each in site.rounds}
+    names: list[str] = []
+    round_: Round | None = None
+    for each in found:
+        name = named(each, [*site.products, *rounds], what="product or round", where="PRODUCT")
+        if name in site.products:
+            names.append(name)
+        else:
+            round_ = rounds[name]
+            names += round_.products
+    return list(dict.fromkeys(names)), round_
+
+
+def _method(
+    said: str | None, names: Sequence[str], round_: Round | None, site: Site
+) -> tuple[str, float | None]:
+    """How it was put down, and the dilution of the sprayer that the site file gives for it."""
+    sprayers = {each.name: each for each in site.sprayers}
+    if said is not None:
+        how = named(said, [*METHODS, *sprayers], what="method or equipment", where="--method")
+        return (sprayers[how].method, sprayers[how].dilution) if how in sprayers else (how, None)
+    if round_ is not None and round_.sprayer in sprayers:
+        return sprayers[round_.sprayer].method, sprayers[round_.sprayer].dilution
+    if all(site.products[name].kind.form != "liquid" for name in names):
+        return "spreader", None
+    liquid = [each for each in site.sprayers if each.method not in ("spreader", "by hand")]
+    if len(liquid) == 1:
+        return liquid[0].method, liquid[0].dilution
+    raise InputError("it is not said how it was put down", where="--method", allowed=", ".join(METHODS))
+
+
+def _rate(name: str, said: str | None, site: Site) -> float | None:
+    return (
+        quantity(said, dimension_of(name, site, " rate"), where="--rate")
+        if said
+        else site.products[name].rate
+    )
+
+
+def _used_up(put_down: Sequence[Application], site: Site) -> list[StockChange]:
+    """What the round took from the stock, where its rate is known."""
+    area = sum(zone.area_m2 for zone in site.zones if zone.name in put_down[0].zones)
+    return [
+        StockChange(each.product, each.ended_at, -each.rate * area, "put down")
+        for each in put_down
+        if each.rate is not None
+    ]
+
+
+@record.command("run")
+def run(
+    zone: Annotated[str | None, typer.Argument(help="The zone that ran.", show_default=False)] = None,
+    minutes: Annotated[
+        str | None, typer.Argument(help="How long water ran: 18 or '18 min'.", show_default=False)
+    ] = None,
+    at: AtOption = None,
+    depth: Annotated[
+        str | None, typer.Option("--depth", help="The depth it gave, if measured.", show_default=False)
+    ] = None,
+    as_advised: Annotated[bool, typer.Option("--as-advised", help="The runs of the advice given.")] = False,
+    night: Annotated[
+        str | None,
+        typer.Option("--night", help="Of which night's advice, 2026-06-17.", show_default=False),
+    ] = None,
+    skipped: Annotated[bool, typer.Option("--skipped", help="The advised runs did not run.")] = False,
+    shortened: Annotated[
+        str | None, typer.Option("--shortened", help="They ran for this share, '50 %'.", show_default=False)
+    ] = None,
+    note: NoteOption = "",
+    site: SiteOption = DEFAULT_SITE,
+    demo: DemoOption = False,
+    now: NowOption = None,
+) -> None:
+    """Record a run of one zone, or in one step the runs as advised."""
+    opened = open_site(site, demo=demo, now=now)
+    chosen = (
+        None if zone is None else named(zone, [z.name for z in opened.site.zones], what="zone", where="ZONE")
+    )
+    if as_advised:
+        if minutes or at or depth or (skipped and shortened):
+            raise InputError(
+                "--as-advised takes its minutes and times from the advice",
+                where="--as-advised",
+                allowed="ZONE, --night, and --skipped or --shortened",
+            )
+        from advisor.faces.as_advised import advised_runs, keep_demo_advice, night_of, share_of
+
+        with open_records(opened, create=False) as store:
+            if opened.demo:
+                keep_demo_advice(store, opened)
+            runs = advised_runs(
+                store,
+                opened,
+                zone=chosen,
+                night=night_of(night),
+                share=0.0 if skipped else share_of(shortened),
+            )
+            _keep(store, runs, opened)
+        return
+    if skipped or shortened or night:
+        raise InputError("this goes with --as-advised only", where="--skipped, --shortened, --night")
+    if chosen is None or minutes is None or at is None:
+        raise InputError(
+            "a run is a zone, its minutes and when it began",
+            where="advisor record run",
+            allowed="advisor record run Front 18 --at 05:10, or advisor record run --as-advised",
+        )
+    ran = (
+        float(minutes)
+        if minutes.strip().replace(".", "", 1).isdecimal()
+        else quantity(minutes, "duration", where="MINUTES")
+    )
+    started_at, word = moment_of(at, opened, where="--at")
+    ended_at = started_at + timedelta(minutes=ran)
+    if ended_at > opened.now.astimezone(UTC):
+        raise InputError(
+            f"this run would end at {when(ended_at, None, opened.site)}; record it when it is done",
+            where="--at",
+            found=repr(at),
+        )
+    depth_mm = quantity(depth, "depth", where="--depth") if depth else None
+    with open_records(opened) as store:
+        _keep(store, [Run(chosen, started_at, ended_at, ran, depth_mm, note=note)], opened, extra=[word])
+
+
+@record.command("rain")
+def rain(
+    amount: Annotated[str, typer.Argument(help="What stood in the gauge: 6mm, '0.25 in', 0.")],
+    at: AtOption = None,
+    since: Annotated[
+        str | None,
+        typer.Option(
+            "--since", help="When it was emptied; at the last reading, if not said.", show_default=False
+        ),
+    ] = None,
+    note: NoteOption = "",
+    site: SiteOption = DEFAULT_SITE,
+    demo: DemoOption = False,
+    now: NowOption = None,
+) -> None:
+    """Record a reading of the rain gauge; it counts from the reading before."""
+    opened = open_site(site, demo=demo, now=now)
+    depth_mm = 0.0 if amount.strip() == "0" else quantity(amount, "depth", where="AMOUNT")
+    read_at, word = _at(at, opened)
+    begun, earlier = moment_of(since, opened, where="--since") if since else (None, "")
+    if begun is not None and begun >= read_at:
+        raise InputError(
+            "the gauge was emptied before it was read", where="--since", found=when(begun, None, opened.site)
+        )
+    with open_records(opened) as store:
+        _keep(store, [GaugeReading(read_at, depth_mm, begun, note)], opened, extra=[word, earlier])
+
+
+@record.command("probe")
+def probe(
+    zone: Annotated[str, typer.Argument(help="The zone.")],
+    depletion: Annotated[
+        str, typer.Argument(help="Water missing in the root zone below field capacity: '12 mm', '0.5 in', 0.")
+    ],
+    at: AtOption = None,
+    note: NoteOption = "",
+    site: SiteOption = DEFAULT_SITE,
+    demo: DemoOption = False,
+    now: NowOption = None,
+) -> None:
+    """Record what a soil probe found: how far the root zone is below field capacity."""
+    opened = open_site(site, demo=demo, now=now)
+    name = named(zone, [z.name for z in opened.site.zones], what="zone", where="ZONE")
+    missing_mm = 0.0 if depletion.strip() == "0" else quantity(depletion, "depth", where="DEPLETION")
+    read_at, word = _at(at, opened)
+    with open_records(opened) as store:
+        _keep(store, [ProbeReading(name, read_at, missing_mm, note)], opened, extra=[word])
+
+
+@record.command("stock")
+def stock(
+    product: Annotated[str, typer.Argument(help="A product of the site file.")],
+    amount: Annotated[str, typer.Argument(help="How much: '32 fl oz', '500 mL', '20 kg'.")],
+    used: Annotated[bool, typer.Option("--used", help="It was used up or lost, not bought.")] = False,
+    why: Annotated[str, typer.Option("--why", help="A word on it.", show_default=False)] = "",
+    at: AtOption = None,
+    site: SiteOption = DEFAULT_SITE,
+    demo: DemoOption = False,
+    now: NowOption = None,
+) -> None:
+    """Record product bought, or used up; an application takes what it used by itself."""
+    opened = open_site(site, demo=demo, now=now)
+    name = named(product, opened.site.products, what="product", where="PRODUCT")
+    much = quantity(amount, dimension_of(name, opened.site, ""), where="AMOUNT")
+    changed_at, word = _at(at, opened)
+    with open_records(opened) as store:
+        _keep(store, [StockChange(name, changed_at, -much if used else much, why)], opened, extra=[word])
+
+
+def _at(at: str | None, opened: Opened) -> tuple[datetime, str]:
+    return moment_of(at, opened, where="--at") if at else (opened.now.astimezone(UTC), "")
