@@ -17,7 +17,7 @@ Array = npt.NDArray[np.float64]
 Numbers = npt.ArrayLike
 
 # Columns (zone and member) and hours worked on at a time; their rows stay in the processor's cache.
-COLUMNS, HOURS = 4096, 32
+COLUMNS, HOURS = 8192, 32
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -148,7 +148,8 @@ def _rows(part: Array) -> Iterable[Array]:
         return repeat(part[:, :, 0].reshape(-1), hours)
     if part.shape[0] == 1 and part.strides[1] == 0:
         return part[0, :1].T
-    return np.ascontiguousarray(np.moveaxis(part, -1, 0)).reshape(hours, -1)
+    rows = np.moveaxis(part, -1, 0).reshape(hours, -1)
+    return rows if rows.strides[1] == rows.itemsize else np.ascontiguousarray(rows)
 
 
 def _refuse_the_impossible(start: Array, etc: Array, water: Array, taw: Array, p: Array) -> None:
