@@ -45,7 +45,7 @@ def made_weather(
     return replace(
         w,
         temp_c=temp,
-        dew_c=np.full(hours, 15.0),
+        dew_c=15.0 + np.cos((solar - 8.0) / 24.0 * 2 * np.pi),
         wind10_m_s=2.5 + 1.5 * np.cos((solar - 15.0) / 24.0 * 2 * np.pi),
         rs_mj_m2_h=light,
         rain_mm=rain,
@@ -55,7 +55,9 @@ def made_weather(
         members_mm=members,
         rain_basis=np.full(hours, "model", dtype="<U8"),
         sources=(
-            SourceUse("made", "everything", now.astimezone(UTC), now.astimezone(UTC) + timedelta(days=ahead_days)),
+            SourceUse(
+                "made", "everything", now.astimezone(UTC), now.astimezone(UTC) + timedelta(days=ahead_days)
+            ),
         ),
     )
 

@@ -11,6 +11,8 @@ import numpy.typing as npt
 from advisor.science.evapotranspiration import (
     actual_vapour_pressure,
     daily_eto,
+    extraterrestrial_radiation,
+    saturation_vapour_pressure,
     spread_over_hours,
     wind_at_2m,
 )
@@ -65,6 +67,7 @@ def reference_demand(weather: Weather, zone: tzinfo) -> Demand:
     wind10 = mean(weather.wind10_m_s)
     ea = mean(np.asarray(actual_vapour_pressure(weather.dew_c)))
     light = mean(weather.rs_mj_m2_h) * length
+    ea, light, wind10, doubts = _believable(weather.latitude_deg, days, tmax, ea, light, wind10)
     made = daily_eto(
         days=days,
         latitude_deg=weather.latitude_deg,
@@ -87,8 +90,31 @@ def reference_demand(weather: Weather, zone: tzinfo) -> Demand:
         tmin_c=tmin,
         tmax_c=tmax,
         wind10_m_s=wind10,
-        notes=_method_notes(made.method),
+        notes=(*doubts, *_method_notes(made.method)),
     )
+
+
+def _believable(
+    latitude_deg: float, days: npt.NDArray[np.datetime64], tmax: Array, ea: Array, light: Array, wind10: Array
+) -> tuple[Array, Array, Array, tuple[Note, ...]]:
+    """Daily vapour pressure, radiation and wind without the values that cannot be, and what was dropped."""
+    year_day = (days - days.astype("datetime64[Y]")).astype(np.int64) + 1
+    sun = np.asarray(extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=year_day))
+    checks = (
+        (ea > np.asarray(saturation_vapour_pressure(tmax)), "more vapour than the air can hold"),
+        ((light > sun + 1.0) | (light < 0.0), "more radiation than the sun gives, or less than none"),
+        ((wind10 > 30.0) | (wind10 < 0.0), "no daily mean wind"),
+    )
+    notes = tuple(
+        Note("dropped", f"{why} on {int(wrong.sum())} day(s): dropped")
+        for wrong, why in checks
+        if wrong.any()
+    )
+    ea, light, wind10 = (
+        np.where(wrong, np.nan, values)
+        for (wrong, _), values in zip(checks, (ea, light, wind10), strict=True)
+    )
+    return ea, light, wind10, notes
 
 
 def filled_past(demand: Demand, until: int) -> Demand:

@@ -43,14 +43,26 @@ def test_the_code_is_formatted() -> None:
 
 
 def test_the_type_checker_finds_nothing() -> None:
-    done = subprocess.run([sys.executable, "-m", "mypy"], cwd=ROOT, capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [sys.executable, "-m", "mypy"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
     assert done.returncode == 0, done.stdout
 
 
 @pytest.mark.parametrize("room", ROOMS, ids=[str(p.relative_to(ROOT)) for p in ROOMS])
 def test_no_room_is_too_large_or_badly_named(room: Path) -> None:
     assert len(room.read_text(encoding="utf-8").splitlines()) <= LONGEST_ROOM
-    assert room.stem not in {"utils", "util", "core", "manager", "helper", "helpers", "base", "common", "misc"}
+    assert room.stem not in {
+        "utils",
+        "util",
+        "core",
+        "manager",
+        "helper",
+        "helpers",
+        "base",
+        "common",
+        "misc",
+    }
 
 
 def _clock_calls(path: Path) -> list[str]:
@@ -60,7 +72,11 @@ def _clock_calls(path: Path) -> list[str]:
             owner = ast.unparse(node.value)
             if owner.split(".")[-1] in {"datetime", "date", "Timestamp"}:
                 found.append(f"{path.name}:{node.lineno}")
-        if isinstance(node, ast.Attribute) and ast.unparse(node) in {"time.time", "time.time_ns", "time.localtime"}:
+        if isinstance(node, ast.Attribute) and ast.unparse(node) in {
+            "time.time",
+            "time.time_ns",
+            "time.localtime",
+        }:
             found.append(f"{path.name}:{node.lineno}")
     return found
 
@@ -105,7 +121,8 @@ def test_every_test_file_is_collected() -> None:
     loose = [
         str(p.relative_to(ROOT))
         for p in (ROOT / "tests").rglob("*.py")
-        if not p.name.startswith("test_") and re.search(r"^\s*def test_", p.read_text(encoding="utf-8"), re.MULTILINE)
+        if not p.name.startswith("test_")
+        and re.search(r"^\s*def test_", p.read_text(encoding="utf-8"), re.MULTILINE)
     ]
     assert loose == []
 
@@ -140,5 +157,7 @@ def test_a_light_command_loads_neither_pandas_nor_numpy(arguments: list[str]) ->
         "try:\n    main()\nexcept SystemExit as stop:\n    assert not stop.code, stop.code\n"
         "print('LOADED', sorted({'numpy', 'pandas', 'pyet', 'scipy', 'sqlalchemy', 'requests'} & set(sys.modules)))"
     )
-    done = subprocess.run([sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True
+    )
     assert done.stdout.splitlines()[-1] == "LOADED []"
