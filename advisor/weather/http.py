@@ -117,7 +117,7 @@ class Client:
         user_agent_contact: str,
         cache_dir: Path | None,
         timeout: tuple[float, float] = (5.0, 30.0),
-        total_s: float = 75.0,
+        total_s: float = 45.0,
         tries: int = 3,
         retry_after_max_s: int = 30,
         body_limit: int = 20_000_000,

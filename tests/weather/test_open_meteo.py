@@ -379,6 +379,21 @@ def test_several_models_are_pooled_by_their_suffix_and_siblings_are_no_members()
     assert sorted(members.members_mm[:, 0]) == pytest.approx([0.1, 0.2, 0.3])
 
 
+def test_a_body_without_suffixes_may_be_any_one_of_two_models_asked_for():
+    """The suffix stands only when two models remain after those that do not cover the place."""
+    body = model_body({"precipitation": [0.1] * 24, "precipitation_member01": [0.2] * 24})
+    assert read_members(body, asked=("gfs_seamless", "icon_seamless")).models == ("one model",) * 2
+    assert read_members(body, asked=("gfs_seamless",)).models == ("gfs_seamless",) * 2
+
+
+def test_neither_current_nor_daily_values_are_read(forecast):
+    """`current` is a sum of 15 minutes, `daily` runs from 23:00 to 23:00 and says 0 where it knows nothing."""
+    bare = {
+        k: v for k, v in forecast.items() if k not in ("current", "current_units", "daily", "daily_units")
+    }
+    assert np.array_equal(read(bare).rain_mm, read(forecast).rain_mm, equal_nan=True)
+
+
 def test_dead_members_and_members_full_of_gaps_are_dropped_and_told():
     columns = {f"precipitation_member{k:02d}": [0.5] * 24 for k in range(1, 11)}
     columns["precipitation"] = [None] * 24
