@@ -16,6 +16,7 @@ from advisor.faces.entry import (
     amount_of,
     dimension_of,
     in_words,
+    listed,
     moment_of,
     named,
     open_records,
