@@ -18,7 +18,7 @@ from advisor.errors import InputError
 from advisor.lawn.products import Kind
 from advisor.lawn.site import Head, Soil, Turf
 from advisor.lawn.tables import exposure_table, head_table, kind_table, soil_table, turf_table
-from advisor.units import parse, show
+from advisor.units import DIMENSIONS, convert, parse, show
 
 T = TypeVar("T")
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -47,8 +47,10 @@ def told(value: object) -> str:
     """What was found, short enough for a sentence."""
     if value is None:
         return "nothing"
-    if isinstance(value, dict | list):
-        return "a list" if isinstance(value, list) else "a mapping"
+    if isinstance(value, list):
+        return f"a list of {len(value)}"
+    if isinstance(value, dict):
+        return f"a mapping of {', '.join(map(repr, list(value)[:5]))}" if value else "an empty mapping"
     text = str(value)
     return repr(text if len(text) <= 60 else text[:57] + "...")
 
@@ -76,11 +78,12 @@ def number_of(value: object, low: float, high: float, what: str) -> float:
 
 def quantity_of(value: object, dimension: str, low: float, high: float, why: str = "out of range") -> float:
     """A quantity with its unit as SI within [low, high]; `why` says what is wrong outside."""
-    number = parse(text_of(value, "a number with its unit"), dimension)
+    if not isinstance(value, str) or not value.strip():
+        kind = DIMENSIONS[dimension]
+        raise Refused(f"{kind.noun} is asked here", found=told(value), allowed=kind.allowed)
+    number = parse(value, dimension)
     if not low <= number <= high:
-        bounds = (
-            f"{show(low, dimension, digits=_digits(low))} to {show(high, dimension, digits=_digits(high))}"
-        )
+        bounds = f"{_bound(low, dimension)} to {_bound(high, dimension)}"
         raise Refused(why, found=told(value), allowed=bounds)
     return number
 
@@ -189,8 +192,19 @@ def number(low: float, high: float, what: str) -> BeforeValidator:
     return _reads(number_of, low, high, what)
 
 
-def _digits(number: float) -> int:
-    return 0 if number == int(number) else 2
+def _bound(value: float, dimension: str) -> str:
+    shown = round(convert(value, dimension, "metric"), 6)
+    return show(value, dimension, digits=0 if shown == int(shown) else 2)
+
+
+def filled(value: object) -> list[Any]:
+    """A list with something in it, or one value as a list of one."""
+    entries = listed(value)
+    if not entries:
+        raise Refused(
+            "at least one entry is asked here", found="an empty list", allowed="a list such as [a, b]"
+        )
+    return entries
 
 
 def _reads(reader: Callable[..., Any], *more: Any) -> BeforeValidator:
@@ -235,6 +249,7 @@ Carrier = Annotated[float, _reads(quantity_of, "carrier", 0.001, 20.0)]
 Dilution = Annotated[float, _reads(quantity_of, "dilution", 0.5, 10_000.0)]
 Elevation = Annotated[float, _reads(quantity_of, "length", -430.0, 5000.0, "an elevation no lawn has")]
 AsList = BeforeValidator(listed)
+Filled = BeforeValidator(filled)
 Names = Annotated[tuple[Text, ...], AsList]
 
 

@@ -136,7 +136,8 @@ def product_of(written: ProductWritten) -> Product:
     depths = _depths(written, kind)
     label |= depths
     own = replace(kind, **label)
-    if depths and "washoff_mm" not in label and own.washoff_mm <= own.target_mm:
+    told = "washoff_mm" in label or own.washoff_h <= own.dry_h
+    if depths and not told and own.washoff_mm <= own.target_mm:
         own = replace(own, washoff_mm=own.most_mm)  # what waters it in must not count as washing it off
     if own.wind_least_m_s >= own.wind_most_m_s:
         raise Refused(

@@ -138,7 +138,7 @@ class _Reading:
 
     def _list(self, key: str, model: type[Section]) -> list[tuple[int, Section | None]]:
         value = self.whole.get(key)
-        if value is None and (key not in NEEDED or key not in self.whole):
+        if key not in self.whole or (key not in NEEDED and (value is None or value == [])):
             return []
         if not isinstance(value, list) or not value:
             allowed = f"a list, each entry beginning with a dash, with {', '.join(model.model_fields)}"
@@ -150,7 +150,11 @@ class _Reading:
         """The names in a list of entries, by their lower case, also of entries with other faults."""
         entries = self.whole.get(key)
         named = [e.get("name") for e in entries if isinstance(e, dict)] if isinstance(entries, list) else []
-        return {_folded(name): " ".join(name.split()) for name in named if isinstance(name, str)}
+        return {
+            _folded(name): " ".join(name.split())
+            for name in named
+            if isinstance(name, str) and name.isprintable()
+        }
 
     def _no_doubles(self, key: str) -> None:
         seen: dict[str, int] = {}

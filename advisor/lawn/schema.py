@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, model_validator
 
 from advisor.lawn import fields as f
-from advisor.lawn.fields import AsList, Names, Refused, Section, choice, number
+from advisor.lawn.fields import AsList, Filled, Names, Refused, Section, choice, number
 from advisor.lawn.labels import ProductWritten
 from advisor.lawn.records import METHODS
 from advisor.lawn.site import Head
@@ -78,7 +78,7 @@ class PlaceWritten(Section):
 
         longitude = info.data.get("longitude")
         offset = datetime(2026, 1, 1, tzinfo=zone).utcoffset()
-        if longitude is None or offset is None:
+        if longitude is None or offset is None or zone.key.startswith(("UTC", "Etc/")):
             return zone
         clock = offset.total_seconds() / 3600
         if abs((clock - longitude / 15 + 12) % 24 - 12) > FITS_WITHIN_H:
@@ -159,7 +159,7 @@ class ZoneWritten(Section):
     @field_validator("uniformity")
     @classmethod
     def _known_somehow(cls, share: float | None, info: ValidationInfo) -> float | None:
-        if share is None and "head" in info.data and info.data["head"] is None:
+        if share is None and "rate" in info.data and info.data.get("head", ...) is None:
             raise Refused(
                 "without a head type the distribution uniformity must be said",
                 found="neither",
@@ -180,11 +180,10 @@ class ZoneWritten(Section):
 class WateringWritten(Section):
     """`watering:`: when water may run."""
 
-    hours: Annotated[tuple[f.Span24, ...], Field(min_length=1), AsList]
+    hours: Annotated[tuple[f.Span24, ...], Filled]
     weekdays: Annotated[
         tuple[f.Weekday, ...],
-        BeforeValidator(lambda v: list(f.WEEKDAYS) if v == "every day" else f.listed(v)),
-        Field(min_length=1),
+        BeforeValidator(lambda v: list(f.WEEKDAYS) if v == "every day" else f.filled(v)),
     ] = tuple(range(7))
     dates: Annotated[str, choice(("any", "odd", "even"), "dates")] = "any"
     blackout: Spans = ()
@@ -230,7 +229,7 @@ class RoundWritten(Section):
     """One entry of `rounds:`."""
 
     name: f.Text
-    products: Annotated[Names, Field(min_length=1)]
+    products: Annotated[tuple[f.Text, ...], Filled]
     every: f.Interval
     zones: Names = ()
     sprayer: f.Text = ""

@@ -14,6 +14,8 @@ from advisor.lawn.yaml_lines import Loc
 
 Place = Callable[[Loc], tuple[str, int | None]]
 """From a path in the file to (file, line)."""
+PYDANTIC_KEY = "[key]"
+"""What pydantic adds to a path when the fault is in a mapping's key."""
 
 
 def option(loc: Loc, value: Any) -> str:
@@ -26,10 +28,14 @@ def option(loc: Loc, value: Any) -> str:
             value = None
         if isinstance(step, int):
             name = value.get("name") if isinstance(value, dict) else None
-            text += f"[{name if isinstance(name, str) else step + 1}]"
-        else:
-            text += f".{step}" if text else step
+            text += f"[{_printable(name) if isinstance(name, str) else step + 1}]"
+        elif step != PYDANTIC_KEY:
+            text += f".{_printable(step)}" if text else _printable(step)
     return text
+
+
+def _printable(name: str) -> str:
+    return name if name.isprintable() else ascii(name)
 
 
 def problems_of(
@@ -66,8 +72,6 @@ def _problem(
                 found=told(entry["input"]),
                 allowed=allowed,
             )
-        case "too_short":
-            return InputError(f"{name} is empty", where=where, line=line, allowed="at least one entry")
     return InputError(f"{name}: {entry['msg']}", where=where, line=line, found=told(entry["input"]))
 
 
