@@ -39,7 +39,8 @@ def find_clashes(
     found: list[Clash] = []
     for one, other in combinations(products, 2):
         found += _joining(one, other, cup)
-        found += _water(one, other, needs) or _water(other, one, needs) or _depth(one, other, needs, units)
+        found += _water(one, other, needs) or _water(other, one, needs)
+        found += _depth(one, other, needs, units)
     return tuple(found)
 
 

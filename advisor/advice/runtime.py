@@ -17,8 +17,10 @@ from advisor.lawn.site import Zone
 from advisor.science.sprinkler import depth_of, run_minutes, split_cycles
 
 SCHEMA = "advisor.runtime/1"
-WORTH_OF_MM = 25.0
-"""Without a month's need the worth of an audit is told for so much water wanted, about an inch."""
+WORTH_OF_MM = 25.4
+"""Without a month's need the worth of an audit is told for so much water wanted: an inch."""
+KNOWN_WELL = 0.1
+"""A rate whose range is within this share of it on both sides needs no audit (no source)."""
 
 
 class RunLine(Frozen):
@@ -71,7 +73,7 @@ class Worth(Frozen):
 
 
 class ZoneRuntime(Frozen):
-    """One zone's minutes and depths; `worth` None where the rate has no range."""
+    """One zone's minutes and depths; `worth` None where the rate is known well."""
 
     zone: str
     area_m2: float
@@ -199,7 +201,7 @@ def _months(zone: Zone, facts: ZoneFacts, eto_month_mm: Sequence[float], year: i
 def audit_worth(
     zone: Zone, facts: ZoneFacts, *, need_mm: float, month: int | None, water_cost_per_m3: float
 ) -> Worth | None:
-    """What an audit would save, in water or in stress; None where the rate has no range.
+    """What an audit would save, in water or in stress; None where the rate is known well.
 
     Minutes set by the rate g put down G·r/g instead of the mean depth G when the true rate is r. With
     r evenly likely from low to high: excess at most G(high/g − 1), on average
@@ -207,7 +209,7 @@ def audit_worth(
     G(g − low)² / (2g(high − low)). Our own reckoning, no source.
     """
     low, guess, high = facts.low_mm_h, facts.rate_mm_h, facts.high_mm_h
-    if not low < high:
+    if max(high - guess, guess - low) <= KNOWN_WELL * guess:
         return None
     gross = need_mm * facts.multiplier
     excess = gross * (high - guess) ** 2 / (2.0 * guess * (high - low))

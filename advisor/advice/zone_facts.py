@@ -106,15 +106,19 @@ def _older(audit: Audit, declared_on: date | None, local: tzinfo, *, also: bool 
 def audit_range(audit: Audit, uniformity: float) -> tuple[float, float]:
     """What the zone's rate may be, mm/h (low, high), given how it was measured.
 
-    A flow meter measures the whole zone: no range. Many cans: `mean_range` from the Christiansen
-    coefficient. A single can may stand anywhere between the driest quarter (`uniformity` × mean)
-    and, by symmetry, (2 − `uniformity`) × mean, so the mean lies within reading / those two.
+    A flow meter measures the whole zone: no range. Several cans: `mean_range` from the Christiansen
+    coefficient, or from 1 − 0.63 (1 − DU) where only the evenness was kept (from memory of Keller and
+    Bliesner, Sprinkle and Trickle Irrigation); no range where not even the number of cans is known.
+    A single can may stand anywhere between the driest quarter (`uniformity` × mean) and, by symmetry,
+    (2 − `uniformity`) × mean, so the mean lies within reading / those two.
     """
-    if audit.method == "flow meter":
-        return audit.rate_mm_h, audit.rate_mm_h
-    if audit.cans >= 2 and audit.christiansen is not None:
-        return mean_range(audit.rate_mm_h, christiansen=audit.christiansen, cans=audit.cans)
-    return audit.rate_mm_h / (2.0 - uniformity), audit.rate_mm_h / uniformity
+    rate = audit.rate_mm_h
+    if audit.method == "single can" or audit.cans == 1:
+        return rate / (2.0 - uniformity), rate / uniformity
+    if audit.method == "flow meter" or audit.cans == 0:
+        return rate, rate
+    even = audit.christiansen if audit.christiansen is not None else 1.0 - 0.63 * (1.0 - uniformity)
+    return mean_range(rate, christiansen=even, cans=audit.cans)
 
 
 def mean_range(mean: float, *, christiansen: float, cans: int) -> tuple[float, float]:

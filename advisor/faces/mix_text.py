@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from advisor.advice.mix import Item, Mix
 from advisor.advice.passes import Load, Pass
+from advisor.advice.say import listed
 from advisor.faces.paragraphs import bullets, columns, wrapped
 from advisor.units import show
 
@@ -19,12 +20,12 @@ def mix_text(mix: Mix, units: str, *, width: int, demo: bool = False) -> str:
     if mix.warnings:
         lines += ["", "Before anything else", *bullets(mix.warnings, width)]
     if mix.clashes:
-        lines += ["", "Do not join", *bullets((f"{c.words}: {c.way_out}." for c in mix.clashes), width)]
+        lines += ["", "Mind together", *bullets((f"{c.words}: {c.way_out}." for c in mix.clashes), width)]
     lines += ["", "How much", *columns([_amount(i) for i in mix.items])]
     for each in mix.passes:
         lines += ["", *_pass(each, mix, units, width)]
     lines += ["", "What it means for watering in"]
-    lines += bullets((_need(item, units) for item in mix.items), width)
+    lines += bullets(_needs(mix, units), width)
     if any(item.stock is not None for item in mix.items):
         lines += ["", "Stock", *bullets(_stock(mix), width)]
     lines += ["", "Take care", *bullets((c.text for c in mix.cautions), width)]
@@ -53,7 +54,7 @@ def _pass(each: Pass, mix: Mix, units: str, width: int) -> list[str]:
     number = f"{each.number}. " if len(mix.passes) > 1 else ""
     together = " together" if len(each.products) > 1 else ""
     by = f" with {each.sprayer}" if each.sprayer else " with a spreader"
-    lines = wrapped(f"{number}{' and '.join(each.products)}{together}{by}", width)
+    lines = wrapped(f"{number}{listed(each.products)}{together}{by}", width)
     if each.method == "spreader":
         return lines + bullets(each.filling, width)
     if each.water_l is not None and each.dilution is not None:
@@ -63,36 +64,52 @@ def _pass(each: Pass, mix: Mix, units: str, width: int) -> list[str]:
             f"  {count}; {brings}{show(each.water_l, 'volume', units)} of water in all, "
             f"diluted {show(each.dilution, 'dilution', digits=1)}"
         )
-    units_of: dict[str, str] = {item.product: item.unit for item in mix.items}
-    lines += columns([_load(load, each, units, units_of) for load in each.loads])
-    return lines + bullets(each.filling, width)
+    return lines + columns(_fillings(each, units)) + bullets(each.filling, width)
 
 
-def _load(load: Load, each: Pass, units: str, units_of: dict[str, str]) -> list[str]:
-    full = load.volume_l >= each.loads[0].volume_l * (1 - 1e-9)
-    name = f"Filling {load.number}{'' if full else ' (partly full)'}"
-    cells = [name, f"to {_fill(load.volume_l, units)}", f"for {show(load.area_m2, 'area', units)}"]
-    for product, amount in load.amounts.items():
-        metric, us = _both(amount, units_of[product])
-        cells.append(f"{product} {us if units == 'us' else metric}")
-    return cells
+def _fillings(each: Pass, units: str) -> list[list[str]]:
+    """A column for the full fillings, which are all alike, and one for a last one partly full."""
+    full = [load for load in each.loads if load.volume_l >= each.loads[0].volume_l * (1 - 1e-9)]
+    kinds = {_numbers(full): full[0]}
+    if len(full) < len(each.loads):
+        kinds[f"Filling {each.loads[-1].number}, partly full"] = each.loads[-1]
+    rows = [["", *kinds], ["For", *(show(load.area_m2, "area", units) for load in kinds.values())]]
+    if each.method != "hose-end":
+        rows.append(
+            ["Half with water", *(show(load.volume_l / 2, "volume", units) for load in kinds.values())]
+        )
+    for product in each.products:
+        pours = [_both(load.amounts[product], "mL") for load in kinds.values()]
+        rows.append([product, *(us if units == "us" else metric for metric, us in pours)])
+    if each.method == "hose-end":
+        cups = [show(load.volume_l * 1000, "small volume", units) for load in kinds.values()]
+        return [*rows, ["In the cup", *cups]]
+    return [*rows, ["Top up to", *(show(load.volume_l, "volume", units) for load in kinds.values())]]
 
 
-def _fill(volume_l: float, units: str) -> str:
-    """A filling; a cup of less than half a gallon in mL or fl oz."""
-    return show(volume_l * 1000, "small volume", units) if volume_l < 2 else show(volume_l, "volume", units)
+def _numbers(loads: list[Load]) -> str:
+    first, last = loads[0].number, loads[-1].number
+    return f"Filling {first}" if first == last else f"Fillings {first}–{last}, each"
+
+
+def _needs(mix: Mix, units: str) -> list[str]:
+    """What each product asks of water, those that ask the same told once."""
+    told: dict[str, list[str]] = {}
+    for item in mix.items:
+        told.setdefault(_need(item, units), []).append(item.product)
+    return [f"{listed(products)}: {words}" for words, products in told.items()]
 
 
 def _need(item: Item, units: str) -> str:
     need = item.need
     if need.target_mm <= 0.0:
-        return f"{item.product}: {need.words} ({need.source})."
+        return f"{need.words} ({need.source})."
     within = f" within {need.within_h:g} h" if need.within_h else ""
     after = f" of the end of its dry period of {need.dry_h:g} h" if need.dry_h > 0 and within else ""
-    depths = [show(mm, "depth", units) for mm in (need.target_mm, need.least_mm, need.most_mm)]
+    depth, least, most = (show(mm, "depth", units) for mm in (need.target_mm, need.least_mm, need.most_mm))
     return (
-        f"{item.product}: {depths[0]}{within}{after}, at least {depths[1]}, at most {depths[2]}; "
-        f"{need.words} ({need.source})."
+        f"{depth}{within}{after}, at least {least}, at most {most}; {need.words} ({need.source}). "
+        f"In minutes: advisor runtime --depth '{depth}'."
     )
 
 

@@ -82,7 +82,7 @@ def test_without_a_climate_there_are_no_months_and_the_worth_is_told_per_inch() 
     assert (worked.months, worked.today) == ((), None)
     assert [r.minutes for r in worked.runs] == pytest.approx([6.0 / 0.76 / 40 * 60, 20.0])
     assert worked.worth is not None
-    assert (worked.worth.need_mm, worked.worth.month) == (25.0, None)
+    assert (worked.worth.need_mm, worked.worth.month) == (25.4, None)
 
 
 def test_a_climate_of_other_than_twelve_months_is_refused() -> None:
@@ -102,9 +102,10 @@ def test_the_worth_of_an_audit_agrees_with_drawing_the_true_rate_many_times() ->
     assert worth.cost == pytest.approx(worth.litres / 500.0)
 
 
-def test_a_rate_without_a_range_leaves_nothing_to_gain() -> None:
-    exact = replace(FACTS, low_mm_h=40.0, high_mm_h=40.0)
-    assert audit_worth(ZONE, exact, need_mm=25.0, month=None, water_cost_per_m3=0.0) is None
+def test_a_rate_that_is_known_well_leaves_nothing_to_gain() -> None:
+    for low, high in ((40.0, 40.0), (36.5, 43.5)):
+        known = replace(FACTS, low_mm_h=low, high_mm_h=high)
+        assert audit_worth(ZONE, known, need_mm=25.0, month=None, water_cost_per_m3=0.0) is None
 
 
 @settings(max_examples=60)

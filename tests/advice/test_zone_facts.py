@@ -154,6 +154,18 @@ def test_a_single_can_leaves_as_wide_a_range_as_the_zone_is_uneven() -> None:
     assert audit_range(single, 0.6) == pytest.approx((14.29, 33.33), abs=5e-3)
 
 
+@pytest.mark.parametrize(
+    ("cans", "low", "high"),
+    [pytest.param(0, 20.0, 20.0, id="unknown"), pytest.param(24, 18.895, 21.105, id="24")],
+)
+def test_without_a_christiansen_coefficient_the_evenness_gives_the_range(
+    cans: int, low: float, high: float
+) -> None:
+    # by hand: CU = 1 − 0.63 × 0.2 = 0.874; 20 × 0.126 × 1.2533 = 3.158; × 1.714 / √24 = 1.105
+    kept = audit("2026-05-10", christiansen=None, cans=cans)
+    assert audit_range(kept, 0.8) == pytest.approx((low, high), abs=1e-3)
+
+
 def test_the_range_of_a_mean_holds_the_truth_about_nine_times_in_ten() -> None:
     draws = np.random.default_rng(1).normal(10.0, 2.0, size=(2000, 24))
     held = 0

@@ -84,7 +84,7 @@ def mix(
 
 def _asked(site: Site, names: Sequence[str]) -> tuple[list[Product], Round | None]:
     """The products asked for, by their names or by the name of a round."""
-    from advisor.faces.asked import known_name
+    from advisor.faces.asked import known_names
 
     rounds = {r.name: r for r in site.rounds}
     if not names and len(rounds) == 1:
@@ -99,16 +99,15 @@ def _asked(site: Site, names: Sequence[str]) -> tuple[list[Product], Round | Non
     if round_ is not None:
         return [site.products[name] for name in round_.products], round_
     known = [*site.products, *(rounds if len(names) == 1 else ())]
-    return [
-        site.products[known_name(name, known, what="product or round", where="advisor mix")] for name in names
-    ], None
+    meant = known_names(names, known, what="product or round", where="advisor mix")
+    return [site.products[name] for name in meant], None
 
 
 def _where(
     site: Site, round_: Round | None, zones: Sequence[str], area: str | None
 ) -> tuple[tuple[str, ...], float]:
     """The zones and their area, m², or the area alone."""
-    from advisor.faces.asked import known_name, quantity
+    from advisor.faces.asked import known_names, quantity
 
     if area is not None:
         if zones:
@@ -118,7 +117,7 @@ def _where(
         return (), quantity(area, "area", where="--area")
     by_name = {z.name: z for z in site.zones}
     asked = [name for part in zones for name in part.split(",") if name.strip()]
-    chosen = tuple(dict.fromkeys(known_name(n, by_name, what="zone", where="--zones") for n in asked))
+    chosen = tuple(known_names(asked, by_name, what="zone", where="--zones"))
     chosen = chosen or (round_.zones if round_ else ()) or tuple(by_name)
     return chosen, sum(by_name[name].area_m2 for name in chosen)
 

@@ -1,0 +1,114 @@
+"""`advisor runtime`: minutes for a depth, depth for minutes."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from advisor.errors import InputError
+from advisor.faces.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
+
+USUAL_MM = (6.35, 12.7, 25.4)
+"""Shown when nothing is asked for: a quarter, half and one inch."""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("runtime")(runtime)
+
+
+def runtime(
+    zone: Annotated[
+        list[str] | None, typer.Option("--zone", help="Only this zone; may be repeated.", show_default=False)
+    ] = None,
+    depth: Annotated[
+        str | None,
+        typer.Option("--depth", help="What the turf is to get: '0.25 in', '6 mm'.", show_default=False),
+    ] = None,
+    minutes: Annotated[
+        float | None, typer.Option("--minutes", help="Instead: what so long delivers.", show_default=False)
+    ] = None,
+    eto: Annotated[
+        str | None,
+        typer.Option(
+            "--eto-months",
+            help="Reference ETo January to December: '25 35 … 30 mm'; adds the minutes by month.",
+            show_default=False,
+        ),
+    ] = None,
+    site: SiteOption = DEFAULT_SITE,
+    demo: DemoOption = False,
+    now: NowOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Turn a depth into minutes, cycles and soaks, or minutes into a depth, zone by zone."""
+    opened = open_site(site, demo=demo, now=now)
+    if depth is not None and minutes is not None:
+        raise InputError(
+            "give a depth or minutes, not both",
+            where="--minutes",
+            found=f"{minutes:g}",
+            allowed="one of them",
+        )
+    if minutes is not None and not 0.0 < minutes <= 24 * 60:
+        raise InputError(
+            "the run time cannot be", where="--minutes", found=f"{minutes:g}", allowed="above 0, up to 1440"
+        )
+    from advisor.advice.runtime import Runtime, zone_runtime
+    from advisor.advice.zone_facts import zone_facts
+    from advisor.faces.asked import known_names, records_of
+    from advisor.faces.paragraphs import terminal_width
+    from advisor.faces.runtime_text import runtime_text
+
+    here = opened.site
+    by_name = {z.name: z for z in here.zones}
+    names = known_names(zone or by_name, by_name, what="zone", where="--zone")
+    audits = records_of(opened).audits
+    local = here.place.zone
+    worked = Runtime(
+        day=opened.now.astimezone(local).date(),
+        zones=tuple(
+            zone_runtime(
+                by_name[name],
+                zone_facts(by_name[name], audits, here.rules, local=local),
+                day=opened.now.astimezone(local).date(),
+                depths_mm=_depths(depth) if minutes is None else (),
+                minutes=() if minutes is None else (minutes,),
+                eto_month_mm=None if eto is None else _months(eto),
+                water_cost_per_m3=here.supply.water_cost_per_m3,
+            )
+            for name in names
+        ),
+    )
+    if json:
+        typer.echo(worked.model_dump_json(indent=2))
+    else:
+        typer.echo(runtime_text(worked, here.place.units, width=terminal_width(), demo=demo), nl=False)
+
+
+def _depths(text: str | None) -> tuple[float, ...]:
+    from advisor.faces.asked import quantity
+
+    if text is None:
+        return USUAL_MM
+    depth_mm = quantity(text, "depth", where="--depth")
+    if not 0.0 < depth_mm <= 200.0:
+        raise InputError(
+            "no one waters so much at once", where="--depth", found=repr(text), allowed="0 to 200 mm"
+        )
+    return (depth_mm,)
+
+
+def _months(text: str) -> list[float]:
+    from advisor.faces.asked import quantities
+
+    months = quantities(text, "depth", where="--eto-months")
+    if len(months) != 12 or min(months) < 0.0:
+        raise InputError(
+            "one total a month is wanted, January to December",
+            where="--eto-months",
+            found=f"{len(months)} numbers",
+            allowed="12 of 0 or more and their unit, '25 35 … 30 mm'",
+        )
+    return months
