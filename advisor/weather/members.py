@@ -22,6 +22,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime
 
 import numpy as np
 import numpy.typing as npt
@@ -89,6 +90,28 @@ def build_members(
         shape = hours / total[j] if total[j] > 0 else np.full(b - a, 1.0 / (b - a))
         out[:, a:b] = column[:, None] * shape
     return out
+
+
+def with_built_members(weather: Weather, now: datetime) -> Weather:
+    """`weather` with members from the hour of `now` on, built from its own amount and hourly chance.
+
+    Weather that knows members for any coming hour is returned as it is.
+    """
+    first = max(0, weather.index_at(now))
+    if np.isfinite(weather.members_mm[:, first:]).any() or not np.isfinite(weather.rain_mm[first:]).any():
+        return weather
+    chance = weather.chance[first:]
+    told = bool(np.isfinite(chance).any())
+    made = build_members(
+        amount_mm=weather.rain_mm[first:],
+        chance=chance if told else None,
+        lead_h=np.arange(weather.hours - first, dtype=np.float64),
+    )
+    members = np.full((len(made), weather.hours), np.nan)
+    members[:, first:] = made
+    basis = "amount and hourly chance" if told else "amount alone, the spread assumed"
+    note = Note("told", f"{len(made)} rain members are built from the forecast's {basis}")
+    return replace(weather, members_mm=members, notes=(*weather.notes, note))
 
 
 def blocks(h: int, length: int) -> Spans:

@@ -44,8 +44,8 @@ def settle_past(
     begins = [hour.starts_at for hour in past] + [max(span[0], limit) for span in spans]
     if not begins:
         return replace(weather, notes=(*weather.notes, *notes)) if notes else weather
-    settled = _reaching(weather, min(begins), max((span[1] for span in spans), default=now))
-    settled = _with_archive(settled, past, notes)
+    settled = reaching(weather, min(begins), max((span[1] for span in spans), default=now))
+    settled = with_hours(settled, past, "as archived when they were new", notes)
     if spans:
         settled = _with_gauge(settled, spans, notes)
     return replace(settled, notes=(*settled.notes, *notes))
@@ -86,7 +86,7 @@ def _covered(gauge: Sequence[GaugeReading], now: datetime, notes: list[Note]) ->
     return spans
 
 
-def _reaching(weather: Weather, first: datetime, last: datetime) -> Weather:
+def reaching(weather: Weather, first: datetime, last: datetime) -> Weather:
     """`weather` from no later than `first` to no earlier than `last`, the added hours unknown."""
     before = max(0, -weather.index_at(first))
     after = max(0, weather.index_at(last) + 1 - weather.hours)
@@ -101,8 +101,11 @@ def _reaching(weather: Weather, first: datetime, last: datetime) -> Weather:
     return replace(longer, sources=weather.sources, notes=weather.notes)
 
 
-def _with_archive(weather: Weather, past: Sequence[ArchivedHour], notes: list[Note]) -> Weather:
-    """Archived values in place of the source's own, for the hours that have them."""
+def with_hours(weather: Weather, past: Sequence[ArchivedHour], told: str, notes: list[Note]) -> Weather:
+    """Archived or observed values in place of the source's own, for the hours that have them.
+
+    `told` ends the note "… past hours of rain are …", which is added to `notes`.
+    """
     if not past:
         return weather
     zero = weather.starts_at(0).timestamp()
@@ -123,7 +126,7 @@ def _with_archive(weather: Weather, past: Sequence[ArchivedHour], notes: list[No
             rained[at[known]] = True
     fixed["rain_basis"] = weather.rain_basis.copy()
     fixed["rain_basis"][rained] = "archive"
-    notes.append(Note("told", f"{int(rained.sum())} past hours of rain are as archived when they were new"))
+    notes.append(Note("told", f"{int(rained.sum())} past hours of rain are {told}"))
     return replace(weather, **fixed)
 
 

@@ -120,6 +120,7 @@ def screen(weather: Weather) -> Weather:
     rain = fixed.get("rain_mm")
     if rain is not None:
         fixed["rain_basis"] = np.where(np.isnan(rain), "", weather.rain_basis)
+    notes = [note for note in notes if note not in weather.notes]  # screened before
     if not notes and not fixed:
         return weather
     return replace(weather, **fixed, notes=(*weather.notes, *notes))

@@ -7,7 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.weather.members import assumed_chance, blocks, build_members, pool, pool_members
+from advisor.weather.members import (
+    assumed_chance,
+    blocks,
+    build_members,
+    pool,
+    pool_members,
+    with_built_members,
+)
 from advisor.weather.weather import SourceUse, Weather, blank, hours_between
 
 N = 31
@@ -149,3 +156,21 @@ def test_pooled_weathers_are_aligned_in_time_and_all_credited() -> None:
     assert (both.members_mm[20:, :5] == 0.0).all()
     assert [use.name for use in both.sources] == ["first", "second"]
     assert "pooled with equal weight" in both.notes[-1].text
+
+
+def test_weather_without_members_gets_them_from_now_on_and_says_from_what() -> None:
+    now = datetime(2026, 6, 18, 6, 30, tzinfo=UTC)
+    weather = _weather("first", np.full((0, 72), np.nan))
+    weather.rain_mm[:] = 0.4
+    weather.chance[:] = 0.5
+    made = with_built_members(weather, now)
+    assert np.isnan(made.members_mm[:, :30]).all()
+    assert made.members_mm[:, 30:].mean() == pytest.approx(0.4)
+    assert "amount and hourly chance" in made.notes[-1].text
+    weather.chance[:] = np.nan
+    assert "the spread assumed" in with_built_members(weather, now).notes[-1].text
+
+
+def test_weather_that_has_members_keeps_them() -> None:
+    weather = _weather("first", np.ones((5, 72)))
+    assert with_built_members(weather, datetime(2026, 6, 18, tzinfo=UTC)) is weather

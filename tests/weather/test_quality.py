@@ -101,6 +101,7 @@ def test_a_step_that_lasts_is_kept_with_a_warning() -> None:
     screened = screen(replace(weather, temp_c=temp))
     assert np.array_equal(screened.temp_c, temp)
     assert [note.level for note in screened.notes] == ["warning"]
+    assert screen(screened) is screened  # and is told once only
 
 
 @pytest.mark.parametrize(
