@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from advisor.store import Store
 
 RECORDS_DAYS = 45
+CACHE = "weather-cache"  # beside the records where the site file names no other folder
 DEMO_FETCHED_AT = datetime(2026, 6, 18, 1, 0, tzinfo=UTC)
 
 
@@ -89,7 +90,9 @@ def demo_weather() -> Weather:
         return json.loads(shipped("data", name).read_text(encoding="utf-8"))
 
     forecast = read_forecast(stored("demo_forecast.json"), fetched_at=DEMO_FETCHED_AT)
-    ensemble = read_ensemble(stored("demo_ensemble.json"), fetched_at=DEMO_FETCHED_AT)
+    ensemble = read_ensemble(
+        stored("demo_ensemble.json"), fetched_at=DEMO_FETCHED_AT, asked=("gfs_seamless",)
+    )
     told = Note("told", "Invented demo weather in the true shape of an open service's answers.")
     weather = with_members(forecast, ensemble)
     return replace(weather, notes=(told, *weather.notes))
@@ -116,7 +119,8 @@ def fetched_weather(site: Site, records: Records, now: datetime) -> Weather:
     from advisor.weather.gather import gather_weather
     from advisor.weather.http import Client
 
-    client = Client(user_agent_contact=site.place.contact, cache_dir=site.weather.cache)
+    cache = site.weather.cache or site.records_path.parent / CACHE
+    client = Client(user_agent_contact=site.place.contact, cache_dir=cache)
     return gather_weather(site.place, site.weather, client, now, archive=records.archive)
 
 

@@ -22,6 +22,7 @@ from advisor.advice.past import hour_weights
 from advisor.advice.plan import make_plan
 from advisor.advice.plan_check import check_plan
 from advisor.advice.say import Say
+from advisor.advice.timing import late_or_calm
 from advisor.advice.unknowns import unknowns
 from advisor.advice.wanted import run_time, zone_want
 from advisor.advice.wants import Window
@@ -51,7 +52,8 @@ def advise(
         turf_need(ground=ground, zone=z, run_at=run_at, next_at=next_at, decision=site.decision)
         for z in range(len(site.zones))
     ]
-    decided = decide_all(ground, obligations, night, now, earlier_answers(previous, night.night))
+    watered = frozenset(n.zone for n in needs if n.wanted_mm > 0)
+    decided = decide_all(ground, obligations, night, now, watered, earlier_answers(previous, night.night))
     wanted = [
         zone_want(
             zone=zone,
@@ -64,19 +66,24 @@ def advise(
         )
         for z, zone in enumerate(site.zones)
     ]
-    wants = [w for each in wanted for w in each.wants]
     air = _air(ground)
-    plan = make_plan(
-        wants=wants,
-        windows=night.windows,
-        supply=site.supply,
-        air=air,
-        rules=site.rules,
-        zone=site.place.zone,
-        now=now,
-        next_nights=[day for day, _ in night.later],
-        closed_because=night.closed,
-        units=site.place.units,
+    rain = rain_outlook(ground, coming_periods(now, night.ends_at))
+    plan, wants = late_or_calm(
+        [w for each in wanted for w in each.wants],
+        night.windows,
+        rain[0].chance_1mm,
+        lambda asked: make_plan(
+            wants=asked,
+            windows=night.windows,
+            supply=site.supply,
+            air=air,
+            rules=site.rules,
+            zone=site.place.zone,
+            now=now,
+            next_nights=[day for day, _ in night.later],
+            closed_because=night.closed,
+            units=site.place.units,
+        ),
     )
     looks = next_looks(say, ground, decided, needs, plan)
     zones = zone_advice(say, ground, needs, wanted, decided, plan)
@@ -98,7 +105,7 @@ def advise(
         runs=plan.runs,
         not_planned=plan.not_planned,
         next_looks=looks,
-        rain=rain_outlook(ground, coming_periods(now, night.ends_at)),
+        rain=rain,
         unknowns=(*not_understood, *unknowns(say, ground, needs)),
         changes=(),
         cautions=cautions(ground, obligations, plan.runs),
@@ -136,15 +143,17 @@ def decide_all(
     obligations: tuple[Obligation, ...],
     night: Night,
     now: datetime,
+    watered: frozenset[int],
     before: dict[tuple[int, str], str],
 ) -> list[Decided]:
     """Each obligation with its decision, None where it asks nothing any more.
 
-    Products of one round on one zone that ask the same share one decision.
+    Products of one round on one zone that ask the same share one decision. `watered` are the zones
+    whose turf is run tonight anyway: a later look leaves time for the others only.
     """
     open_ones = [o for o in obligations if o.is_open]
     together = timedelta()
-    for z in {o.zone_index for o in open_ones}:
+    for z in {o.zone_index for o in open_ones} - watered:
         deepest = max(o.target_mm for o in open_ones if o.zone_index == z)
         together += run_time(deepest, ground.facts[z])
     made: dict[tuple[object, ...], Choice] = {}

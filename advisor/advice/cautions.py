@@ -44,10 +44,8 @@ def cautions(
             )
         )
     for one in recent:
-        found += [
-            Caution(topic="product", text=text)
-            for text in (*one.product.kind.cautions, *one.product.cautions)
-        ]
+        special = [c for c in (*one.product.kind.cautions, *one.product.cautions) if c not in GENERAL]
+        found += [Caution(topic="product", text=f"{one.product.name}: {text}.") for text in special]
     if any(o.product.kind.form == "granule" for o in recent):
         found.append(
             Caution(topic="hard surfaces", text="Sweep granules off walks and drives before any water runs.")

@@ -136,19 +136,22 @@ def filled_past(demand: Demand, until: int) -> Demand:
 
 
 _TOLD = {
-    "PM dew=Tmin": "humidity unknown: dew point taken as the night's minimum (FAO-56 eq. 48)",
-    "PM u2=2": "wind unknown: taken as 2 m/s (FAO-56 ch. 3)",
-    "PM Rs from cloud": "radiation unknown: from cloud cover (Kasten and Czeplak)",
-    "PM Rs from temperature": "radiation unknown: from the temperature range (Hargreaves)",
-    "Hargreaves": "only temperature known: ETo by Hargreaves",
+    "dew=Tmin": "humidity unknown: dew point taken as the night's minimum (FAO-56 eq. 48)",
+    "u2=2": "wind unknown: taken as 2 m/s (FAO-56 ch. 3)",
+    "Rs from cloud": "radiation unknown: from cloud cover (Kasten and Czeplak)",
+    "Rs from temperature": "radiation unknown: from the temperature range (Hargreaves)",
     "none": "ETo unknown: temperatures missing",
 }
 
 
 def _method_notes(method: npt.NDArray[np.str_]) -> tuple[Note, ...]:
-    names, counts = np.unique(method[1:-1], return_counts=True)
+    """How often each fallback stood in, over the whole days (the cut-off ends are left out)."""
+    counts: dict[str, int] = {}
+    for name in method[1:-1]:
+        for part in str(name).removeprefix("PM").strip().split(", "):
+            if part:
+                counts[part] = counts.get(part, 0) + 1
     return tuple(
-        Note("told", f"{_TOLD.get(str(name), f'ETo by {name}')} on {count} day(s)")
-        for name, count in zip(names, counts, strict=True)
-        if name != "PM"
+        Note("told", f"{_TOLD.get(part, f'ETo by {part}')} on {count} day(s)")
+        for part, count in counts.items()
     )

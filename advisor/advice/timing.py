@@ -1,0 +1,47 @@
+"""When in the night the plan is put: as late as it fits where rain may still come, else in the calm."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import timedelta
+
+from advisor.advice.plan import Plan
+from advisor.advice.wants import Want, Window
+
+DOUBTFUL = 0.2  # from this chance of at least 1 mm before the window ends a run is best left late
+SPARE = timedelta(minutes=20)
+
+
+def late_or_calm(
+    wants: Sequence[Want],
+    windows: Sequence[Window],
+    rain_chance: float,
+    make: Callable[[Sequence[Want]], Plan],
+) -> tuple[Plan, tuple[Want, ...]]:
+    """The night's plan and the wants as it took them.
+
+    Where rain is likely enough to make a run needless, all runs are kept to the end of the night, so
+    that the gauge can be read first; but nothing is left out for that.
+    """
+    asked = tuple(wants)
+    if windows and asked and rain_chance >= DOUBTFUL:
+        needed = sum((_length(w) for w in asked), SPARE)
+        begin = windows[-1].ends_at - needed
+        late = tuple(replace(w, earliest=max(begin, w.earliest or begin)) for w in asked)
+        plan = make(late)
+        if not plan.not_planned:
+            return plan, late
+        calm = make(asked)
+        if len(calm.not_planned) >= len(plan.not_planned):
+            return plan, late
+        return calm, asked
+    return make(asked), asked
+
+
+def _length(want: Want) -> timedelta:
+    """Run time with its soaks."""
+    pauses = 0.0
+    if want.cycle_min is not None and want.cycle_min > 0:
+        pauses = want.soak_min * max(0, -int(-want.minutes // want.cycle_min) - 1)
+    return timedelta(minutes=want.minutes + pauses)
