@@ -19,7 +19,9 @@ def engine_for(path: Path | None, *, wait_s: float) -> sa.Engine:
     the lock at its beginning, so that what it read first still holds when it writes.
     """
     if path is None:
-        engine = sa.create_engine("sqlite://", poolclass=StaticPool)
+        engine = sa.create_engine(
+            "sqlite://", poolclass=StaticPool, connect_args={"check_same_thread": False}
+        )
     else:
         engine = sa.create_engine(sa.URL.create("sqlite", database=str(path)))
 

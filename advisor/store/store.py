@@ -9,11 +9,12 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from datetime import datetime
 from difflib import get_close_matches
 from pathlib import Path
+from threading import Lock
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -43,9 +44,9 @@ from advisor.lawn.records import (
     StockChange,
 )
 from advisor.store import rows
-from advisor.store.connection import engine_for, reading, writing
+from advisor.store.connection import reading, writing
 from advisor.store.kept import Kept
-from advisor.store.migrate import copy_to, make_ready
+from advisor.store.migrate import copy_to
 from advisor.store.tables import JOURNAL
 from advisor.store.trouble import place, told
 
@@ -54,10 +55,6 @@ if TYPE_CHECKING:
 
 R = TypeVar("R")
 WHOLE_PAST = ("audits", "pairs", "stock")
-
-
-def _no_fault(_point: str) -> None:
-    """Nothing goes wrong; tests hand in something that does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +80,8 @@ class Store(Kept):
 
     def __init__(self, path: Path | None, engine: sa.Engine, fault: Callable[[str], None]) -> None:
         self.path, self._engine, self._fault = path, engine, fault
+        # in memory all threads share one connection, so they take turns; a file has one for each
+        self._turn: AbstractContextManager[object] = Lock() if path is None else nullcontext()
 
     def __enter__(self) -> Store:
         return self
@@ -99,8 +98,8 @@ class Store(Kept):
     @contextmanager
     def _writing(self, act: str) -> Iterator[sa.Connection]:
         """One transaction; the fault points stand before, inside and after what it keeps."""
-        with told(self.path):
-            with writing(self._engine) as connection:
+        with told(self.path, after="; nothing of this entry was written"):
+            with self._turn, writing(self._engine) as connection:
                 self._fault(f"{act}: begun")
                 yield connection
                 self._fault(f"{act}: written")
@@ -108,7 +107,7 @@ class Store(Kept):
 
     @contextmanager
     def _reading(self) -> Iterator[sa.Connection]:
-        with told(self.path), reading(self._engine) as connection:
+        with told(self.path), self._turn, reading(self._engine) as connection:
             yield connection
 
     # -- reading
@@ -345,47 +344,3 @@ def _journal(
         ids.setdefault(kind_of(record), []).append(record.id)
     entry = {"added": ids, "before": [[kind_of(record), plain(record)] for record in before]}
     connection.execute(sa.insert(JOURNAL), {"act": act, "entry": json.dumps(entry, ensure_ascii=False)})
-
-
-def open_store(
-    path: Path | None,
-    *,
-    create: bool = True,
-    seed: Records | None = None,
-    wait_s: float = 5.0,
-    fault: Callable[[str], None] = _no_fault,
-) -> Store:
-    """Open the records at `path`, making the file and its folder on first use when `create`.
-
-    None is a throwaway store in memory. `seed` is written into it at once, and is not in the undo
-    journal. `wait_s` is how long to wait for another program's lock. `fault` is called with the
-    name of every point in a write at which a process may die; tests hand one in.
-    """
-    if path is not None:
-        _make_room(path, create=create)
-    engine = engine_for(path, wait_s=wait_s)
-    try:
-        with told(path):
-            make_ready(engine, path, fault)
-            if seed is not None:
-                with writing(engine) as connection:
-                    for kind in KINDS:
-                        rows.insert(connection, kind, of_kind(seed, kind))
-    except BaseException:
-        engine.dispose()
-        raise
-    return Store(path, engine, fault)
-
-
-def _make_room(path: Path, *, create: bool) -> None:
-    if path.exists():
-        return
-    if not create:
-        raise RecordsError(f"there are no records at {path} yet; `advisor record` begins them")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise RecordsError(
-            f"the folder {path.parent} for the records cannot be made: {error.strerror}; "
-            "set another place for the records in the site file"
-        ) from error

@@ -56,20 +56,20 @@ def place(path: Path | None) -> str:
 
 
 def sentence(error: BaseException, path: Path | None) -> str:
-    """What went wrong with the records at `path`; nothing of the entry in hand was written."""
+    """What went wrong with the records at `path`."""
     name = str(getattr(error, "sqlite_errorname", ""))
     for start, words in _SENTENCES:
         if name.startswith(start):
-            return words.format(place=place(path)) + "; nothing of this entry was written"
-    return f"the records {place(path)} cannot be used: {error}; nothing of this entry was written"
+            return words.format(place=place(path))
+    return f"the records {place(path)} cannot be used: {error}"
 
 
 @contextmanager
-def told(path: Path | None) -> Iterator[None]:
-    """Turn what SQLite raises into a RecordsError that says what, where and the way out."""
+def told(path: Path | None, *, after: str = "") -> Iterator[None]:
+    """Turn what SQLite raises into a RecordsError: what, where, the way out, and what it comes to (`after`)."""
     try:
         yield
     except DBAPIError as error:
-        raise RecordsError(sentence(error.orig or error, path)) from error
+        raise RecordsError(sentence(error.orig or error, path) + after) from error
     except sqlite3.Error as error:
-        raise RecordsError(sentence(error, path)) from error
+        raise RecordsError(sentence(error, path) + after) from error

@@ -259,6 +259,25 @@ def test_of_many_that_mark_one_key_at_the_same_moment_one_is_first(tmp_path: Pat
     assert sorted(wins) == [False] * 5 + [True]
 
 
+def test_a_throwaway_store_can_be_used_by_many_threads_at_once() -> None:
+    with open_store(None) as store:
+        wins: list[bool] = []
+
+        def work() -> None:
+            for _ in range(20):
+                store.add_run(RUN)
+                store.records()
+            wins.append(store.mark_done("message", T))
+
+        threads = [threading.Thread(target=work) for _ in range(4)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        assert sorted(wins) == [False] * 3 + [True]
+        assert len(store.records().runs) == 80
+
+
 def test_events_are_found_by_the_beginning_of_their_key_taken_literally(store: Store) -> None:
     for count, key in enumerate(["a_1", "ab1", "a_2", "b"]):
         store.mark_done(key, T + count * DAY)
