@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import re
 from datetime import date, time
 from pathlib import Path
 
@@ -65,6 +66,31 @@ def test_every_commented_key_of_the_starter_may_stand_in_a_site_file() -> None:
     for model in (*MAPPINGS.values(), *LISTS.values()):
         for name, one in model.model_fields.items():
             assert f"{one.alias or name}:" in text, f"{model.__name__} {name}"
+
+
+def _switched_on(text: str) -> str:
+    """The starter with its commented keys switched on, but for the lists of names and label minutes."""
+    prose = ("grass", "soil", "head", "kind", "rate", "label_minutes", "label_sprinkler")
+    out = []
+    for row in text[text.index("\nsite:") :].splitlines():
+        line = row.removeprefix("# ")
+        found = re.match(r"( +)# (([a-z_]+):(?: |$)| +- [{])", line)
+        if found and found[3] not in prose:
+            line = line.replace("# ", "", 1)
+        out.append(line)
+    return "\n".join(out)
+
+
+def test_every_example_in_the_starters_comments_loads() -> None:
+    site = read_site(_switched_on(shipped("config", "site.yaml").read_text(encoding="utf-8")), HERE)
+    zone, rules, humic = site.zones[0], site.rules, site.products["Humic liquid"]
+    assert (zone.mode, zone.by_hand, zone.first_puddle_min, zone.root_depth_m) == ("seed", True, 12, 0.15)
+    assert (rules.parity, rules.minutes_a_night, len(rules.blackouts)) == ("any", 240, 1)
+    assert (humic.apart_diluted, humic.kind.light_runs_per_day) == (("Kelp liquid",), 2)
+    assert site.rounds[0].sprayer == site.sprayers[0].name == "Backpack"
+    assert site.decision.costs == {"shortfall": 0.5, "loss": 0.5}
+    assert site.weather.sources == ("open_meteo", "met_norway", "nws")
+    assert (site.supply.water_cost_per_m3, site.records_path.name) == (1.5, "lawn.sqlite")
 
 
 def test_south_of_the_equator_the_coefficients_come_six_months_later() -> None:
