@@ -20,6 +20,7 @@ from advisor.lawn.records import METHODS
 from advisor.lawn.site import Head
 
 SOURCES = ("open_meteo", "met_norway", "nws")
+ADDRESSES = ("open_meteo", "open_meteo_ensemble", "open_meteo_archive", "met_norway", "nws")
 MODES = ("established", "new", "seed")
 DIALS = ("thrifty", "balanced", "cautious")
 COSTS = ("shortfall", "loss", "water", "run", "look")
@@ -258,7 +259,8 @@ class WeatherWritten(Section):
 
     sources: Annotated[tuple[Annotated[str, choice(SOURCES, "the weather source")], ...], AsList] = ()
     base_urls: Annotated[
-        Mapping[f.Text, Annotated[str, BeforeValidator(_address)]], Field(default_factory=dict)
+        Mapping[Annotated[str, choice(ADDRESSES, "the service")], Annotated[str, BeforeValidator(_address)]],
+        Field(default_factory=dict),
     ]
     ensemble_models: Names = ("gfs_seamless",)
     warn_after: f.HoursLong = 360.0

@@ -254,6 +254,13 @@ WRONG = {
         "lark.yaml:117: weather.sources[1]: the weather source is not known; found 'open-metoe'; allowed: did you "
         "mean 'open_meteo'? One of open_meteo, met_norway, nws",
     ),
+    "an address of no service": (
+        ("records:", "weather: {base_urls: {open_metoe: http://127.0.0.1:80, nws: ftp://x}}\nrecords:"),
+        "lark.yaml:117: weather.base_urls.open_metoe: the service is not known; found 'open_metoe'; allowed: did "
+        "you mean 'open_meteo'? One of open_meteo, open_meteo_ensemble, open_meteo_archive, met_norway, nws\n"
+        "lark.yaml:117: weather.base_urls.nws: an address begins with http; found 'ftp://x'; "
+        "allowed: https://host",
+    ),
     "a key twice": (
         ("  units: us\n", "  units: us\n  name: Other\n"),
         "lark.yaml:9: the key 'name' stands twice; found again after line 3; allowed: each once",
