@@ -30,7 +30,8 @@ class Cycle(Frozen):
 
 class PlannedRun(Frozen):
     """One zone's run tonight: `minutes` is the sum of its cycles, `depth_mm` the mean depth over the
-    zone, `effective_mm` what the plan counts on after unevenness."""
+    zone, `effective_mm` what the plan counts on after unevenness. `only_if` is the condition of a run
+    that waits for a look at the gauge, "" for a run that is to be made anyway."""
 
     zone: str
     depth_mm: float
@@ -40,6 +41,7 @@ class PlannedRun(Frozen):
     litres: float
     by_hand: bool
     why: str
+    only_if: str = ""
 
 
 class NotPlanned(Frozen):

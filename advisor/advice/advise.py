@@ -2,30 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
 from advisor.advice.advice import Advice, SourceUsed
-from advisor.advice.assemble import Decided, next_looks, obligation_advice, zone_advice
+from advisor.advice.assemble import Decided, next_looks, obligation_advice, with_conditions, zone_advice
 from advisor.advice.cautions import cautions
 from advisor.advice.changes import changes_since, earlier_answers
 from advisor.advice.cover import Choice, Rain, costs_of, decide
 from advisor.advice.digest import inputs_digest
 from advisor.advice.ground import Ground, survey
-from advisor.advice.need import turf_need
+from advisor.advice.need import TurfNeed, turf_need
 from advisor.advice.night_room import Air
 from advisor.advice.nights import Night, chances_to_run, look_at_night
 from advisor.advice.obligations import Obligation, find_obligations
 from advisor.advice.outlook import coming_periods, rain_outlook
 from advisor.advice.past import hour_weights
-from advisor.advice.plan import make_plan
+from advisor.advice.plan import Plan, make_plan
 from advisor.advice.plan_check import check_plan
 from advisor.advice.say import Say
-from advisor.advice.timing import late_or_calm
+from advisor.advice.timing import SPARE, late_or_calm
 from advisor.advice.unknowns import unknowns
-from advisor.advice.wanted import run_time, zone_want
-from advisor.advice.wants import Window
+from advisor.advice.wanted import minutes_for, run_time, zone_want
+from advisor.advice.wants import Want, Window
 from advisor.advice.words import headline, window_words
 from advisor.lawn.records import Records
 from advisor.lawn.site import Site
@@ -52,27 +53,12 @@ def advise(
         turf_need(ground=ground, zone=z, run_at=run_at, next_at=next_at, decision=site.decision)
         for z in range(len(site.zones))
     ]
-    watered = frozenset(n.zone for n in needs if n.wanted_mm > 0)
-    decided = decide_all(ground, obligations, night, now, watered, earlier_answers(previous, night.night))
-    wanted = [
-        zone_want(
-            zone=zone,
-            facts=ground.facts[z],
-            need=needs[z],
-            obligations=[d for d in decided if d[0].zone_index == z],
-            windows=night.windows,
-            night=night.night,
-            now=now,
-        )
-        for z, zone in enumerate(site.zones)
-    ]
     air = _air(ground)
     rain = rain_outlook(ground, coming_periods(now, night.ends_at))
-    plan, wants = late_or_calm(
-        [w for each in wanted for w in each.wants],
-        night.windows,
-        rain[0].chance_1mm,
-        lambda asked: make_plan(
+    before = earlier_answers(previous, night.night)
+
+    def planned(asked: Sequence[Want]) -> Plan:
+        return make_plan(
             wants=asked,
             windows=night.windows,
             supply=site.supply,
@@ -83,9 +69,31 @@ def advise(
             next_nights=[day for day, _ in night.later],
             closed_because=night.closed,
             units=site.place.units,
-        ),
-    )
-    looks = next_looks(say, ground, decided, needs, plan)
+        )
+
+    for interleaved in (True, False):
+        together = time_for_all(ground, obligations, needs, interleaved=interleaved)
+        decided = decide_all(ground, obligations, night, now, together, before)
+        wanted = [
+            zone_want(
+                zone=zone,
+                facts=ground.facts[z],
+                need=needs[z],
+                obligations=[d for d in decided if d[0].zone_index == z],
+                windows=night.windows,
+                night=night.night,
+                now=now,
+                supply_l_min=site.supply.flow_l_min,
+            )
+            for z, zone in enumerate(site.zones)
+        ]
+        tonights = [w for each in wanted for w in each.wants if not _for_another_night(w, night)]
+        plan, wants = late_or_calm(tonights, night.windows, rain[0].chance_1mm, planned)
+        conditional = {site.zones[w.zone].name for w in wanted if w.look_at is not None}
+        if not any(n.zone in conditional for n in plan.not_planned):
+            break
+    plan = with_conditions(say, plan, wanted, [z.name for z in site.zones])
+    looks = next_looks(say, ground, needs, plan, wanted)
     zones = zone_advice(say, ground, needs, wanted, decided, plan)
     dry = [o.zone for o, _ in decided if o.status == "keep dry"]
     advice = Advice(
@@ -143,19 +151,14 @@ def decide_all(
     obligations: tuple[Obligation, ...],
     night: Night,
     now: datetime,
-    watered: frozenset[int],
+    together: timedelta,
     before: dict[tuple[int, str], str],
 ) -> list[Decided]:
     """Each obligation with its decision, None where it asks nothing any more.
 
-    Products of one round on one zone that ask the same share one decision. `watered` are the zones
-    whose turf is run tonight anyway: a later look leaves time for the others only.
+    Products of one round on one zone that ask the same share one decision. `together` is the time
+    that a later look has to leave for the runs.
     """
-    open_ones = [o for o in obligations if o.is_open]
-    together = timedelta()
-    for z in {o.zone_index for o in open_ones} - watered:
-        deepest = max(o.target_mm for o in open_ones if o.zone_index == z)
-        together += run_time(deepest, ground.facts[z])
     made: dict[tuple[object, ...], Choice] = {}
     decided: list[Decided] = []
     for one in obligations:
@@ -178,6 +181,31 @@ def decide_all(
             made[key] = _decide(ground, one, night, together, now, earlier)
         decided.append((one, made[key]))
     return decided
+
+
+def time_for_all(
+    ground: Ground, obligations: Sequence[Obligation], needs: Sequence[TurfNeed], *, interleaved: bool
+) -> timedelta:
+    """How long it takes to water in all that is open on zones whose turf is not run tonight anyway.
+
+    `interleaved`: one zone soaks while another runs; otherwise one after another, soaks and all.
+    """
+    minutes, lengths = [0.0], [timedelta()]
+    deepest: dict[int, float] = {}
+    for one in obligations:
+        if one.is_open and needs[one.zone_index].wanted_mm <= 0:
+            deepest[one.zone_index] = max(deepest.get(one.zone_index, 0.0), one.target_mm)
+    for z, depth in deepest.items():
+        minutes.append(minutes_for(depth, ground.facts[z]))
+        lengths.append(run_time(depth, ground.facts[z]))
+    if interleaved:
+        return max(max(lengths), timedelta(minutes=sum(minutes))) + SPARE
+    return sum(lengths, SPARE)
+
+
+def _for_another_night(want: Want, night: Night) -> bool:
+    """Whether a want that waits for a look cannot begin before tonight's hours are over."""
+    return want.earliest is not None and night.ends_at is not None and want.earliest >= night.ends_at
 
 
 def _decide(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -42,7 +43,7 @@ def zone_advice(
         waits = list(dict.fromkeys(o.product.name for o, c in mine if c is not None and c.action == "wait"))
         rained = list(dict.fromkeys(o.product.name for o, c in mine if c is not None and c.action == "rain"))
         if run is not None:
-            verdict = "run"
+            verdict = "wait" if run.only_if else "run"
         elif zone.name in refused:
             verdict = "cannot"
         elif waits:
@@ -95,8 +96,8 @@ def _one(
     top_up = 0.0 if choice is None else choice.top_up_mm
     if choice is not None and choice.action == "wait":
         top_up = choice.look_top_up_mm
-    top_up_min = minutes_for(top_up, facts)
-    served = run is not None and choice is not None and run.effective_mm >= top_up > 0
+    top_up_min = float(np.ceil(minutes_for(top_up, facts)))
+    served = run is not None and not run.only_if and choice is not None and run.effective_mm >= top_up > 0
     action = "none" if choice is None else "run" if served else choice.action
     if one.status == "keep dry":
         action = "keep dry"
@@ -173,20 +174,32 @@ def _chance_between(ground: Ground, begin: datetime, end: datetime, mm: float) -
     return float((ground.rain_ahead_mm @ weight >= mm).mean())
 
 
+def with_conditions(say: Say, plan: Plan, wanted: Sequence[ZoneWant], names: Sequence[str]) -> Plan:
+    """The plan with the condition written on every run that waits for a look."""
+    rules = {names[w.zone]: (w.look_at, w.under_mm) for w in wanted if w.look_at and w.under_mm is not None}
+    runs = []
+    for run in plan.runs:
+        look_at, under = rules.get(run.zone, (None, None))
+        if look_at is not None and under is not None:
+            words = f"the gauge shows under {say.depth(under)} at {say.clock(look_at)}"
+            run = run.model_copy(update={"only_if": words})
+        runs.append(run)
+    return replace(plan, runs=tuple(runs))
+
+
 def next_looks(
-    say: Say, ground: Ground, decided: Sequence[Decided], needs: Sequence[TurfNeed], plan: Plan
+    say: Say, ground: Ground, needs: Sequence[TurfNeed], plan: Plan, wanted: Sequence[ZoneWant]
 ) -> tuple[NextLook, ...]:
     """The looks that the answers rest on, earliest first, and at last the next evening."""
+    planned = {r.zone: r for r in plan.runs}
     grouped: dict[tuple[datetime, float], dict[str, float]] = {}
-    planned = {r.zone for r in plan.runs}
-    for one, choice in decided:
-        if choice is None or choice.action != "wait" or one.zone in planned:
+    for want in wanted:
+        if want.look_at is None or want.under_mm is None:
             continue
-        if choice.look_at is None or choice.under_mm is None:
-            continue
-        rule = grouped.setdefault((choice.look_at, choice.under_mm), {})
-        need = minutes_for(choice.look_top_up_mm, ground.facts[one.zone_index])
-        rule[one.zone] = max(rule.get(one.zone, 0.0), float(np.ceil(need)))
+        name = ground.site.zones[want.zone].name
+        run = planned.get(name)
+        rule = grouped.setdefault((want.look_at, want.under_mm), {})
+        rule[name] = run.minutes if run is not None else float(np.ceil(want.wants[0].minutes))
     looks = [
         NextLook(
             at=at.astimezone(UTC),
@@ -198,7 +211,7 @@ def next_looks(
         for (at, under), rule in grouped.items()
     ]
     by_zone = {ground.site.zones[n.zone].name: n for n in needs}
-    turf_runs = [r for r in plan.runs if r.why == "turf"]
+    turf_runs = [r for r in plan.runs if r.why == "turf" and not r.only_if]
     if turf_runs:
         start = min(r.cycles[0].starts_at for r in turf_runs)
         over = max(by_zone[r.zone].spare_mm for r in turf_runs)

@@ -14,7 +14,7 @@ import numpy as np
 
 from advisor.advice.calibration import calibration_from
 from advisor.advice.demand import Demand, filled_past, reference_demand
-from advisor.advice.past import Water, irrigation_by_hour
+from advisor.advice.past import Water, given_by, irrigation_by_hour
 from advisor.advice.zone_facts import ZoneFacts, zone_facts
 from advisor.errors import CannotAdvise
 from advisor.lawn.records import ProbeReading, Records
@@ -112,14 +112,15 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
     )
     names = [z.name for z in site.zones]
     runs = [r for r in records.runs if r.started_at <= now]
-    gross, unclear = irrigation_by_hour(weather, runs, names, facts)
-    per_gross = np.array([[1.0 / f.multiplier] for f in facts])
+    given, unclear = given_by(runs, names, facts)
+    ends = weather.starts_at(weather.hours)
+    irrigation = [irrigation_by_hour(weather, given, z, weather.starts_at(0), ends)[0] for z in range(len(names))]
     water = Water(
         rain_mm=_padded(liquid, weather.hours),
         net_mm=_padded(fell.net_mm[:, 0, :], weather.hours),
         runoff_mm=_padded(fell.runoff_mm[:, 0, :], weather.hours),
-        irrigation_mm=gross * per_gross,
-        gross_irrigation_mm=gross,
+        irrigation_mm=np.stack(irrigation),
+        given=given,
         unclear=unclear,
     )
 

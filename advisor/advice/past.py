@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -13,12 +13,23 @@ from advisor.lawn.records import Run
 from advisor.weather.weather import Array, Weather
 
 
+@dataclass(frozen=True, slots=True)
+class Given:
+    """One recorded run: gross depth on a zone, and the depth it is counted as, in mm."""
+
+    zone_index: int
+    started_at: datetime
+    ended_at: datetime
+    gross_mm: float
+    effective_mm: float
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class Water:
     """Water by hour over the whole weather series, past and the source's own forecast.
 
     Shapes: `rain_mm` liquid at the ground (h,), `net_mm` what entered the soil (z, h), `runoff_mm`
-    (z, h), `irrigation_mm` effective irrigation (z, h), `gross_irrigation_mm` (z, h).
+    (z, h), `irrigation_mm` effective irrigation (z, h). `given` the runs behind it, to the minute.
     `unclear` names the zones with a run whose depth is not known.
     """
 
@@ -26,7 +37,7 @@ class Water:
     net_mm: Array
     runoff_mm: Array
     irrigation_mm: Array
-    gross_irrigation_mm: Array
+    given: tuple[Given, ...]
     unclear: tuple[str, ...]
 
 
@@ -38,18 +49,17 @@ def hour_weights(weather: Weather, first: datetime, last: datetime) -> Array:
     return np.asarray(np.clip(np.minimum(hours + 1.0, end) - np.maximum(hours, begin), 0.0, 1.0))
 
 
-def irrigation_by_hour(
-    weather: Weather, runs: Sequence[Run], zones: Sequence[str], facts: Sequence[ZoneFacts]
-) -> tuple[Array, tuple[str, ...]]:
-    """Gross depth of the recorded runs by zone and hour, mm, shape (z, h), and the zones not clear.
+def given_by(
+    runs: Sequence[Run], zones: Sequence[str], facts: Sequence[ZoneFacts]
+) -> tuple[tuple[Given, ...], tuple[str, ...]]:
+    """The depth of each recorded run, and the zones with a run whose depth rests on a guessed rate.
 
-    A run's depth is what was recorded, else its minutes at the zone's rate; it is spread evenly over
-    the hours it took.
+    A run's depth is what was recorded, else its minutes at the zone's rate. A run without length is
+    taken as one minute.
     """
-    gross = np.zeros((len(zones), weather.hours))
     index = {name: i for i, name in enumerate(zones)}
+    given: list[Given] = []
     unclear: set[str] = set()
-    zero = weather.starts_at(0).timestamp()
     for run in runs:
         z = index.get(run.zone)
         if z is None or (run.minutes <= 0 and not run.depth_mm):
@@ -59,11 +69,30 @@ def irrigation_by_hour(
             depth = run.minutes / 60.0 * facts[z].rate_mm_h
             if facts[z].rate_basis == "guess":
                 unclear.add(run.zone)
-        begin, end = (run.started_at.timestamp() - zero) / 3600.0, (run.ended_at.timestamp() - zero) / 3600.0
-        if end <= 0 or begin >= weather.hours:
+        ended_at = max(run.ended_at, run.started_at + timedelta(minutes=1))
+        given.append(Given(z, run.started_at, ended_at, depth, depth / facts[z].multiplier))
+    return tuple(given), tuple(name for name in zones if name in unclear)
+
+
+def irrigation_by_hour(
+    weather: Weather, given: Sequence[Given], zone_index: int, first: datetime, last: datetime
+) -> tuple[Array, Array]:
+    """Effective and gross depth given to a zone in [first, last), by hour, mm; shape (h,) each.
+
+    A run is spread evenly over the time it took.
+    """
+    effective, gross = np.zeros(weather.hours), np.zeros(weather.hours)
+    zero = weather.starts_at(0).timestamp()
+    low, high = (first.timestamp() - zero) / 3600.0, (last.timestamp() - zero) / 3600.0
+    for run in given:
+        if run.zone_index != zone_index:
             continue
-        end = max(end, begin + 1 / 60)
-        first, last = max(0, int(begin)), min(weather.hours, int(np.ceil(end)))
-        edges = np.clip(np.arange(first, last + 1, dtype=np.float64), begin, end)
-        gross[z, first:last] += depth * np.diff(edges) / (end - begin)
-    return gross, tuple(name for name in zones if name in unclear)
+        begin, end = ((t.timestamp() - zero) / 3600.0 for t in (run.started_at, run.ended_at))
+        a, b = max(begin, low, 0.0), min(end, high, float(weather.hours))
+        if b <= a:
+            continue
+        hours = slice(int(a), int(np.ceil(b)))
+        share = np.diff(np.clip(np.arange(hours.start, hours.stop + 1), a, b)) / (end - begin)
+        effective[hours] += run.effective_mm * share
+        gross[hours] += run.gross_mm * share
+    return effective, gross

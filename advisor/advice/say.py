@@ -31,6 +31,10 @@ class Say:
         """A precipitation rate."""
         return show(mm_h, "rate", self.units)
 
+    def flow(self, l_min: float) -> str:
+        """A flow of water."""
+        return show(l_min, "flow", self.units)
+
     def clock(self, when: datetime) -> str:
         """Local time; with the weekday when it is neither today nor in the coming night."""
         local = when.astimezone(self.zone)

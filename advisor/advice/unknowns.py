@@ -23,6 +23,13 @@ def unknowns(say: Say, ground: Ground, needs: Sequence[TurfNeed]) -> tuple[str, 
                 f"{zone.name}: the precipitation rate {say.rate(facts.rate_mm_h)} is a guess from the head type "
                 f"(it may be {say.rate(facts.low_mm_h)} to {say.rate(facts.high_mm_h)}); measure it with `advisor audit`."
             )
+    supply = ground.site.supply.flow_l_min
+    for zone, facts in zip(zones, ground.facts, strict=True):
+        if supply is not None and facts.flow_l_min is not None and facts.flow_l_min > supply:
+            told.append(
+                f"{zone.name} draws {say.flow(facts.flow_l_min)} by its figures, more than the {say.flow(supply)} "
+                "that the supply is said to carry: one of them is off. It is planned to run alone."
+            )
     uneven = [z.name for z, f in zip(zones, ground.facts, strict=True) if not f.uniformity_known]
     if uneven:
         told.append(f"{listed(uneven)}: evenness is not measured and taken from the head type.")

@@ -26,7 +26,8 @@ SEED_RUN_MM, SEED_RUNS, SEED_PAUSE_MIN = 3.0, 2, 180.0
 class ZoneWant:
     """What one zone is to get tonight and what asked for it.
 
-    `effective_mm` is 0 when nothing is wanted. `capped_by` is the product whose most depth cut the
+    `effective_mm` is 0 when nothing is wanted. `look_at` and `under_mm` are set when the run is made
+    only if the gauge then shows less. `capped_by` is the product whose most depth cut the
     turf's refill, `serves` the products that the run waters in, `turf_mm` what the turf asked.
     """
 
@@ -36,6 +37,8 @@ class ZoneWant:
     turf_mm: float
     capped_by: str
     wants: tuple[Want, ...]
+    look_at: datetime | None = None
+    under_mm: float | None = None
 
 
 def minutes_for(effective_mm: float, facts: ZoneFacts, rate_mm_h: float | None = None) -> float:
@@ -62,8 +65,15 @@ def zone_want(
     windows: Sequence[Window],
     night: date,
     now: datetime,
+    supply_l_min: float | None = None,
 ) -> ZoneWant:
-    """Bring one zone's obligations and turf need together."""
+    """Bring one zone's obligations and turf need together.
+
+    A zone that draws more than the supply is said to carry does run in the world: it runs alone.
+    """
+    flow = facts.flow_l_min
+    if flow is not None and supply_l_min is not None:
+        flow = min(flow, supply_l_min)
     dry = tuple(
         Window(max(now, o.application.started_at), o.dry_until)
         for o, _ in obligations
@@ -80,15 +90,22 @@ def zone_want(
     effective = max(due_mm, turf_mm)
     if _is_seed(zone, obligations, night, now):
         return ZoneWant(
-            need.zone, SEED_RUN_MM * SEED_RUNS, (), 0.0, "", _seed_wants(zone, facts, windows, dry)
+            need.zone, SEED_RUN_MM * SEED_RUNS, (), 0.0, "", _seed_wants(zone, facts, windows, dry, flow)
         )
+    look_at = under_mm = None
     if effective <= 0:
-        return ZoneWant(need.zone, 0.0, (), turf_mm, capped_by, ())
+        waits = [c for _, c in obligations if c is not None and c.action == "wait" and c.look_top_up_mm > 0]
+        if not waits:
+            return ZoneWant(need.zone, 0.0, (), turf_mm, capped_by, ())
+        look_at = min(c.look_at for c in waits if c.look_at is not None)
+        under_mm = max(c.under_mm for c in waits if c.under_mm is not None)
+        effective = due_mm = max(c.look_top_up_mm for c in waits)
+        by_then = min(c.by for c in waits)
     serves = tuple(
         dict.fromkeys(o.product.name for o in open_ones if effective >= o.least_mm - o.received_mm - 1e-6)
     )
     priority = DUE if due_mm > 0 else TURF
-    by = min((c.by for _, c in due), default=None)
+    by = by_then if look_at is not None else min((c.by for _, c in due), default=None)
     urgency = (
         1.0 / (1.0 + (by - now).total_seconds() / 3600.0)
         if by
@@ -104,13 +121,14 @@ def zone_want(
         priority=priority,
         urgency=urgency,
         area_m2=zone.area_m2,
-        flow_l_min=facts.flow_l_min,
+        flow_l_min=flow,
+        earliest=look_at,
         latest=by if by and by > now else None,
         dry=dry,
         by_hand=zone.by_hand,
         why="water in" if priority == DUE else "turf",
     )
-    return ZoneWant(need.zone, effective, serves, turf_mm, capped_by, (want,))
+    return ZoneWant(need.zone, effective, serves, turf_mm, capped_by, (want,), look_at, under_mm)
 
 
 def _is_seed(
@@ -126,7 +144,7 @@ def _is_seed(
 
 
 def _seed_wants(
-    zone: Zone, facts: ZoneFacts, windows: Sequence[Window], dry: tuple[Window, ...]
+    zone: Zone, facts: ZoneFacts, windows: Sequence[Window], dry: tuple[Window, ...], flow_l_min: float | None
 ) -> tuple[Want, ...]:
     """Light runs with a long pause between, as far as tonight's windows allow."""
     if not windows:
@@ -144,7 +162,7 @@ def _seed_wants(
         priority=SEED,
         urgency=1.0,
         area_m2=zone.area_m2,
-        flow_l_min=facts.flow_l_min,
+        flow_l_min=flow_l_min,
         dry=dry,
         by_hand=zone.by_hand,
         why="seed kept moist",

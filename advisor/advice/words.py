@@ -25,12 +25,12 @@ def zone_reason(
     why_not: str,
 ) -> str:
     """Why a zone is run or not, with its numbers."""
-    state = f"{say.depth(need.depletion_mm)} of the allowed {say.depth(need.allowed_mm)} is used"
+    state = f"used {say.depth(need.depletion_mm)}, allowed {say.depth(need.allowed_mm)}"
     ahead = (
         ""
         if need.next_at is None
         else (
-            f"; by {say.clock(need.next_at)} it would be {say.depth(need.next_mm)} "
+            f"; by {say.clock(need.next_at)} {say.depth(need.next_mm)} would be used "
             f"(chance of passing the allowance {say.chance(need.chance_past)})"
         )
     )
@@ -38,22 +38,26 @@ def zone_reason(
         if want.turf_mm > 0 and want.effective_mm <= want.turf_mm + 1e-6:
             also = f"; it waters in {listed(want.serves)} as well" if want.serves else ""
             capped = f"; no deeper, because {want.capped_by} would be lost to more" if want.capped_by else ""
-            return f"{state}{ahead}. The run puts back {say.depth(want.effective_mm)}{also}{capped}."
+            return f"{_upper(state)}{ahead}. The run puts back {say.depth(want.effective_mm)}{also}{capped}."
         if want.serves:
             return f"Waters in {listed(want.serves)} with {say.depth(want.effective_mm)}. For the grass alone: {state}{ahead}."
-        return f"{run.why}; {state}."
+        return f"{_upper(run.why)}; {state}."
     if verdict == "cannot":
-        return f"{why_not} {state[0].upper()}{state[1:]}{ahead}."
+        return f"{why_not} {_upper(state)}{ahead}."
     if verdict == "wait":
         return f"Rain may yet water in {listed(waits)}: decide at the next look. The grass itself can wait: {state}{ahead}."
     if verdict == "leave to rain":
         if need.left_to_rain:
             return (
-                f"{state}{ahead}; rain is likely to fill the soil, only {say.depth(need.room_mm)} "
+                f"{_upper(state)}{ahead}; rain is likely to fill the soil, only {say.depth(need.room_mm)} "
                 "of room would remain for a run."
             )
         return f"Rain is expected to water in {listed(waits)}; {state}."
-    return f"{state}{ahead}."
+    return f"{_upper(state)}{ahead}."
+
+
+def _upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def obligation_words(
@@ -90,6 +94,7 @@ def obligation_words(
 def _act(say: Say, one: Obligation, choice: Choice, run_min: float, planned: PlannedRun | None) -> str:
     if (
         planned is not None
+        and not planned.only_if
         and choice.action in ("run", "wait", "rain")
         and planned.effective_mm >= choice.top_up_mm > 0
     ):
@@ -98,7 +103,7 @@ def _act(say: Say, one: Obligation, choice: Choice, run_min: float, planned: Pla
     if choice.action == "wait" and choice.look_at is not None and choice.under_mm is not None:
         return (
             f"Wait, and look at the gauge at {say.clock(choice.look_at)}: under {say.depth(choice.under_mm)} since "
-            f"{say.clock(say.now)}, run {one.zone} {minutes(run_min)}."
+            f"{say.clock(say.now)}, run {one.zone} {minutes(planned.minutes if planned else run_min)}."
         )
     if choice.action == "run":
         return f"It needs {say.depth(choice.top_up_mm)} from the sprinklers, but no run fits tonight."
@@ -114,19 +119,20 @@ def headline(
 ) -> str:
     """What to do, in one breath. `zones` are (name, verdict) pairs, `dry` the zones to keep dry."""
     parts = []
-    if runs:
-        told = [f"{r.zone} {minutes(r.minutes)} at {say.clock(r.cycles[0].starts_at)}" for r in runs]
+    sure = [r for r in runs if not r.only_if]
+    if sure:
+        told = [f"{r.zone} {minutes(r.minutes)} at {say.clock(r.cycles[0].starts_at)}" for r in sure]
         parts.append(f"Run {listed(told)}.")
     decisive = [look for look in looks if look.minutes]
     parts += [look.words for look in decisive[:2]]
-    cannot = [name for name, verdict in zones if verdict == "cannot"]
+    cannot = [name for name, verdict in zones if verdict == "cannot" and name not in dry]
     if cannot:
         parts.append(f"{listed(cannot)} wanted water that does not fit tonight: see below.")
     rain = [name for name, verdict in zones if verdict == "leave to rain"]
     if rain:
         parts.append(f"Leave {listed(rain)} to the rain.")
     idle = [name for name, verdict in zones if verdict == "not needed"]
-    if idle and (runs or decisive or cannot or rain):
+    if idle and (sure or decisive or cannot or rain):
         parts.append(f"{listed(idle)} {'needs' if len(idle) == 1 else 'need'} nothing.")
     if dry:
         parts.append(f"Keep {listed(dry)} dry.")

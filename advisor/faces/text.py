@@ -79,10 +79,13 @@ def _zone(say: Say, advice: Advice, each: ZoneAdvice, width: int) -> list[str]:
         spans = [f"{say.clock(c.starts_at)}–{say.clock(c.ends_at)}" for c in run.cycles]
         cycles = f"{len(run.cycles)} cycles, " if len(run.cycles) > 1 else ""
         hand = ", by hand" if run.by_hand else ""
-        lines = [
-            f"  {each.zone}: run {minutes(run.minutes)}{hand}, {say.depth(run.depth_mm)} "
-            f"({cycles}{listed(spans)})"
-        ]
+        word = "wait; run only if " + run.only_if + ":" if run.only_if else "run"
+        lines = _wrapped(
+            f"{each.zone}: {word} {minutes(run.minutes)}{hand}, {say.depth(run.depth_mm)} ({cycles}{listed(spans)})",
+            width,
+            "  ",
+            "    ",
+        )
         if each.rate_basis == "guess":
             lines.append(
                 f"    rate is a guess: {minutes(each.minutes_low)} to {minutes(each.minutes_high)} might be right"
