@@ -242,7 +242,7 @@ WRONG = {
     "a cost of no name": (
         ("dial: balanced", "costs: {shortfal: 2}"),
         "lark.yaml:115: decision.costs.shortfal: the cost is not known; found 'shortfal'; allowed: did you mean "
-        "'shortfall'? One of shortfall, loss, water, run, look",
+        "'shortfall'? One of shortfall, loss, water, run, look, stress",
     ),
     "weather refused too early": (
         ("records:", "weather: {warn_after: 3 h, refuse_after: 2 h}\nrecords:"),
