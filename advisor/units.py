@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from functools import cache
 
 from advisor.errors import QuantityError
 
@@ -225,9 +226,15 @@ def convert(value: float, dimension: str, system: str) -> float:
     if dimension.startswith("temperature"):
         offset = 32.0 if dimension == "temperature" else 0.0
         return value * 9 / 5 + offset if name == "°F" else value
+    return value / _size(dimension, name)
+
+
+@cache
+def _size(dimension: str, name: str) -> float:
+    """One unit of this name in the SI unit of its dimension."""
     factor = _factor(DIMENSIONS[dimension], _plain_unit(name))
     assert factor is not None, name
-    return float(value / (factor * DIMENSIONS[dimension].scale))
+    return float(factor * DIMENSIONS[dimension].scale)
 
 
 def unit(dimension: str, system: str) -> str:

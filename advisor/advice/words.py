@@ -155,11 +155,13 @@ def window_words(say: Say, night: Night, plan: Plan) -> str:
     if night.windows:
         spans = [f"{say.clock(w.starts_at)}–{say.clock(w.ends_at)}" for w in night.windows]
         told = f"Water may run {listed(spans)}"
-        if night.sun.how == "sun" or night.windows[-1].ends_at == night.sun.at:
+        if night.windows[-1].ends_at == night.sun.at and night.sun.how == "sunrise":
             told += " (sunrise)"
         told += "."
     else:
         told = f"No water may run tonight. {night.closed}".strip()
         if night.later:
             told += f" The next night that allows it is {night.later[0][0]:%A %d %B}."
+    if night.sun.how != "sunrise":
+        told += f" No sunrise tomorrow ({night.sun.how})."
     return " ".join([told, plan.wind_words, *night.notes, *plan.notes]).strip()

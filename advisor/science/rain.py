@@ -49,13 +49,19 @@ def effective_rain(
     leaves, intake, surface = (np.broadcast_to(x, lead).reshape(-1) for x in limits)
     unknown = np.isnan(by_hour)
     fell = np.where(unknown, 0.0, by_hour)
-    drying = (fell <= 0.0) * (leaves / LEAVES_DRY_IN_H)
-    caught, runoff = np.empty_like(fell), np.empty_like(fell)
+    caught, runoff = np.zeros_like(fell), np.zeros_like(fell)
     free, standing, work, zero = leaves.copy(), np.zeros_like(leaves), np.empty_like(leaves), np.zeros(1)
-    for now, dries, catch, runs in zip(fell, drying, caught, runoff, strict=True):
+    dries = leaves / LEAVES_DRY_IN_H
+    before = -1
+    for hour in np.flatnonzero((fell > 0.0).any(axis=1)).tolist():
+        now, catch, runs = fell[hour], caught[hour], runoff[hour]
+        if (pause := hour - before - 1) > 0:  # dry hours in a row, all at once
+            np.minimum(free + pause * dries, leaves, out=free)
+            np.maximum(standing - pause * intake, zero, out=standing)
+        before = hour
         np.minimum(now, free, out=catch)
         np.subtract(free, catch, out=free)
-        np.add(free, dries, out=free)
+        np.add(free, dries, out=free, where=now <= 0.0)
         np.minimum(free, leaves, out=free)
         np.subtract(now, catch, out=work)
         np.add(standing, work, out=standing)

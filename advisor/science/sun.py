@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from functools import lru_cache
 
 from astral import Observer, SunDirection
 from astral.sun import elevation, time_of_transit
@@ -40,6 +41,7 @@ def sunset(*, day: date, latitude_deg: float, longitude_deg: float, zone: tzinfo
     return _sun_time(day, latitude_deg, longitude_deg, zone, SunDirection.SETTING)
 
 
+@lru_cache(maxsize=2048)
 def _sun_time(
     day: date, latitude_deg: float, longitude_deg: float, zone: tzinfo, direction: SunDirection
 ) -> SunTime:
