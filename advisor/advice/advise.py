@@ -5,28 +5,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
-import numpy as np
-
 from advisor.advice.advice import Advice, SourceUsed
 from advisor.advice.assemble import Decided, next_looks, obligation_advice, with_conditions, zone_advice
 from advisor.advice.cautions import cautions
 from advisor.advice.changes import changes_since, earlier_answers
-from advisor.advice.cover import Choice, Rain, costs_of, decide
+from advisor.advice.cover import Choice, costs_of, decide
 from advisor.advice.digest import inputs_digest
 from advisor.advice.ground import Ground, survey
 from advisor.advice.need import TurfNeed, turf_need
 from advisor.advice.night_room import Air
 from advisor.advice.nights import Night, chances_to_run, look_at_night
 from advisor.advice.obligations import Obligation, find_obligations
+from advisor.advice.openings import openings
 from advisor.advice.outlook import coming_periods, rain_outlook
-from advisor.advice.past import hour_weights
 from advisor.advice.plan import Plan, make_plan
 from advisor.advice.plan_check import check_plan
+from advisor.advice.prospect import Rain
 from advisor.advice.say import Say
 from advisor.advice.timing import SPARE, late_or_calm
 from advisor.advice.unknowns import unknowns
 from advisor.advice.wanted import minutes_for, run_time, zone_want
-from advisor.advice.wants import Want, Window
+from advisor.advice.wants import Want
 from advisor.advice.words import headline, window_words
 from advisor.lawn.records import Records
 from advisor.lawn.site import Site
@@ -174,11 +173,11 @@ def decide_all(
             one.received_mm,
             one.counts_from,
             one.due_at,
-            one.product.kind.key,
+            one.product.kind,
             earlier,
         )
         if key not in made:
-            made[key] = _decide(ground, one, night, together, now, earlier)
+            made[key] = _decide(ground, one, obligations, night, together, now, earlier)
         decided.append((one, made[key]))
     return decided
 
@@ -209,21 +208,23 @@ def _for_another_night(want: Want, night: Night) -> bool:
 
 
 def _decide(
-    ground: Ground, one: Obligation, night: Night, together: timedelta, now: datetime, earlier: str | None
+    ground: Ground,
+    one: Obligation,
+    obligations: Sequence[Obligation],
+    night: Night,
+    together: timedelta,
+    now: datetime,
+    earlier: str | None,
 ) -> Choice:
-    begin = max(now, one.counts_from)
-    windows = [Window(max(w.starts_at, begin), w.ends_at) for w in night.coming if w.ends_at > begin]
-    since = hour_weights(ground.weather, one.counts_from, now)
-    z = one.zone_index
-    past = np.nan_to_num((ground.water.net_mm[z] + ground.water.irrigation_mm[z]) * since)
+    site, net = ground.site, ground.net_ahead_mm[one.zone_index]
     return decide(
         obligation=one,
-        rain=Rain(ground.weather.starts_at(ground.first), ground.rain_ahead_mm, ground.net_ahead_mm[z]),
-        past_mm=past[: ground.first + 1],
-        windows=windows,
-        costs=costs_of(ground.site.decision, one.product.kind),
+        rain=Rain(ground.weather.starts_at(ground.first), ground.rain_ahead_mm, net),
+        openings=openings(site=site, windows=night.coming, one=one, obligations=obligations, now=now),
+        costs=costs_of(site.decision, one.product.kind),
         run_time=together,
         now=now,
+        units=site.place.units,
         before=earlier,
     )
 

@@ -92,7 +92,8 @@ def irrigation_by_hour(
         if b <= a:
             continue
         hours = slice(int(a), int(np.ceil(b)))
-        share = np.diff(np.clip(np.arange(hours.start, hours.stop + 1), a, b)) / (end - begin)
+        edges = np.clip(np.arange(hours.start, hours.stop + 1, dtype=np.float64), a, b)
+        share = np.diff(edges) / (end - begin)
         effective[hours] += run.effective_mm * share
         gross[hours] += run.gross_mm * share
     return effective, gross

@@ -1,0 +1,46 @@
+"""When one zone may be watered for what lies on it: allowed hours, never in a dry period, a person awake."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+
+from advisor.advice.obligations import Obligation
+from advisor.advice.wants import Window
+from advisor.advice.windows import local_hours
+from advisor.lawn.site import Site
+
+
+def dry_until(obligations: Iterable[Obligation], zone_index: int, now: datetime) -> datetime | None:
+    """Until when the products on a zone keep it dry, None when nothing does any more."""
+    ends = [o.dry_until for o in obligations if o.zone_index == zone_index and o.dry_until is not None]
+    return max((end for end in ends if end > now), default=None)
+
+
+def openings(
+    *,
+    site: Site,
+    windows: Sequence[Window],
+    one: Obligation,
+    obligations: Iterable[Obligation],
+    now: datetime,
+) -> list[Window]:
+    """The parts of `windows` in which the zone of `one` may get water that counts for it.
+
+    Not before it begins to count, nor before the last dry period on the zone is over; a zone moved by
+    hand is watered in waking hours only.
+    """
+    ends = dry_until(obligations, one.zone_index, now)
+    begin = max(now, one.counts_from) if ends is None else max(now, one.counts_from, ends)
+    found = [Window(max(w.starts_at, begin), w.ends_at) for w in windows if w.ends_at > begin]
+    if not site.zones[one.zone_index].by_hand or not found:
+        return found
+    local, day = site.place.zone, timedelta(days=1)
+    first, last = (t.astimezone(local).date() for t in (found[0].starts_at, found[-1].ends_at))
+    awake = local_hours([site.rules.awake], first - day, last, local)
+    return [
+        Window(max(w.starts_at, a.starts_at), min(w.ends_at, a.ends_at))
+        for w in found
+        for a in awake
+        if max(w.starts_at, a.starts_at) < min(w.ends_at, a.ends_at)
+    ]
