@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
+from functools import partial
 
 from advisor.advice.advice import Advice, SourceUsed
 from advisor.advice.assemble import Decided, next_looks, obligation_advice, with_conditions, zone_advice
@@ -16,7 +17,7 @@ from advisor.advice.need import TurfNeed, turf_need
 from advisor.advice.night_room import Air
 from advisor.advice.nights import Night, chances_to_run, look_at_night
 from advisor.advice.obligations import Obligation, find_obligations
-from advisor.advice.openings import openings
+from advisor.advice.openings import look_trouble, openings
 from advisor.advice.outlook import coming_periods, rain_outlook
 from advisor.advice.plan import Plan, make_plan
 from advisor.advice.plan_check import check_plan
@@ -155,31 +156,31 @@ def decide_all(
 ) -> list[Decided]:
     """Each obligation with its decision, None where it asks nothing any more.
 
-    Products of one round on one zone that ask the same share one decision. `together` is the time
-    that a later look has to leave for the runs.
+    Products of one round on one zone that ask the same share one decision, and the cost of its water.
+    `together` is the time that a later look has to leave for the runs.
     """
-    made: dict[tuple[object, ...], Choice] = {}
-    decided: list[Decided] = []
+    alike: dict[tuple[object, ...], list[Obligation]] = {}
     for one in obligations:
-        if not one.is_open:
-            decided.append((one, None))
-            continue
-        earlier = before.get((one.application.id, one.zone))
-        key = (
-            one.zone_index,
-            one.least_mm,
-            one.target_mm,
-            one.most_mm,
-            one.received_mm,
-            one.counts_from,
-            one.due_at,
-            one.product.kind,
-            earlier,
-        )
-        if key not in made:
-            made[key] = _decide(ground, one, obligations, night, together, now, earlier)
-        decided.append((one, made[key]))
-    return decided
+        if one.is_open:
+            alike.setdefault(_what_it_asks(one), []).append(one)
+    made: dict[tuple[object, ...], Choice] = {}
+    for key, group in alike.items():
+        earlier = before.get((group[0].application.id, group[0].zone))
+        made[key] = _decide(ground, group, obligations, night, together, now, earlier)
+    return [(one, made[_what_it_asks(one)] if one.is_open else None) for one in obligations]
+
+
+def _what_it_asks(one: Obligation) -> tuple[object, ...]:
+    return (
+        one.zone_index,
+        one.least_mm,
+        one.target_mm,
+        one.most_mm,
+        one.received_mm,
+        one.counts_from,
+        one.due_at,
+        one.product.kind,
+    )
 
 
 def time_for_all(
@@ -209,22 +210,24 @@ def _for_another_night(want: Want, night: Night) -> bool:
 
 def _decide(
     ground: Ground,
-    one: Obligation,
+    alike: Sequence[Obligation],
     obligations: Sequence[Obligation],
     night: Night,
     together: timedelta,
     now: datetime,
     earlier: str | None,
 ) -> Choice:
+    one = alike[0]
     site, net = ground.site, ground.net_ahead_mm[one.zone_index]
     return decide(
         obligation=one,
         rain=Rain(ground.weather.starts_at(ground.first), ground.rain_ahead_mm, net),
         openings=openings(site=site, windows=night.coming, one=one, obligations=obligations, now=now),
-        costs=costs_of(site.decision, one.product.kind),
+        costs=costs_of(site.decision, one.product.kind, sharing=len(alike)),
         run_time=together,
         now=now,
         units=site.place.units,
+        trouble=partial(look_trouble, site=site),
         before=earlier,
     )
 

@@ -9,10 +9,11 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from advisor.advice.advice import NextLook, ObligationAdvice, Option, PlannedRun, ZoneAdvice
+from advisor.advice.conflicts import conflict_notes, runoff_notes
 from advisor.advice.cover import Choice
 from advisor.advice.ground import Ground
 from advisor.advice.need import TurfNeed
-from advisor.advice.obligations import DISTURBING_MM, Obligation
+from advisor.advice.obligations import DISTURBING_MM, RAN_OFF_MM, Obligation
 from advisor.advice.plan import Plan
 from advisor.advice.say import Say
 from advisor.advice.terms import balance_terms
@@ -86,11 +87,19 @@ def obligation_advice(
 ) -> tuple[ObligationAdvice, ...]:
     """One ObligationAdvice per application and zone, in the order of application."""
     runs = {r.zone: r for r in plan.runs}
-    return tuple(_one(say, ground, o, c, runs.get(o.zone)) for o, c in decided)
+    return tuple(
+        _one(say, ground, o, c, runs.get(o.zone), conflict_notes(say, decided, i))
+        for i, (o, c) in enumerate(decided)
+    )
 
 
 def _one(
-    say: Say, ground: Ground, one: Obligation, choice: Choice | None, run: PlannedRun | None
+    say: Say,
+    ground: Ground,
+    one: Obligation,
+    choice: Choice | None,
+    run: PlannedRun | None,
+    conflicts: tuple[str, ...],
 ) -> ObligationAdvice:
     facts = ground.facts[one.zone_index]
     top_up = 0.0 if choice is None else choice.top_up_mm
@@ -136,7 +145,7 @@ def _one(
             )
             for w in choice.ways
         ),
-        notes=_notes(say, ground, one, choice),
+        notes=(*conflicts, *_notes(say, ground, one, choice)),
         sources_differ=tuple(
             f"{d.on}: taken {d.taken}, elsewhere {d.other} ({d.source})"
             for d in one.product.kind.disagreements
@@ -155,6 +164,7 @@ def _notes(say: Say, ground: Ground, one: Obligation, choice: Choice | None) -> 
             notes.append(
                 f"{say.depth(one.in_dry_period_mm)} of water fell already; at least {say.depth(DISTURBING_MM)} may disturb it."
             )
+    notes += runoff_notes(say, one, RAN_OFF_MM)
     if kind.single_event and one.is_open:
         notes.append("Light showers do not add up: it wants its water in one go.")
     if choice is not None and choice.chance_too_much >= 0.05:

@@ -7,7 +7,7 @@ for.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -34,7 +34,6 @@ UNDER_MM: dict[str, tuple[float, ...]] = {  # what a gauge is read against, in w
 KEEP_WITHIN = 0.02  # an earlier answer stands while it costs no more than this above the best
 SOONEST_LOOK = timedelta(minutes=45)
 STEPS_MIN = (15, 60, 180)  # looks in the first, the second and any later opening
-ODD_LOOK = 0.001  # a look on the full hour is easier kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,15 +84,18 @@ class Choice:
         return float(self.prospect.run(np.array([depth_mm]), at).mean())
 
 
-def costs_of(decision: Decision, kind: Kind) -> Costs:
-    """The costs for a kind of product under the owner's dial, with the owner's own figures over them."""
+def costs_of(decision: Decision, kind: Kind, sharing: int = 1) -> Costs:
+    """The costs for a kind of product under the owner's dial, with the owner's own figures over them.
+
+    `sharing` products that ask the same share the water of one run and the trouble of one run or look.
+    """
     dial, own, usual = DIALS[decision.dial], decision.costs, Costs(0.0, 0.0)
     return Costs(
         shortfall=own.get("shortfall", kind.shortfall_cost * dial["shortfall"]),
         loss=own.get("loss", kind.loss_cost * dial["loss"]),
-        water=own.get("water", usual.water * dial["water"]),
-        run=own.get("run", usual.run),
-        look=own.get("look", usual.look),
+        water=own.get("water", usual.water * dial["water"]) / sharing,
+        run=own.get("run", usual.run) / sharing,
+        look=own.get("look", usual.look) / sharing,
     )
 
 
@@ -106,12 +108,13 @@ def decide(
     run_time: timedelta,
     now: datetime,
     units: str = "metric",
+    trouble: Callable[[datetime], float] = lambda _: 0.0,
     before: str | None = None,
 ) -> Choice:
     """Choose between rain, a run and a later look for one open obligation.
 
     `openings` are the stretches in which its zone may be watered for it; `run_time` how long the runs
-    that may be due take with their soaks; `before` the answer given earlier for the same night.
+    that may be due take with their soaks; `trouble` what a look at a time costs beyond the usual; `before` the answer given earlier for the same night.
     """
     prospect = Prospect(
         obligation=obligation, rain=rain, openings=openings, costs=costs, run_time=run_time, now=now
@@ -123,7 +126,7 @@ def decide(
         per_depth = prospect.run(depths, prospect.run_at).mean(axis=1)
         best = int(np.argmin(per_depth))
         ways.append(Way("run", float(per_depth[best]), float(depths[best])))
-        wait = best_wait(prospect, depths, UNDER_MM[units])
+        wait = best_wait(prospect, depths, UNDER_MM[units], trouble)
         ways += [wait] if wait is not None else []
     chosen = min(ways, key=lambda w: w.cost)
     kept = next((w for w in ways if w.action == before), None)
@@ -149,7 +152,9 @@ def decide(
     )
 
 
-def best_wait(prospect: Prospect, depths: Array, under_mm: Sequence[float]) -> Way | None:
+def best_wait(
+    prospect: Prospect, depths: Array, under_mm: Sequence[float], trouble: Callable[[datetime], float]
+) -> Way | None:
     """The best rule "look at L: under x mm in the gauge, run u" over all L, x and u; None without a look."""
     until = min(prospect.horizon, prospect.rain.until)
     looks = look_times(prospect.openings, prospect.run_time, prospect.now, until)
@@ -166,8 +171,7 @@ def best_wait(prospect: Prospect, depths: Array, under_mm: Sequence[float]) -> W
             made[in_time] = prospect.top_up_cost(depths, in_time) + costs.run - left
         extra[i] = made[in_time] + prospect.late_cost(look)
     cost = left.mean() + np.matmul(runs, extra.transpose(0, 2, 1)) / len(left) + costs.look
-    odd = np.array([0.0 if look.minute == 0 else ODD_LOOK for look in looks])
-    cost = cost + odd[:, None, None]
+    cost = cost + np.array([trouble(look) for look in looks])[:, None, None]
     look_i, x, u = (int(i) for i in np.unravel_index(int(np.argmin(cost)), cost.shape))
     return Way("wait", float(cost[look_i, x, u]), float(depths[u]), looks[look_i], float(under[x]))
 

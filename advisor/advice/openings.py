@@ -10,6 +10,21 @@ from advisor.advice.wants import Window
 from advisor.advice.windows import local_hours
 from advisor.lawn.site import Site
 
+DAY_MIN = 24 * 60
+ASLEEP_PER_H = 0.002  # what an hour away from waking hours adds to a look (common practice, no source)
+ODD_TIME = 0.001  # a look on the full hour is easier kept
+
+
+def look_trouble(at: datetime, site: Site) -> float:
+    """What a look at `at` costs beyond the usual: in the night, and off the full hour."""
+    local = at.astimezone(site.place.zone)
+    minute = local.hour * 60 + local.minute
+    wakes, sleeps = (t.hour * 60 + t.minute for t in site.rules.awake)
+    to_wake, since = (wakes - minute) % DAY_MIN, (minute - sleeps) % DAY_MIN
+    asleep = to_wake <= (wakes - sleeps) % DAY_MIN
+    hours = min(to_wake, since) / 60.0 if asleep else 0.0
+    return ASLEEP_PER_H * hours + (ODD_TIME if local.minute else 0.0)
+
 
 def dry_until(obligations: Iterable[Obligation], zone_index: int, now: datetime) -> datetime | None:
     """Until when the products on a zone keep it dry, None when nothing does any more."""

@@ -131,7 +131,7 @@ class Prospect:
 
     def left(self) -> Array:
         """The cost of leaving it to the rain, (m,)."""
-        return self.top_up_cost(np.zeros(1), True)[0] + self.late_cost(None)
+        return np.asarray(self.top_up_cost(np.zeros(1), True)[0] + self.late_cost(None))
 
     def run(self, depths: Array, at: datetime) -> Array:
         """The cost of runs of these depths (k,) that start at `at`, (k, m)."""

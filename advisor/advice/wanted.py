@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from advisor.advice.conflicts import agreed_depth
 from advisor.advice.cover import Choice
 from advisor.advice.need import TurfNeed
 from advisor.advice.obligations import Obligation
@@ -81,7 +82,7 @@ def zone_want(
     )
     due = [(o, c) for o, c in obligations if c is not None and c.action == "run" and c.top_up_mm > 0]
     open_ones = [o for o, c in obligations if c is not None and o.most_mm > 0]
-    due_mm = max((c.top_up_mm for _, c in due), default=0.0)
+    due_mm = agreed_depth(max((c.top_up_mm for _, c in due), default=0.0), obligations)
     capped_by, turf_mm = "", need.wanted_mm
     for o in open_ones:
         bears = max(o.most_mm - o.total_received_mm, 0.0)

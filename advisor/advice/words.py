@@ -9,7 +9,7 @@ from advisor.advice.advice import NextLook, PlannedRun
 from advisor.advice.cover import Choice
 from advisor.advice.need import TurfNeed
 from advisor.advice.nights import Night
-from advisor.advice.obligations import Obligation
+from advisor.advice.obligations import TRACE_MM, Obligation
 from advisor.advice.plan import Plan
 from advisor.advice.say import Say, listed, minutes
 from advisor.advice.wanted import ZoneWant
@@ -79,14 +79,15 @@ def obligation_words(
         if one.status == "watered in":
             lost = f"; {say.depth(one.lost_mm)} more than it bears" if one.lost_mm > 0.5 else ""
             return f"Watered in: {had} of at least {say.depth(one.least_mm)}{lost}. Nothing more to do."
-        return "Nothing asked of water."
+        return f"Nothing to water in: {one.need_words}."
     ask = f"{say.depth(one.least_mm)} by {say.clock(choice.by)}"
     rain = (
         f"Chance that rain alone brings {ask}: {say.chance(choice.chance)}; {say.depth(choice.mean_mm)} expected "
         f"({say.span(choice.low_mm, choice.high_mm)} in 8 of 10 cases)."
     )
     late = "Overdue. " if one.status == "overdue" else ""
-    so_far = f"It has had {had} so far. " if one.received_mm > 0.2 else ""
+    short = say.depth(max(0.0, one.least_mm - one.received_mm))
+    so_far = f"It has had {had} so far, short by {short}. " if one.received_mm > TRACE_MM else ""
     lead = f"{dry}, then: " if dry else ""
     return f"{late}{lead}{_act(say, one, choice, run_min, planned)} {so_far}{rain}"
 
