@@ -17,6 +17,7 @@ from advisor.science.evapotranspiration import (
     wind_at_2m,
 )
 from advisor.weather.civil import civil_days
+from advisor.weather.quality import eto_difference
 from advisor.weather.weather import Array, Note, Weather
 
 LEAST_SHARE = 0.8  # of a day's hours must be known for its extremes to be believed
@@ -81,6 +82,7 @@ def reference_demand(weather: Weather, zone: tzinfo) -> Demand:
     )
     weight = np.where(np.isfinite(weather.rs_mj_m2_h), weather.rs_mj_m2_h, 0.0)
     eto_mm = spread_over_hours(eto_mm=made.eto_mm, day_index=index, weight=weight)
+    apart = eto_difference(eto_mm, weather.eto_source_mm)
     return Demand(
         days=days,
         day_index=index,
@@ -90,7 +92,7 @@ def reference_demand(weather: Weather, zone: tzinfo) -> Demand:
         tmin_c=tmin,
         tmax_c=tmax,
         wind10_m_s=wind10,
-        notes=(*doubts, *_method_notes(made.method)),
+        notes=(*doubts, *_method_notes(made.method), *((apart,) if apart else ())),
     )
 
 

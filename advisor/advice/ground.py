@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from advisor.advice.calibration import calibration_from
+from advisor.advice.coming_rain import rain_members
 from advisor.advice.demand import Demand, filled_past, reference_demand
 from advisor.advice.past import Water, given_by, irrigation_by_hour
 from advisor.advice.zone_facts import ZoneFacts, zone_facts
@@ -20,7 +21,7 @@ from advisor.errors import CannotAdvise
 from advisor.lawn.records import ProbeReading, Records
 from advisor.lawn.site import Site
 from advisor.science.balance import root_zone_balance
-from advisor.science.chance import Calibration, calibrate_members
+from advisor.science.chance import Calibration
 from advisor.science.rain import effective_rain
 from advisor.science.snow import melt, split
 from advisor.science.turf import crop_coefficient, depletion_fraction
@@ -28,7 +29,6 @@ from advisor.weather.weather import Array, Note, Weather
 
 INTERCEPTION_MM = 1.0  # rain a mown canopy holds (common practice, no source)
 PAST_DAYS = 31
-LEAST_SHARE = 0.8  # of the members must know an hour for it to lie within the horizon
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -114,7 +114,9 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
     runs = [r for r in records.runs if r.started_at <= now]
     given, unclear = given_by(runs, names, facts)
     ends = weather.starts_at(weather.hours)
-    irrigation = [irrigation_by_hour(weather, given, z, weather.starts_at(0), ends)[0] for z in range(len(names))]
+    irrigation = [
+        irrigation_by_hour(weather, given, z, weather.starts_at(0), ends)[0] for z in range(len(names))
+    ]
     water = Water(
         rain_mm=_padded(liquid, weather.hours),
         net_mm=_padded(fell.net_mm[:, 0, :], weather.hours),
@@ -199,22 +201,8 @@ def _members_ahead(
     weather: Weather, first: int, demand: Demand, calibration: Calibration, pack_mm: float
 ) -> tuple[Array, tuple[Note, ...]]:
     """Calibrated liquid rain per member from hour `first` to where rain or demand is no longer known."""
-    members = weather.members_mm[:, first:]
-    notes: tuple[Note, ...] = ()
-    if len(members) == 0 or not np.isfinite(members[:, :1]).any():
-        members = weather.rain_mm[None, first:]
-        notes = (Note("warning", "no ensemble: one forecast of rain, so no chance can be told from it"),)
-    share = np.isfinite(members).mean(axis=0)
-    known = (share >= LEAST_SHARE) & np.isfinite(demand.eto_mm[first:])
-    horizon = int(np.argmin(known)) if not known.all() else len(known)
-    if horizon == 0:
-        raise CannotAdvise("no rain forecast covers tonight")
-    whole = members[np.isfinite(members[:, :horizon]).all(axis=1), :horizon]
-    if len(whole) == 0:
-        raise CannotAdvise("no ensemble member covers tonight without gaps")
-    if len(whole) > 1:
-        whole = calibrate_members(members_mm=whole, calibration=calibration)
-    temp = weather.temp_c[first : first + horizon]
+    whole, notes = rain_members(weather, first, calibration, np.isfinite(demand.eto_mm[first:]))
+    temp = weather.temp_c[first : first + whole.shape[1]]
     rain, snow = split(whole, temp)
     return melt(rain_mm=rain, snow_mm=snow, temp_c=temp, pack_mm=pack_mm), notes
 

@@ -1,4 +1,4 @@
-"""Snow: what of the precipitation falls as snow, when it melts, and when it freezes.
+"""Snow: what of the precipitation falls as snow, and when it melts.
 
 Snow waters nothing in until it melts. Melt follows the degree-day rule: a pack gives up
 `factor` mm of water a day for every °C that the air is above freezing. The factor is 2–4 mm/(°C d)
@@ -57,8 +57,3 @@ def melt(
     before = np.concatenate([np.full((*lying.shape[:-1], 1), pack_mm), lying[..., :-1]], axis=-1)
     melted = np.maximum(before + fallen - lying, 0.0)
     return rain_mm + melted + (snow_mm - fallen)
-
-
-def frozen_hours(temp_c: Array, least_c: float = 0.0) -> npt.NDArray[np.bool_]:
-    """The hours (h,) at or below `least_c`, in which no water may be run; unknown counts as not frozen."""
-    return np.asarray(temp_c <= least_c)

@@ -23,7 +23,7 @@ from advisor.lawn.site import Place, WeatherSettings
 from advisor.weather.climatology import LEAST_DAYS, known_days, usual_weather
 from advisor.weather.hours import seconds
 from advisor.weather.members import pool, pool_members, with_built_members
-from advisor.weather.past import reaching, settle_past, with_hours
+from advisor.weather.past import RECORDS, reaching, settle_past, with_hours
 from advisor.weather.quality import disagreement, expected_rain, screen
 from advisor.weather.weather import SERIES, Note, Weather, blank, hours_between
 
@@ -196,7 +196,7 @@ def _with_a_past(
         base = _before(base, past)
     except SourceError as failure:
         troubles.append(Note("warning", str(failure)))
-    if base.sources[0].name == nws.SAID:
+    if base.sources and base.sources[0].name == nws.SAID:
         try:
             hours = nws_observed.get_observations(client, place, settings, now)
         except SourceError as failure:
@@ -216,9 +216,11 @@ def _before(base: Weather, past: Weather) -> Weather:
     count = min(past.hours, longer.index_at(base.starts_at(0)) - shift)
     if count <= 0:
         return base
-    for name in (*SERIES, "rain_basis"):
+    for name in (*SERIES, "rain_basis", "air_from"):
         getattr(longer, name)[shift : shift + count] = getattr(past, name)[:count]
-    source = past.sources[0].name if past.sources else "the records"
+    source = past.sources[0].name if past.sources else RECORDS
+    own = longer.air_from[shift : shift + count]
+    own[own == ""] = source
     note = Note("told", f"past hours up to {base.starts_at(0):%Y-%m-%d %H:%M} UTC are from {source}")
     return replace(longer, sources=(*base.sources, *past.sources), notes=(*base.notes, note))
 
@@ -233,6 +235,7 @@ def _as_usual(
     troubles: list[Note],
 ) -> Weather:
     """Past days in place of a forecast, from the records, else from the archive service; or a refusal."""
+    stale = base is not None
     if base is None:
         starts = hours_between(now, now + timedelta(hours=1))
         base = blank(place.latitude_deg, place.longitude_deg, place.elevation_m, starts, 0)
@@ -240,11 +243,13 @@ def _as_usual(
     until = min(now, base.sources[0].fetched_at) if base.sources else now
     usual = usual_weather(past, until, now)
     if usual is None:
+        base = _with_a_past(base, client, place, settings, now, archive, troubles)
+        past = settle_past(base, gauge=(), archive=archive, now=now)
         years = [
             _same_weeks(client, place, settings, now, back, troubles) for back in range(1, YEARS_BACK + 1)
         ]
         found = [year for year in years if year is not None]
-        usual = usual_weather(_end_to_end(found), now, now) if found else None
+        usual = usual_weather(_end_to_end(found) if found else past, now, now)
     if usual is None:
         days = len(known_days(past, until))
         said = "; ".join(dict.fromkeys(note.text for note in troubles if note.level == "warning"))
@@ -253,7 +258,7 @@ def _as_usual(
             f"the {LEAST_DAYS} that could stand in for one ({said}); try again later or give hourly weather "
             "with --weather FILE.csv"
         )
-        raise StaleWeather(text) if base.sources else WeatherError(text)
+        raise StaleWeather(text) if stale else WeatherError(text)
     kept = _before(usual, past) if past.starts_at(0) < usual.starts_at(0) else usual
     return replace(kept, notes=(*troubles, *usual.notes))
 

@@ -21,6 +21,7 @@ from advisor.weather.weather import SERIES, Array, Note, Weather, blank
 
 FIRST_READING_H = 24.0
 REACH_DAYS = 45
+RECORDS = "the records"
 ARCHIVED = ("rain_mm", "temp_c", "dew_c", "wind10_m_s", "rs_mj_m2_h", "snow_mm")
 
 
@@ -96,7 +97,7 @@ def reaching(weather: Weather, first: datetime, last: datetime) -> Weather:
     starts = weather.starts[0] + np.arange(-before, count - before) * np.timedelta64(3600, "s")
     place = (weather.latitude_deg, weather.longitude_deg, weather.elevation_m)
     longer = blank(*place, starts, weather.members_mm.shape[0])
-    for name in (*SERIES, "members_mm", "rain_basis"):
+    for name in (*SERIES, "members_mm", "rain_basis", "air_from"):
         getattr(longer, name)[..., before : before + weather.hours] = getattr(weather, name)
     return replace(longer, sources=weather.sources, notes=weather.notes)
 
@@ -124,6 +125,11 @@ def with_hours(weather: Weather, past: Sequence[ArchivedHour], told: str, notes:
         fixed[name] = series
         if name == "rain_mm":
             rained[at[known]] = True
+        if name == "temp_c":
+            fixed["air_from"] = weather.air_from.copy()
+            fixed["air_from"][at[known]] = [
+                hour.source or RECORDS for hour, its in zip(past, known, strict=True) if its
+            ]
     fixed["rain_basis"] = weather.rain_basis.copy()
     fixed["rain_basis"][rained] = "archive"
     notes.append(Note("told", f"{int(rained.sum())} past hours of rain are {told}"))

@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
 Hours = npt.NDArray[np.datetime64]
+NAMES = "<U80"  # what a source's name may take
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,8 @@ class Weather:
     and past their horizon. `wind10_m_s` is at 10 m. `rs_mj_m2_h` is shortwave radiation per hour.
     `cloud` and `chance` are fractions 0–1; `chance` is the source's own hourly chance of rain.
     `eto_source_mm` is the source's own reference evapotranspiration, a cross-check only.
-    `rain_basis` says per hour what the rain rests on: "" unknown, "gauge", "archive" or "model".
+    `rain_basis` says per hour what the rain rests on: "" unknown, "gauge", "archive" or "model";
+    `air_from` whose temperature, humidity, wind and radiation an hour has, "" being the first source's.
     """
 
     latitude_deg: float
@@ -66,6 +68,7 @@ class Weather:
     eto_source_mm: Array
     members_mm: Array
     rain_basis: npt.NDArray[np.str_]
+    air_from: npt.NDArray[np.str_]
     sources: tuple[SourceUse, ...] = ()
     notes: tuple[Note, ...] = ()
 
@@ -118,5 +121,6 @@ def blank(
         starts=starts,
         members_mm=np.full((members, h), np.nan),
         rain_basis=np.full(h, "", dtype="<U8"),
+        air_from=np.full(h, "", dtype=NAMES),
         **unknown,
     )

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from advisor.science.snow import frozen_hours, melt, snow_share, split
+from advisor.science.snow import melt, snow_share, split
 
 
 @pytest.mark.parametrize(
@@ -68,8 +68,3 @@ def test_unknown_precipitation_stays_unknown_and_does_not_spoil_later_hours() ->
     liquid = melt(rain_mm=np.zeros(4), snow_mm=snow, temp_c=np.array([-1.0, -1.0, 8.0, 8.0]))
     assert np.isnan(liquid[1])
     assert liquid[[0, 2, 3]] == pytest.approx([0.0, 1.0, 1.0])
-
-
-def test_frozen_hours_are_those_at_or_below_the_limit() -> None:
-    assert frozen_hours(np.array([-1.0, 0.0, 3.0, np.nan])).tolist() == [True, True, False, False]
-    assert frozen_hours(np.array([3.0, 5.0]), least_c=4.0).tolist() == [True, False]

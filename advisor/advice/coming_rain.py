@@ -1,0 +1,40 @@
+"""The members of the coming rain: those that know every hour up to the horizon, calibrated."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from advisor.errors import CannotAdvise
+from advisor.science.chance import Calibration, calibrate_members
+from advisor.weather.weather import Array, Note, Weather
+
+LEAST_SHARE = 0.8  # of the members must know an hour for it to lie within the horizon
+
+
+def rain_members(
+    weather: Weather, first: int, calibration: Calibration, usable: npt.NDArray[np.bool_] | None = None
+) -> tuple[Array, tuple[Note, ...]]:
+    """Calibrated precipitation per member from hour `first` to the horizon, shape (m, k), mm.
+
+    The horizon is the first hour that too few members know, or that is not `usable` (h − first,).
+    Without members the source's one forecast stands alone, and that is told. Raises CannotAdvise where
+    nothing is known of the hour `first`.
+    """
+    members = weather.members_mm[:, first:]
+    notes: tuple[Note, ...] = ()
+    if len(members) == 0 or not np.isfinite(members[:, :1]).any():
+        members = weather.rain_mm[None, first:]
+        notes = (Note("warning", "no ensemble: one forecast of rain, so no chance can be told from it"),)
+    known = np.isfinite(members).mean(axis=0) >= LEAST_SHARE
+    if usable is not None:
+        known &= usable
+    horizon = int(np.argmin(known)) if not known.all() else len(known)
+    if horizon == 0:
+        raise CannotAdvise("no rain forecast covers tonight")
+    whole = members[np.isfinite(members[:, :horizon]).all(axis=1), :horizon]
+    if len(whole) == 0:
+        raise CannotAdvise("no ensemble member covers tonight without gaps")
+    if len(whole) > 1:
+        whole = calibrate_members(members_mm=whole, calibration=calibration)
+    return whole, notes

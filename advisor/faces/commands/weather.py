@@ -1,0 +1,106 @@
+"""`advisor weather`: the days behind and ahead, each value with its source; and how good the chances are."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from advisor.errors import InputError
+from advisor.faces.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
+
+if TYPE_CHECKING:
+    from advisor.faces.options import Opened
+    from advisor.night import Inputs
+
+MOST_BACK, MOST_AHEAD = 45, 16
+SKILL_SCHEMA = "advisor.skill/1"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("weather")(weather)
+
+
+def weather(
+    site: SiteOption = DEFAULT_SITE,
+    demo: DemoOption = False,
+    now: NowOption = None,
+    weather: Annotated[
+        Path | None,
+        typer.Option("--weather", help="An hourly CSV file instead of the services.", show_default=False),
+    ] = None,
+    back: Annotated[
+        int, typer.Option("--back", min=0, max=MOST_BACK, help="Days behind.", show_default=True)
+    ] = 7,
+    ahead: Annotated[
+        int, typer.Option("--ahead", min=0, max=MOST_AHEAD, help="Days ahead.", show_default=True)
+    ] = 10,
+    skill: Annotated[
+        bool, typer.Option("--skill", help="Instead: how good the chances of rain have been here.")
+    ] = False,
+    json: JsonOption = False,
+    csv: Annotated[bool, typer.Option("--csv", help="Print one line a day as CSV, in SI units.")] = False,
+) -> None:
+    """Show rain and its chances, ETo, wind and minimum temperature of the days behind and ahead."""
+    if csv and (json or skill):
+        other = "--json" if json else "--skill"
+        raise InputError("only one of them can be printed", where="--csv", found=f"--csv and {other}")
+    opened = open_site(site, demo=demo, now=now)
+    if skill:
+        _skill(opened, as_json=json)
+        return
+    from advisor.advice.days import weather_days
+    from advisor.faces.paragraphs import terminal_width
+    from advisor.faces.weather_text import weather_csv, weather_text
+
+    inputs = _inputs(opened, weather)
+    report = weather_days(
+        site=inputs.site,
+        records=inputs.records,
+        weather=inputs.weather,
+        now=inputs.now,
+        back=back,
+        ahead=ahead,
+    )
+    if json:
+        typer.echo(report.model_dump_json(indent=2))
+    elif csv:
+        typer.echo(weather_csv(report), nl=False)
+    else:
+        typer.echo(weather_text(report, width=terminal_width(), demo=demo), nl=False)
+
+
+def _inputs(opened: Opened, weather_file: Path | None) -> Inputs:
+    """The weather with the past as the records tell it; nothing is written."""
+    from advisor import night
+
+    if opened.demo:
+        return night.gather_demo(opened.site, opened.now, weather_file=weather_file)
+    from advisor.store import open_store
+
+    path = opened.site.records_path
+    with open_store(path if path.exists() else None) as store:
+        return night.gather(opened.site, store, opened.now, weather_file=weather_file)
+
+
+def _skill(opened: Opened, *, as_json: bool) -> None:
+    """What the site's own pairs of forecast and gauge say about its chances."""
+    from dataclasses import asdict
+
+    from advisor.faces.asked import records_of
+    from advisor.faces.paragraphs import bullets, terminal_width
+    from advisor.tuning import skill
+
+    found = skill([pair for pair in records_of(opened).pairs if pair.starts_at < opened.now])
+    if as_json:
+        from pydantic import TypeAdapter
+
+        told = {"schema_version": SKILL_SCHEMA, "site": opened.site.place.name, **asdict(found)}
+        typer.echo(TypeAdapter(dict[str, object]).dump_json(told, indent=2).decode())
+        return
+    lines = [f"{opened.site.place.name} — how good the chances of rain have been"]
+    if opened.demo:
+        lines.append("Invented demo: no such lawn, records or weather exist.")
+    typer.echo("\n".join([*lines, *bullets(found.sentences, terminal_width())]))
