@@ -20,6 +20,7 @@ from advisor.weather.weather import Note, Weather
 
 if TYPE_CHECKING:
     from advisor.store import Store
+    from advisor.weather.http import Client
 
 RECORDS_DAYS = 45
 CACHE = "weather-cache"  # beside the records where the site file names no other folder
@@ -117,11 +118,16 @@ def csv_weather(path: Path, site: Site, now: datetime) -> Weather:
 def fetched_weather(site: Site, records: Records, now: datetime) -> Weather:
     """Weather from the open services, the next serving where one fails."""
     from advisor.weather.gather import gather_weather
+
+    return gather_weather(site.place, site.weather, client_for(site), now, archive=records.archive)
+
+
+def client_for(site: Site) -> Client:
+    """Who asks the services for this site: with its contact, its answers kept beside its records."""
     from advisor.weather.http import Client
 
     cache = site.weather.cache or site.records_path.parent / CACHE
-    client = Client(user_agent_contact=site.place.contact, cache_dir=cache)
-    return gather_weather(site.place, site.weather, client, now, archive=records.archive)
+    return Client(user_agent_contact=site.place.contact, cache_dir=cache)
 
 
 def settled(weather: Weather, records: Records, now: datetime) -> Weather:
