@@ -4,6 +4,10 @@ A zone is run tonight when leaving it until its next allowed night is expected t
 than a run costs. It is filled only as far as room is likely to remain for the rain that may follow,
 so runs are deep and seldom and do not push rain past the roots. More rain, or wetter soil, lowers
 both the want and the depth.
+
+One step ahead is enough: tonight is weighed against the next allowed night alone, however far off that
+is. Later nights add nothing, because what they could do for the grass they can do in either case; a
+search over every depth and member to that night comes out no better (tests/advice/test_which_night.py).
 """
 
 from __future__ import annotations
