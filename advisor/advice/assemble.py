@@ -10,6 +10,8 @@ import numpy as np
 
 from advisor.advice.advice import NextLook, ObligationAdvice, Option, PlannedRun, ZoneAdvice
 from advisor.advice.conflicts import conflict_notes, runoff_notes
+from advisor.advice.cooling import WHY as COOLING
+from advisor.advice.cooling import cooling_words
 from advisor.advice.cover import Choice
 from advisor.advice.ground import Ground
 from advisor.advice.need import TurfNeed
@@ -34,7 +36,8 @@ def zone_advice(
     plan: Plan,
 ) -> tuple[ZoneAdvice, ...]:
     """One ZoneAdvice a zone, in the order of the site file."""
-    runs = {r.zone: r for r in plan.runs}
+    runs = {r.zone: r for r in plan.runs if r.why != COOLING}
+    cooling = {r.zone: r for r in plan.runs if r.why == COOLING}
     refused = {n.zone: n for n in plan.not_planned}
     terms = balance_terms(ground)
     made = []
@@ -54,6 +57,12 @@ def zone_advice(
         else:
             verdict = "not needed"
         why_not = refused[zone.name].why if zone.name in refused else ""
+        reason = zone_reason(say, verdict, need, want, run, waits or rained, why_not)
+        cool = cooling.get(zone.name)
+        if cool is not None:
+            reason = f"{reason} {cooling_words(say, cool)}"
+            if verdict in ("not needed", "leave to rain"):
+                verdict, run = "run", cool
         run_min = run.minutes if run else 0.0
         made.append(
             ZoneAdvice(
@@ -63,7 +72,7 @@ def zone_advice(
                 minutes=run_min,
                 cycles=len(run.cycles) if run else 0,
                 starts_at=run.cycles[0].starts_at if run else None,
-                reason=zone_reason(say, verdict, need, want, run, waits or rained, why_not),
+                reason=reason,
                 depletion_mm=need.depletion_mm,
                 depletion_low_mm=need.low_mm,
                 depletion_high_mm=need.high_mm,
@@ -86,7 +95,7 @@ def obligation_advice(
     say: Say, ground: Ground, decided: Sequence[Decided], plan: Plan
 ) -> tuple[ObligationAdvice, ...]:
     """One ObligationAdvice per application and zone, in the order of application."""
-    runs = {r.zone: r for r in plan.runs}
+    runs = {r.zone: r for r in plan.runs if r.why != COOLING}
     return tuple(
         _one(say, ground, o, c, runs.get(o.zone), conflict_notes(say, decided, i))
         for i, (o, c) in enumerate(decided)

@@ -148,10 +148,8 @@ def _seed_wants(
     zone: Zone, facts: ZoneFacts, windows: Sequence[Window], dry: tuple[Window, ...], flow_l_min: float | None
 ) -> tuple[Want, ...]:
     """Light runs with a long pause between, as far as tonight's windows allow."""
-    if not windows:
-        return ()
     one = float(run_minutes(depth_mm=SEED_RUN_MM, rate_mm_h=facts.rate_mm_h))
-    longest = max((w.ends_at - w.starts_at).total_seconds() / 60.0 for w in windows)
+    longest = max(((w.ends_at - w.starts_at).total_seconds() / 60.0 for w in windows), default=0.0)
     pause = max(facts.soak_min, min(SEED_PAUSE_MIN, 0.7 * (longest - SEED_RUNS * one)))
     want = Want(
         zone=zone.name,

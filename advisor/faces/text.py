@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
 from advisor.advice.advice import Advice, ObligationAdvice, ZoneAdvice
+from advisor.advice.hand_moves import hand_moves
 from advisor.advice.say import Say, listed, minutes
 
 WIDTH = 92
@@ -27,6 +28,9 @@ def advice_text(advice: Advice, *, width: int = WIDTH, demo: bool = False) -> st
     lines += ["", "Tonight, zone by zone", *_wrapped(advice.window_words, width, "  ")]
     for each in advice.zones:
         lines += ["", *_zone(say, advice, each, width)]
+    moves = hand_moves(advice.runs, zone)
+    if moves:
+        lines += ["", "By hand", *_bullets(moves, width)]
     if advice.not_planned:
         lines += ["", "Does not fit tonight"]
         for left in advice.not_planned:
@@ -72,21 +76,20 @@ def advice_text(advice: Advice, *, width: int = WIDTH, demo: bool = False) -> st
 
 
 def _zone(say: Say, advice: Advice, each: ZoneAdvice, width: int) -> list[str]:
-    run = next((r for r in advice.runs if r.zone == each.zone), None)
-    if run is None:
-        lines = [f"  {each.zone}: {each.verdict}"]
-    else:
+    runs = [r for r in advice.runs if r.zone == each.zone]
+    lines = [] if runs and each.verdict != "cannot" else [f"  {each.zone}: {each.verdict}"]
+    for run in runs:
         spans = [f"{say.clock(c.starts_at)}–{say.clock(c.ends_at)}" for c in run.cycles]
         cycles = f"{len(run.cycles)} cycles, " if len(run.cycles) > 1 else ""
         hand = ", by hand" if run.by_hand else ""
         word = "wait; run only if " + run.only_if + ":" if run.only_if else "run"
-        lines = _wrapped(
+        lines += _wrapped(
             f"{each.zone}: {word} {minutes(run.minutes)}{hand}, {say.depth(run.depth_mm)} ({cycles}{listed(spans)})",
             width,
             "  ",
             "    ",
         )
-        if each.rate_basis == "guess":
+        if each.rate_basis == "guess" and run.cycles[0].starts_at == each.starts_at:
             lines.append(
                 f"    rate is a guess: {minutes(each.minutes_low)} to {minutes(each.minutes_high)} might be right"
             )

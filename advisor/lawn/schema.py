@@ -21,7 +21,7 @@ from advisor.lawn.site import Head
 
 SOURCES = ("open_meteo", "met_norway", "nws")
 ADDRESSES = ("open_meteo", "open_meteo_ensemble", "open_meteo_archive", "met_norway", "nws")
-MODES = ("established", "new", "seed")
+MODES = ("established", "new", "seed", "syringe")
 DIALS = ("thrifty", "balanced", "cautious")
 COSTS = ("shortfall", "loss", "water", "run", "look", "stress")
 UNITS = ("metric", "us")

@@ -91,7 +91,7 @@ class Zone:
     `uniformity` is low-quarter DU 0–1, `uniformity_known` False when taken from the head type.
     `allowed_depletion` overrides the turf row's p where the owner set it. `first_puddle_min` is
     the owner's own time to the first puddle, which wins over the intake tables.
-    `mode` is "established", "new" or "seed" until `mode_until` (local date, inclusive).
+    `mode` is "established", or "new", "seed" or "syringe" until `mode_until` (local date, inclusive).
     `by_hand`: a hose-end sprinkler without a valve, moved by a person who is awake.
     """
 

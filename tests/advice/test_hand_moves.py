@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from advisor.advice.advice import Cycle, PlannedRun
@@ -53,3 +53,20 @@ def test_a_soak_is_a_pause_with_the_water_off() -> None:
 
 def test_zones_with_a_valve_ask_for_no_moves() -> None:
     assert hand_moves([run("Front", (4, 0, 4, 20), by_hand=False)], OSLO) == ()
+
+
+def test_a_later_date_is_told_with_its_weekday_and_a_condition_with_its_run() -> None:
+    evening = run("Strip", (20, 0, 20, 10))
+    noon = run("Strip", (12, 0, 12, 6))
+    shift = timedelta(days=1)
+    cycles = tuple(Cycle(starts_at=c.starts_at + shift, ends_at=c.ends_at + shift) for c in noon.cycles)
+    runs = [
+        evening.model_copy(update={"only_if": "the gauge shows under 4 mm at 19:50"}),
+        noon.model_copy(update={"cycles": cycles}),
+    ]
+    assert hand_moves(runs, OSLO) == (
+        "20:00 Start the sprinkler on Strip, if the gauge shows under 4 mm at 19:50; it runs until 20:10.",
+        "20:10 Turn the water off.",
+        "Sat 12:00 Start the sprinkler on Strip again; it runs until Sat 12:06.",
+        "Sat 12:06 Turn the water off.",
+    )
