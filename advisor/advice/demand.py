@@ -119,11 +119,13 @@ def _believable(
     return ea, light, wind10, notes
 
 
-def filled_past(demand: Demand, until: int) -> Demand:
-    """The same demand with unknown hours before hour `until` taken from the mean of the known days.
+def filled_past(demand: Demand, now_hour: int) -> Demand:
+    """The same demand with unknown hours up to the end of today taken from the mean of the known days.
 
-    The balance needs every past hour; what was filled is told. Nothing changes where all is known.
+    The balance needs every past hour, and the day of hour `now_hour` is cut off where the weather has no
+    past; what was filled is told. Nothing changes where all is known.
     """
+    until = int(np.searchsorted(demand.day_index, demand.day_index[now_hour], side="right"))
     gaps = ~np.isfinite(demand.eto_mm[:until])
     if not gaps.any():
         return demand
@@ -133,7 +135,7 @@ def filled_past(demand: Demand, until: int) -> Demand:
     eto_mm = demand.eto_mm.copy()
     eto_mm[:until][gaps] = known.mean() / 24.0
     days = len(np.unique(demand.day_index[:until][gaps]))
-    note = Note("repaired", f"ETo of {days} past day(s) unknown, taken as the mean of the known days")
+    note = Note("repaired", f"ETo of {days} day(s) up to today unknown, taken as the mean of the known days")
     return replace(demand, eto_mm=eto_mm, notes=(*demand.notes, note))
 
 

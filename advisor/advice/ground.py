@@ -83,7 +83,8 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
     if not 0 <= first < weather.hours:
         raise CannotAdvise(
             f"the weather reaches from {weather.starts_at(0):%Y-%m-%d %H:%M} to "
-            f"{weather.starts_at(weather.hours):%Y-%m-%d %H:%M} UTC and does not cover {now:%Y-%m-%d %H:%M %Z}"
+            f"{weather.starts_at(weather.hours):%Y-%m-%d %H:%M} UTC and does not cover {now:%Y-%m-%d %H:%M %Z}; "
+            "hourly weather of your own must hold the coming hours as well as the past ones"
         )
     local = site.place.zone
     facts = tuple(
@@ -92,8 +93,7 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
     )
     demand = filled_past(reference_demand(weather, local), first)
     begin = max(0, first - 24 * PAST_DAYS)
-    known_past = np.flatnonzero(np.isfinite(demand.eto_mm[begin : first + 1]))
-    if len(known_past) == 0:
+    if not np.isfinite(demand.eto_mm[begin : first + 1]).any():
         raise CannotAdvise("no day of the weather has the temperatures that evapotranspiration needs")
 
     intake = np.array([[f.intake_mm_h] for f in facts])

@@ -43,13 +43,14 @@ def balance_terms(ground: Ground) -> tuple[tuple[Term, ...], ...]:
     deep = summed(joined(ground.percolation_mm[:, 1], ground.ahead_percolation_mm))
     irrigation = summed(water.irrigation_mm[:, a:b])
     potential = summed(ground.etc_mm[:, a:b])
+    eto = np.add.reduceat(ground.demand.eto_mm[a:b], starts)
     depletion = joined(ground.depletion_mm[:, 1], ground.ahead_depletion_mm)[:, ends]
     ks = np.divide(actual, potential, out=np.ones_like(actual), where=potential > 1e-9)
     return tuple(
         tuple(
             Term(
                 day=as_date(ground.demand.days[day]),
-                eto_mm=float(ground.demand.eto_day_mm[day]),
+                eto_mm=float(eto[i]),
                 kc=float(ground.kc[z, day]),
                 ks=float(ks[z, i]),
                 etc_mm=float(actual[z, i]),

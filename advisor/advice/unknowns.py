@@ -14,9 +14,10 @@ DOUBT_MM = 3.0
 
 
 def unknowns(say: Say, ground: Ground, needs: Sequence[TurfNeed]) -> tuple[str, ...]:
-    """The doubts, the ones that a person can mend first."""
+    """The doubts: what the weather lacks first, then what a person can mend."""
     zones = ground.site.zones
-    told: list[str] = []
+    warnings = (n.text for n in (*ground.weather.notes, *ground.notes) if n.level == "warning")
+    told = [_sentence(text) for text in dict.fromkeys(warnings)]
     for zone, facts in zip(zones, ground.facts, strict=True):
         if facts.rate_basis == "guess":
             told.append(
@@ -59,3 +60,9 @@ def unknowns(say: Say, ground: Ground, needs: Sequence[TurfNeed]) -> tuple[str, 
     if ground.hours_ahead < 72:
         told.append(f"The forecast is known for {ground.hours_ahead} hours only; later is unknown, not dry.")
     return tuple(told)
+
+
+def _sentence(text: str) -> str:
+    """A note as a sentence; a file's name at its head keeps its small letter."""
+    first = text.split(maxsplit=1)[0]
+    return f"{text if '.' in first else text[:1].upper() + text[1:]}".rstrip(".") + "."

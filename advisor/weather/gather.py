@@ -29,6 +29,7 @@ from advisor.weather.weather import SERIES, Note, Weather, blank, hours_between
 
 if TYPE_CHECKING:
     from advisor.weather.http import Client
+    from advisor.weather.sources.open_meteo import Ensemble
 
 Fetch = Callable[["Client", Place, WeatherSettings, datetime], Weather]
 
@@ -79,7 +80,7 @@ def gather_weather(
     if base is None or age_h(base, now) > settings.refuse_after_h:
         return _as_usual(base, client, place, settings, now, archive, troubles)
     if (age := age_h(base, now)) > settings.warn_after_h:
-        troubles.append(Note("warning", f"the forecast of {base.sources[0].name} is {age:.1f} h old"))
+        troubles.append(Note("warning", f"{base.sources[0].name}: what is known of it is {age:.1f} h old"))
     base = with_built_members(base, now)
     if len(fresh) > 1:
         base = _cross_checked(base, with_built_members(fresh[1], now), now, troubles)
@@ -124,26 +125,37 @@ def _open_meteo(client: Client, place: Place, settings: WeatherSettings, now: da
     from advisor.weather.sources import open_meteo
 
     weather = open_meteo.get_forecast(client, place, settings, now)
+    try:
+        ensemble = open_meteo.get_ensemble(client, place, settings, now)
+    except SourceError as failure:
+        return with_ensemble(weather, failure, place, settings, now)
+    return with_ensemble(weather, ensemble, place, settings, now)
+
+
+def with_ensemble(
+    weather: Weather, found: Ensemble | SourceError, place: Place, settings: WeatherSettings, now: datetime
+) -> Weather:
+    """Open-Meteo's forecast at the place itself, with the ensemble's members or a note why there are none."""
+    from advisor.weather.sources import open_meteo
+
     weather = replace(
         weather,
         latitude_deg=place.latitude_deg,
         longitude_deg=place.longitude_deg,
         elevation_m=place.elevation_m,
     )
-    try:
-        ensemble = open_meteo.get_ensemble(client, place, settings, now)
-    except SourceError as failure:
-        return replace(weather, notes=(Note("warning", str(failure)), *weather.notes))
-    if (old := (now - ensemble.fetched_at).total_seconds() / 3600.0) > settings.refuse_after_h:
+    if isinstance(found, SourceError):
+        return replace(weather, notes=(Note("warning", str(found)), *weather.notes))
+    if (old := (now - found.fetched_at).total_seconds() / 3600.0) > settings.refuse_after_h:
         note = Note("warning", f"the rain members are {old:.0f} h old and are left out")
         return replace(weather, notes=(note, *weather.notes))
-    models = np.array(ensemble.models)
-    names = list(dict.fromkeys(ensemble.models))
+    models = np.array(found.models)
+    names = list(dict.fromkeys(found.models))
     if len(names) > 1:
-        pooled = pool_members([ensemble.members_mm[models == name] for name in names])
+        pooled = pool_members([found.members_mm[models == name] for name in names])
         each = tuple(name for name in names for _ in range(len(pooled) // len(names)))
-        ensemble = ensemble._replace(members_mm=pooled, models=each)
-    return open_meteo.with_members(weather, ensemble)
+        found = found._replace(members_mm=pooled, models=each)
+    return open_meteo.with_members(weather, found)
 
 
 def _met_norway(client: Client, place: Place, settings: WeatherSettings, now: datetime) -> Weather:
@@ -252,7 +264,7 @@ def _as_usual(
         usual = usual_weather(_end_to_end(found) if found else past, now, now)
     if usual is None:
         days = len(known_days(past, until))
-        said = "; ".join(dict.fromkeys(note.text for note in troubles if note.level == "warning"))
+        said = _in_short([note.text for note in troubles if note.level == "warning"])
         text = (
             f"there is no forecast younger than {settings.refuse_after_h:g} h and only {days} archived days of "
             f"the {LEAST_DAYS} that could stand in for one ({said}); try again later or give hourly weather "
@@ -261,6 +273,15 @@ def _as_usual(
         raise StaleWeather(text) if stale else WeatherError(text)
     kept = _before(usual, past) if past.starts_at(0) < usual.starts_at(0) else usual
     return replace(kept, notes=(*troubles, *usual.notes))
+
+
+def _in_short(troubles: Sequence[str]) -> str:
+    """Troubles "source: reason" with the sources of one reason put together."""
+    by_reason: dict[str, list[str]] = {}
+    for text in dict.fromkeys(troubles):
+        source, colon, reason = text.partition(": ")
+        by_reason.setdefault(reason if colon else "", []).append(source)
+    return "; ".join(", ".join(who) + (f": {reason}" if reason else "") for reason, who in by_reason.items())
 
 
 def _same_weeks(

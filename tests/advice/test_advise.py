@@ -70,7 +70,7 @@ def test_an_ensemble_without_members_is_told() -> None:
     weather = made_weather()
     weather = replace(weather, members_mm=np.zeros((0, weather.hours)))
     advice = advise(site=made_site(), records=Records(), weather=weather, now=EVENING)
-    assert any("no ensemble" in line for line in advice.provenance)
+    assert any("No ensemble" in line for line in advice.unknowns)
 
 
 def test_past_the_horizon_is_unknown_and_not_dry() -> None:

@@ -153,7 +153,7 @@ def test_an_old_forecast_serves_with_a_warning(age: float, told: bool) -> None:
     asked = Asked(open_meteo=made("first", age_h=age), nws=fails("B"), met_norway=fails("C"))
     weather = gather(asked)
     assert weather.sources[0].name == "first"
-    assert (f"the forecast of first is {age:.1f} h old" in texts(weather, "warning")) is told
+    assert (f"first: what is known of it is {age:.1f} h old" in texts(weather, "warning")) is told
 
 
 def test_of_several_old_forecasts_the_youngest_serves() -> None:
@@ -200,7 +200,7 @@ def test_with_neither_forecast_nor_archive_it_refuses_and_says_what_is_missing(
     with pytest.raises(WeatherError) as told:
         gather(Asked(open_meteo=fails("A"), nws=fails("B"), met_norway=fails("C")), archive=())
     assert not isinstance(told.value, StaleWeather)
-    for words in ("no forecast younger than 36 h", "0 archived days of the 14", "A: no answer", "--weather"):
+    for words in ("no forecast younger than 36 h", "0 archived days of the 14", "A, B, C, Open-Meteo archive: no answer", "--weather"):
         assert words in str(told.value)
     assert "\n" not in str(told.value)
 
