@@ -57,11 +57,20 @@ def keep_demo_advice(store: Store, opened: Opened) -> None:
 
 
 def advised_runs(
-    store: Store, opened: Opened, *, zone: str | None, night: date | None, share: float
-) -> tuple[Run, ...]:
-    """The runs of the newest advice (of `night`), each for `share` of its minutes; 0 is skipped.
+    store: Store,
+    opened: Opened,
+    *,
+    zone: str | None,
+    night: date | None,
+    share: float,
+    conditional: bool = False,
+) -> tuple[tuple[Run, ...], tuple[str, ...]]:
+    """The runs of the newest advice (of `night`), each for `share` of its minutes (0 is skipped), and
+    a line for each that is left out.
 
-    Refused are runs that are not over yet and runs that are recorded as advised already.
+    A run that was to wait for a look at the gauge counts only where `conditional` says that it ran.
+    Left out are runs that are not over yet and runs recorded as advised already; RecordsError where
+    that leaves none.
     """
     kept = store.last_advice(opened.site.place.name, night=night)
     if kept is None:
@@ -73,14 +82,49 @@ def advised_runs(
         raise RecordsError(
             f"the advice for the night of {kept.night} planned no run{which}; nothing was written"
         )
-    runs = tuple(_run(plan, share) for plan in planned)
-    last = max(datetime.fromisoformat(plan["cycles"][-1]["ends_at"]) for plan in planned)
-    if last > opened.now:
+    waited = [] if conditional else [plan for plan in planned if plan.get("only_if")]
+    sure = [plan for plan in planned if plan not in waited]
+    if not sure:
+        raise RecordsError(f"{_waited(waited)}; nothing was written; add --conditional if that was done")
+    over = [plan for plan in sure if _ends_at(plan) <= opened.now]
+    if not over:
+        last = max(_ends_at(plan) for plan in sure)
         raise RecordsError(
             f"the advised runs are not over before {when(last, None, opened.site)}; record them then"
         )
-    _refuse_recorded(store, runs)
-    return runs
+    runs = tuple(_run(plan, share) for plan in over)
+    there = {(r.zone, r.started_at): r for r in store.records().runs if r.source == "as advised"}
+    known = [there[run.zone, run.started_at] for run in runs if (run.zone, run.started_at) in there]
+    names = listed(f"{run.zone} (run {run.id})" for run in known) if known else ""
+    if len(known) == len(runs):
+        raise RecordsError(
+            f"recorded already as advised: {names}; nothing was written; take it back with `advisor records undo` "
+            "or `advisor records remove`"
+        )
+    told = [f"Recorded already: {names}."] if known else []
+    if waited:
+        told.append(f"Not recorded: {_waited(waited)}. Add --conditional if that was done.")
+    told += [
+        f"Not over yet: {plan['zone']}, {when(_ends_at(plan), None, opened.site)}; record it then in the same way."
+        for plan in sure
+        if plan not in over
+    ]
+    return tuple(run for run in runs if (run.zone, run.started_at) not in there), tuple(told)
+
+
+def _ends_at(plan: Mapping[str, Any]) -> datetime:
+    return datetime.fromisoformat(plan["cycles"][-1]["ends_at"])
+
+
+def _waited(plans: Sequence[Mapping[str, Any]]) -> str:
+    """Which zones were to wait, and for what."""
+    by_rule: dict[str, list[str]] = {}
+    for plan in plans:
+        by_rule.setdefault(plan["only_if"], []).append(plan["zone"])
+    return "; ".join(
+        f"{listed(zones)} {'was' if len(zones) == 1 else 'were'} to run only if {rule}"
+        for rule, zones in by_rule.items()
+    )
 
 
 def _runs(advice_json: str) -> Sequence[Mapping[str, Any]]:
@@ -112,14 +156,3 @@ def _run(plan: Mapping[str, Any], share: float) -> Run:
         source="as advised",
         note=word,
     )
-
-
-def _refuse_recorded(store: Store, runs: Sequence[Run]) -> None:
-    there = {(r.zone, r.started_at): r for r in store.records().runs if r.source == "as advised"}
-    known = [there[run.zone, run.started_at] for run in runs if (run.zone, run.started_at) in there]
-    if known:
-        names = listed(f"{run.zone} (run {run.id})" for run in known)
-        raise RecordsError(
-            f"recorded already as advised: {names}; nothing was written; take it back with `advisor records undo` "
-            "or `advisor records remove`, or name the one zone that is missing"
-        )

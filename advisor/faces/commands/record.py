@@ -217,6 +217,12 @@ def run(
     shortened: Annotated[
         str | None, typer.Option("--shortened", help="They ran for this share, '50 %'.", show_default=False)
     ] = None,
+    conditional: Annotated[
+        bool,
+        typer.Option(
+            "--conditional", help="Those too that were to wait for a look at the gauge: it told to run them."
+        ),
+    ] = False,
     note: NoteOption = "",
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
@@ -232,24 +238,27 @@ def run(
             raise InputError(
                 "--as-advised takes its minutes and times from the advice",
                 where="--as-advised",
-                allowed="ZONE, --night, and --skipped or --shortened",
+                allowed="ZONE, --night, --conditional, and --skipped or --shortened",
             )
         from advisor.faces.as_advised import advised_runs, keep_demo_advice, night_of, share_of
 
         with open_records(opened, create=False) as store:
             if opened.demo:
                 keep_demo_advice(store, opened)
-            runs = advised_runs(
+            runs, left_out = advised_runs(
                 store,
                 opened,
                 zone=chosen,
                 night=night_of(night),
                 share=0.0 if skipped else share_of(shortened),
+                conditional=conditional,
             )
-            _keep(store, runs, opened)
+            _keep(store, runs, opened, extra=left_out)
         return
-    if skipped or shortened or night:
-        raise InputError("this goes with --as-advised only", where="--skipped, --shortened, --night")
+    if skipped or shortened or night or conditional:
+        raise InputError(
+            "this goes with --as-advised only", where="--skipped, --shortened, --night, --conditional"
+        )
     if chosen is None or minutes is None or at is None:
         raise InputError(
             "a run is a zone, its minutes and when it began",
