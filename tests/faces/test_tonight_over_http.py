@@ -157,3 +157,23 @@ def test_a_dead_ensemble_is_told_in_the_weather_too(evening: Evening) -> None:
     seen = evening.tonight(command="weather")
     assert "Open-Meteo ensemble: answered with HTTP 500" in seen.flat
     assert "rain members are built" in seen.flat
+
+
+@pytest.mark.parametrize(
+    ("wetter_mm", "told"),
+    [pytest.param(0.02, False, id="a trifle"), pytest.param(6.0, True, id="a front")],
+)
+def test_a_second_fetch_tells_what_changed_and_says_nothing_of_a_trifle(
+    evening: Evening, wetter_mm: float, told: bool
+) -> None:
+    evening.tonight()
+    body = reply("open_meteo/ensemble.json")
+    for name, column in body["hourly"].items():
+        if name.startswith("precipitation"):
+            body["hourly"][name] = [
+                v if v is None or not 24 <= i < 36 else v + wetter_mm for i, v in enumerate(column)
+            ]
+    evening.server.serve(ENSEMBLE, body)
+    seen = evening.tonight(now=NOW + timedelta(minutes=70))
+    assert ("Changed since the last advice" in seen.out) is told
+    assert ("Front: now" in seen.flat) is told
