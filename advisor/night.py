@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from advisor.advice.advice import Advice
 from advisor.advice.advise import advise
+from advisor.errors import AdvisorError
 from advisor.lawn.records import Records
 from advisor.lawn.records_file import from_json
 from advisor.lawn.site import Site
@@ -19,7 +21,7 @@ from advisor.weather.quality import screen
 from advisor.weather.weather import Note, Weather
 
 if TYPE_CHECKING:
-    from advisor.store import Store
+    from advisor.store import Event, Store
     from advisor.weather.http import Client
 
 RECORDS_DAYS = 45
@@ -51,11 +53,24 @@ def gather_demo(site: Site, now: datetime, *, weather_file: Path | None = None) 
     return Inputs(site, records, settled(weather, records, now), now)
 
 
-def gather(site: Site, store: Store, now: datetime, *, weather_file: Path | None = None) -> Inputs:
-    """A real site's inputs: its records, and the weather of its services or of an hourly CSV file."""
+def gather(
+    site: Site,
+    store: Store,
+    now: datetime,
+    *,
+    weather_file: Path | None = None,
+    weather: Weather | None = None,
+) -> Inputs:
+    """A real site's inputs: its records, and the weather of its services or of an hourly CSV file.
+
+    `weather` is weather fetched for this site a moment ago, where several sites were asked for together.
+    """
     records = store.records(since=now - timedelta(days=RECORDS_DAYS))
     weather_file = weather_file or site.weather.csv
-    weather = csv_weather(weather_file, site, now) if weather_file else fetched_weather(site, records, now)
+    if weather is None:
+        weather = (
+            csv_weather(weather_file, site, now) if weather_file else fetched_weather(site, records, now)
+        )
     kept = store.last_advice(site.place.name)
     previous = None
     if kept is not None and kept.given_at <= now:
@@ -67,14 +82,20 @@ def tonight(site: Site, store: Store, now: datetime, *, weather_file: Path | Non
     """Gather, advise and keep: the whole of one evening."""
     inputs = gather(site, store, now, weather_file=weather_file)
     advice = inputs.advise()
+    keep(store, advice)
+    return advice
+
+
+def keep(store: Store, advice: Advice, *, events: Sequence[Event] = ()) -> None:
+    """Keep an advice, and mark `events` with it: all or nothing."""
     store.keep_advice(
         advice.model_dump_json(),
-        site=site.place.name,
+        site=advice.site,
         night=advice.night,
-        given_at=now,
+        given_at=advice.now,
         digest=advice.inputs_digest,
+        events=events,
     )
-    return advice
 
 
 def demo_records() -> Records:
@@ -128,6 +149,34 @@ def client_for(site: Site) -> Client:
 
     cache = site.weather.cache or site.records_path.parent / CACHE
     return Client(user_agent_contact=site.place.contact, cache_dir=cache)
+
+
+def weather_for(
+    asked: Sequence[tuple[Site, Records]], now: datetime, *, members: bool = True
+) -> list[Weather | AdvisorError]:
+    """The weather of several sites, in order, in as few requests as the sources allow.
+
+    What failed stands in the place of its weather. `members` False leaves the rain members unasked.
+    """
+    from advisor.weather.http import Client
+    from advisor.weather.together import Ask, gather_together
+
+    found: dict[int, Weather | AdvisorError] = {}
+    asks: dict[int, Ask] = {}
+    for index, (site, records) in enumerate(asked):
+        if site.weather.csv is None:
+            asks[index] = Ask(site.place, site.weather, records.archive)
+            continue
+        try:
+            found[index] = csv_weather(site.weather.csv, site, now)
+        except AdvisorError as error:
+            found[index] = error
+    if asks:
+        first = asked[next(iter(asks))][0]
+        client = Client(user_agent_contact=first.place.contact, cache_dir=first.weather.cache)
+        answers = gather_together(list(asks.values()), client, now, members=members)
+        found.update(zip(asks, answers, strict=True))
+    return [found[index] for index in range(len(asked))]
 
 
 def settled(weather: Weather, records: Records, now: datetime) -> Weather:

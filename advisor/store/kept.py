@@ -6,7 +6,7 @@ Once a night and once a message rest on `mark_done`: whoever marks a key first d
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -49,9 +49,19 @@ class Kept:
         raise NotImplementedError
 
     def keep_advice(
-        self, advice_json: str, *, site: str, night: date, given_at: datetime, digest: str
+        self,
+        advice_json: str,
+        *,
+        site: str,
+        night: date,
+        given_at: datetime,
+        digest: str,
+        events: Sequence[Event] = (),
     ) -> KeptAdvice:
-        """Keep an advice given for the local date `night` with the digest of its inputs."""
+        """Keep an advice given for the local date `night` with the digest of its inputs.
+
+        `events` are marked with it, all or nothing: RecordsError when one of their keys was done before.
+        """
         row = {
             "site": site,
             "night": night,
@@ -61,6 +71,8 @@ class Kept:
         }
         with self._writing("advice") as connection:
             number = connection.execute(sa.insert(ADVICE).returning(ADVICE.c.id), row).scalar_one()
+            for event in events:
+                connection.execute(sa.insert(EVENTS), _row(event.key, event.at, event.payload))
         return KeptAdvice(id=number, **row)  # type: ignore[arg-type]
 
     def last_advice(self, site: str, *, night: date | None = None) -> KeptAdvice | None:
@@ -83,7 +95,7 @@ class Kept:
 
     def mark_done(self, key: str, at: datetime, payload: Mapping[str, Any] | None = None) -> bool:
         """Mark `key` as done; True when it was not done before, False (and nothing changed) when it was."""
-        row = {"key": key, "at": at, "payload": json.dumps(payload or {}, ensure_ascii=False)}
+        row = _row(key, at, payload or {})
         statement = insert_or_ignore(EVENTS).on_conflict_do_nothing().returning(EVENTS.c.key)
         with self._writing("mark") as connection:
             return connection.execute(statement, row).first() is not None
@@ -102,3 +114,7 @@ class Kept:
         with self._reading() as connection:
             found = connection.execute(query.order_by(EVENTS.c.at, EVENTS.c.key))
             return tuple(Event(row.key, row.at, json.loads(row.payload)) for row in found)
+
+
+def _row(key: str, at: datetime, payload: Mapping[str, Any]) -> dict[str, Any]:
+    return {"key": key, "at": at, "payload": json.dumps(payload, ensure_ascii=False)}

@@ -270,24 +270,33 @@ def get_archive(
 
 def get_ensemble(client: Client, place: Place, settings: WeatherSettings, now: datetime) -> Ensemble:
     """The rain members for one place, 10 days ahead, of the models in the settings. Raises SourceError."""
+    return get_ensembles(client, [place], settings, now)[0]
+
+
+def get_ensembles(
+    client: Client, places: Sequence[Place], settings: WeatherSettings, now: datetime
+) -> list[Ensemble]:
+    """The rain members of several places in one request, in order. Raises SourceError."""
     from advisor.weather.http import Refused
 
     def fits(payload: Any) -> None:
-        _near(places_in(payload, ENSEMBLE), [place], ENSEMBLE)
-        read_ensemble(payload, fetched_at=now)
+        _near(places_in(payload, ENSEMBLE), places, ENSEMBLE)
+        for body in places_in(payload, ENSEMBLE):
+            read_ensemble(body, fetched_at=now)
 
-    def ask(models: Sequence[str]) -> Ensemble:
+    def ask(models: Sequence[str]) -> list[Ensemble]:
         params = {"hourly": "precipitation", "forecast_days": "10", "models": ",".join(models)}
         payload, reply = client.get_json(
             _address(settings, "open_meteo_ensemble"),
-            {**_where([place]), **params},
+            {**_where(places), **params},
             source=ENSEMBLE,
             now=now,
             check=fits,
         )
-        read = read_ensemble(payload, fetched_at=reply.fetched_at, asked=models)
         told = (Note("warning", reply.trouble),) if reply.trouble else ()
-        return read._replace(notes=(*told, *read.notes))
+        bodies = places_in(payload, ENSEMBLE)
+        found = [read_ensemble(body, fetched_at=reply.fetched_at, asked=models) for body in bodies]
+        return [one._replace(notes=(*told, *one.notes)) for one in found]
 
     try:
         return ask(settings.ensemble_models)
@@ -299,7 +308,7 @@ def get_ensemble(client: Client, place: Place, settings: WeatherSettings, now: d
         fallback = ask((CORE_MODEL,))
     except Refused as refusal:
         raise _explained(refusal, now) from None
-    return fallback._replace(notes=(note, *fallback.notes))
+    return [one._replace(notes=(note, *one.notes)) for one in fallback]
 
 
 def _ask_hourly(
