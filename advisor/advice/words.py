@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from advisor.advice.advice import NextLook, PlannedRun
 from advisor.advice.cover import Choice
@@ -97,7 +97,7 @@ def _act(say: Say, one: Obligation, choice: Choice, run_min: float, planned: Pla
         planned is not None
         and not planned.only_if
         and choice.action in ("run", "wait", "rain")
-        and planned.effective_mm >= choice.top_up_mm > 0
+        and planned.effective_mm >= one.missing_mm - 1e-6
     ):
         at = say.clock(planned.cycles[0].starts_at)
         return f"Tonight's run at {at} waters it in ({minutes(planned.minutes)})."
@@ -105,6 +105,11 @@ def _act(say: Say, one: Obligation, choice: Choice, run_min: float, planned: Pla
         return (
             f"Wait, and look at the gauge at {say.clock(choice.look_at)}: under {say.depth(choice.under_mm)} since "
             f"{say.clock(say.now)}, run {one.zone} {minutes(planned.minutes if planned else run_min)}."
+        )
+    if choice.action == "run" and planned is not None and not planned.only_if:
+        return (
+            f"Tonight's run brings {say.depth(planned.effective_mm)} of the {say.depth(one.missing_mm)} "
+            "it still needs."
         )
     if choice.action == "run":
         return f"It needs {say.depth(choice.top_up_mm)} from the sprinklers, but no run fits tonight."
@@ -156,7 +161,8 @@ def window_words(say: Say, night: Night, plan: Plan) -> str:
     if night.windows:
         spans = [f"{say.clock(w.starts_at)}–{say.clock(w.ends_at)}" for w in night.windows]
         told = f"Water may run {listed(spans)}"
-        if night.windows[-1].ends_at == night.sun.at and night.sun.how == "sunrise":
+        by_sun = timedelta() <= night.sun.at - night.windows[-1].ends_at < timedelta(minutes=1)
+        if by_sun and night.sun.how == "sunrise":
             told += " (sunrise)"
         told += "."
     else:
