@@ -61,7 +61,7 @@ def advise(
             rules=site.rules,
             zone=site.place.zone,
             now=now,
-            next_nights=[day for day, _ in night.later],
+            next_nights=night.later,
             closed_because=night.closed,
             units=site.place.units,
         )

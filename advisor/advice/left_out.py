@@ -9,26 +9,35 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 
 from advisor import units as quantities
 from advisor.advice.advice import NotPlanned
 from advisor.advice.cycles import Placed, Task, insert
+from advisor.advice.later_nights import Nights
 from advisor.advice.night_room import NightRoom, from_minute
-from advisor.advice.wants import DUE, SEED, Want
 
 LIMITS = ("awake", "dry", "freeze", "latest", "earliest")
-KINDS = {DUE: "watering in that is due", SEED: "seed"}
 
 
 def not_planned(
-    task: Task, placed: Sequence[Placed], night: NightRoom, next_nights: Sequence[date], closed_because: str
+    task: Task,
+    placed: Sequence[Placed],
+    night: NightRoom,
+    next_nights: Nights,
+    waits_for: date | None,
+    closed_because: str,
 ) -> NotPlanned:
-    """The want as not planned. `placed` is what is; `next_nights` the later ones with windows."""
+    """The want as not planned. `placed` is what is; `next_nights` the later ones with windows and
+    `waits_for` the first of them that has room for it."""
     why, changes = _reason(task, placed, night, closed_because)
-    waits_for = _waits_for(task.want, night, next_nights)
     if waits_for is None and next_nights:
-        why += " It is due before the next allowed night."
+        latest, begins = task.want.latest, next_nights[0][1][0].starts_at
+        why += (
+            " It is due before the next allowed night."
+            if latest is not None and latest <= begins
+            else " No coming night has room for it either."
+        )
     return NotPlanned(
         zone=task.want.zone,
         depth_mm=task.want.depth_mm,
@@ -53,18 +62,15 @@ def _reason(
             "measure both flows and correct the site file",
             "divide the zone into two that the supply carries",
         ]
+    used = sum(run.task.minutes for run in placed if run.task.order < task.order)
     if task.minutes > night.limit:
         return (
             f"{want.zone} needs {task.minutes} min; "
             f"the rules allow {night.limit:.0f} min of run time a night.",
-            [
-                f"allow {task.minutes} min a night",
-                "split the depth over two nights",
-            ],
+            [f"allow {used + task.minutes} min a night", "split the depth over two nights"],
         )
     if insert(task, (), carries) is None:
         return _alone(task, night)
-    used = sum(run.task.minutes for run in placed if run.task.order < task.order)
     if used + task.minutes > night.limit:
         return (
             f"{_names(placed, task)} {_come(placed, task)} first with {used} min; with the "
@@ -143,14 +149,6 @@ def _crowded(task: Task, placed: Sequence[Placed], night: NightRoom) -> tuple[st
 
 def _lifted(task: Task, night: NightRoom, limits: Sequence[str]) -> Task:
     return replace(task, rooms=night.rooms(task.want, limits))
-
-
-def _waits_for(want: Want, night: NightRoom, next_nights: Sequence[date]) -> date | None:
-    """The first later night that begins before the want is due."""
-    if not next_nights:
-        return None
-    begins = datetime.combine(next_nights[0], time(12), night.zone)
-    return None if want.latest is not None and want.latest <= begins else next_nights[0]
 
 
 def _earlier(missing: int, night: NightRoom) -> list[str]:

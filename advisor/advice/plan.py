@@ -17,12 +17,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from advisor import units as quantities
 from advisor.advice.advice import Cycle, NotPlanned, PlannedRun
 from advisor.advice.cycles import ANYWHERE, Placed, Span, Task, insert, pack, pack_late, split
+from advisor.advice.later_nights import Nights, first_night_with_room
 from advisor.advice.left_out import not_planned
 from advisor.advice.night_room import Air, NightRoom, from_minute, night_room
 from advisor.advice.wants import Want, Window
@@ -53,14 +54,14 @@ def make_plan(
     rules: Rules,
     zone: ZoneInfo,
     now: datetime,
-    next_nights: Sequence[date] = (),
+    next_nights: Nights = (),
     closed_because: str = "",
     units: str = "metric",
 ) -> Plan:
     """Plan one night to the minute; at most one want a zone.
 
     `windows` as `windows.windows_for` gives them; `air` hourly wind and temperature; `next_nights`
-    the coming nights that have windows (for `waits_for`); `closed_because` the sentence of
+    the coming nights that have windows, each with them (for `waits_for`); `closed_because` the sentence of
     `windows.why_closed`; `units` "metric" or "us" for the words. Wants of no minutes are passed
     over. Zones run one after another, or together as far as their known flows stay within
     `supply.flow_l_min`. Nothing runs in hours below `rules.least_temp_c`; an unknown temperature
@@ -70,13 +71,22 @@ def make_plan(
     if len({want.zone for want in asked}) < len(asked):
         raise ValueError("a plan takes at most one want a zone")
     asked.sort(key=lambda want: (want.priority, -want.urgency))
-    night = night_room(windows, air, rules, supply, zone, now, units, any(want.by_hand for want in asked))
+    by_hand = any(want.by_hand for want in asked)
+
+    def room_of(those: Sequence[Window]) -> NightRoom:
+        return night_room(those, air, rules, supply, zone, now, units, by_hand)
+
+    night = room_of(windows)
     tasks = [Task(i, want, split(want), night.soak(want), night.rooms(want)) for i, want in enumerate(asked)]
     placed, left = _arrange(tasks, night)
+    later = first_night_with_room(left, next_nights, room_of)
     placed.sort(key=lambda run: (run.starts[0], run.task.order))
     return Plan(
         runs=tuple(_run(run) for run in placed),
-        not_planned=tuple(not_planned(task, placed, night, next_nights, closed_because) for task in left),
+        not_planned=tuple(
+            not_planned(task, placed, night, next_nights, later.get(task.order), closed_because)
+            for task in left
+        ),
         notes=_notes(placed, night),
         wind_words=_wind_words(placed, night),
     )

@@ -25,6 +25,17 @@ STILL = Air(MIDNIGHT, [2.0] * 48, [15.0] * 48)
 NIGHT_HOURS = Rules(hours=((time(22), time(6)),))
 
 
+def window_of(night: date, begins: int = 22, ends: int = 6) -> Window:
+    """The window of a coming night, by local hours."""
+    return Window(
+        datetime.combine(night, time(begins), CHICAGO).astimezone(UTC),
+        datetime.combine(night + timedelta(days=1), time(ends), CHICAGO).astimezone(UTC),
+    )
+
+
+NEXT_NIGHTS = tuple((night, (window_of(night),)) for night in (date(2026, 7, 18), date(2026, 7, 19)))
+
+
 def want(zone: str, minutes: float, **more: Any) -> Want:
     """A want of 10 mm/h on 100 m² without limits, unless said otherwise."""
     given = {"cycle_min": None, "soak_min": 0.0, "priority": TURF, "urgency": 1.0} | more
@@ -42,7 +53,7 @@ def want(zone: str, minutes: float, **more: Any) -> Want:
 def plan_of(*wants: Want, rules: Rules = NIGHT_HOURS, flow: float | None = None, **more: Any) -> Plan:
     """The plan of 17 July with these wants."""
     windows = windows_for(rules=rules, night=NIGHT, zone=CHICAGO, sunrise_at=SUNRISE, now=NOW)
-    given = {"air": STILL, "next_nights": (date(2026, 7, 18),)} | more
+    given = {"air": STILL, "next_nights": NEXT_NIGHTS} | more
     return make_plan(
         wants=wants, windows=windows, supply=Supply(flow), rules=rules, zone=CHICAGO, now=NOW, **given
     )
@@ -336,7 +347,11 @@ def test_what_does_not_fit_is_told_with_why_and_what_would_help(
 ) -> None:
     plan = plan_of(*wants, **more)
     assert [run.zone for run in plan.runs] == [w.zone for w in wants[:-1]]
-    assert [(left.why, left.could_change) for left in plan.not_planned] == [(why, changes)]
+    (left,) = plan.not_planned
+    assert (left.why.removesuffix(" No coming night has room for it either."), left.could_change) == (
+        why,
+        changes,
+    )
 
 
 def test_a_closed_night_says_which_rule_closes_it() -> None:
@@ -346,3 +361,53 @@ def test_a_closed_night_says_which_rule_closes_it() -> None:
     plan = plan_of(want("Front", 30), rules=rules, closed_because=why_closed(rules, NIGHT))
     assert plan.runs == ()
     assert plan.not_planned[0].why == WINDOWS_CLOSE_AT_MIDNIGHT
+
+
+def test_what_does_not_fit_waits_for_the_first_night_with_room_for_it() -> None:
+    short = ((date(2026, 7, 18), (window_of(date(2026, 7, 18), 22, 0),)), *NEXT_NIGHTS[1:])
+    wants = [want("First", 400, urgency=9.0), want("Long", 300, urgency=2.0), want("Small", 100)]
+    plan = plan_of(*wants, next_nights=short)
+    assert [(n.zone, n.waits_for) for n in plan.not_planned] == [
+        ("Long", date(2026, 7, 19)),
+        ("Small", date(2026, 7, 18)),
+    ]
+
+
+def test_what_waits_for_one_night_does_not_fill_it_twice() -> None:
+    wants = [want("First", 400, urgency=9.0), want("Long", 300, urgency=2.0), want("Third", 290)]
+    waits = {n.zone: n.waits_for for n in plan_of(*wants).not_planned}
+    assert waits == {"Long": date(2026, 7, 18), "Third": date(2026, 7, 19)}
+
+
+def test_no_coming_night_with_room_is_said() -> None:
+    plan = plan_of(want("First", 400, urgency=9.0), want("Endless", 470, urgency=1.0))
+    assert plan.not_planned[0].waits_for == date(2026, 7, 18)
+    plan = plan_of(want("Endless", 600))
+    assert plan.not_planned[0].waits_for is None
+    assert plan.not_planned[0].why.endswith("No coming night has room for it either.")
+
+
+def test_what_is_due_before_the_next_night_waits_for_none() -> None:
+    due = SUNRISE + timedelta(hours=3)
+    plan = plan_of(want("Fed", 600, priority=DUE, latest=due))
+    assert plan.not_planned[0].waits_for is None
+    assert plan.not_planned[0].why.endswith("It is due before the next allowed night.")
+
+
+@pytest.mark.parametrize("minutes", [200, 300])
+def test_more_minutes_a_night_as_advised_do_help(minutes: int) -> None:
+    rules = replace(NIGHT_HOURS, minutes_a_night=150.0)
+    wants = [want("First", 120, urgency=9.0), want("Second", float(minutes), urgency=1.0)]
+    left = plan_of(*wants, rules=rules).not_planned[0]
+    allowed = next(int(s.split()[1]) for s in left.could_change if s.startswith("allow "))
+    more = plan_of(*wants, rules=replace(rules, minutes_a_night=float(allowed)))
+    assert [r.zone for r in more.runs if r.zone == left.zone] == [left.zone]
+
+
+def test_the_earlier_hour_that_is_advised_does_help() -> None:
+    wants = [want("First", 300, urgency=9.0), want("Second", 250, urgency=1.0)]
+    left = plan_of(*wants).not_planned[0]
+    since = next(s for s in left.could_change if s.startswith("allow watering from "))
+    hour, minute = (int(part) for part in since.rsplit(" ", 1)[1].split(":"))
+    earlier = plan_of(*wants, rules=replace(NIGHT_HOURS, hours=((time(hour, minute), time(6)),)))
+    assert earlier.not_planned == ()
