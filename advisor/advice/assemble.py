@@ -115,7 +115,8 @@ def _one(
     if choice is not None and choice.action == "wait":
         top_up = choice.look_top_up_mm
     top_up_min = float(np.ceil(minutes_for(top_up, facts)))
-    served = run is not None and not run.only_if and choice is not None and run.effective_mm >= top_up > 0
+    served = run is not None and not run.only_if and run.effective_mm >= one.missing_mm - 1e-6
+    served = served and choice is not None
     action = "none" if choice is None else "run" if served else choice.action
     if one.status == "keep dry":
         action = "keep dry"

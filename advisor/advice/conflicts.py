@@ -58,10 +58,12 @@ def _dry_against_wet(
         first = "" if at is None else f"; the first chance to run is {say.clock(at)}"
         notes.append(f"No allowed hour is left to run it before it is due at {say.clock(one.due_at)}{first}.")
     if _dry_end(one, say.now):
-        waiting = [o.product.name for o, c in others if c is not None and o.counts_from < _end(one)]
+        waiting = dict.fromkeys(
+            o.product.name for o, c in others if c is not None and o.counts_from < _end(one)
+        )
         if waiting:
-            names = listed(dict.fromkeys(waiting))
-            notes.append(f"{names} on {one.zone} waits for its water until then: staying dry wins.")
+            wait = "waits" if len(waiting) == 1 else "wait"
+            notes.append(f"{listed(waiting)} on {one.zone} {wait} for water until then: staying dry wins.")
     return notes
 
 

@@ -116,8 +116,9 @@ def decide(
     `openings` are the stretches in which its zone may be watered for it; `run_time` how long the runs
     that may be due take with their soaks; `trouble` what a look at a time costs beyond the usual; `before` the answer given earlier for the same night.
     """
+    doubted = Rain(rain.first, with_dry(rain.gross_mm), with_dry(rain.net_mm))
     prospect = Prospect(
-        obligation=obligation, rain=rain, openings=openings, costs=costs, run_time=run_time, now=now
+        obligation=obligation, rain=doubted, openings=openings, costs=costs, run_time=run_time, now=now
     )
     depths = prospect.depths()
     best = 0
@@ -132,7 +133,7 @@ def decide(
     kept = next((w for w in ways if w.action == before), None)
     if kept is not None and kept.cost <= chosen.cost + KEEP_WITHIN:
         chosen = kept
-    enough = obligation.least_mm - 1e-9
+    enough, fallen = obligation.least_mm - 1e-9, prospect.fallen[:-1]
     return Choice(
         action=chosen.action,
         ways=tuple(ways),
@@ -140,16 +141,21 @@ def decide(
         look_at=chosen.look_at,
         under_mm=chosen.under_mm,
         look_top_up_mm=chosen.top_up_mm if chosen.action == "wait" else 0.0,
-        chance=float((prospect.by_then >= enough).mean()),
-        chance_too_much=float((prospect.flood > obligation.most_mm).mean()),
-        mean_mm=float(prospect.fallen.mean()),
-        low_mm=float(np.quantile(prospect.fallen, 0.1)),
-        high_mm=float(np.quantile(prospect.fallen, 0.9)),
+        chance=float((prospect.by_then[:-1] >= enough).mean()),
+        chance_too_much=float((prospect.flood[:-1] > obligation.most_mm).mean()),
+        mean_mm=float(fallen.mean()),
+        low_mm=float(np.quantile(fallen, 0.1)),
+        high_mm=float(np.quantile(fallen, 0.9)),
         share_known=prospect.share_known,
         by=prospect.by,
         in_time=prospect.in_time,
         prospect=prospect,
     )
+
+
+def with_dry(members_mm: Array) -> Array:
+    """The members (m, h) and a dry one after them."""
+    return np.vstack([members_mm, np.zeros((1, members_mm.shape[1]))])
 
 
 def best_wait(

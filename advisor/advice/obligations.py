@@ -72,6 +72,12 @@ class Obligation:
             self.status == "keep dry" and self.least_mm > 0
         )
 
+    @property
+    def missing_mm(self) -> float:
+        """What one run has to bring so that it has its least depth; all of it where it wants one event."""
+        had = 0.0 if self.product.kind.single_event else self.received_mm
+        return max(0.0, self.least_mm - had)
+
 
 def find_obligations(
     *, site: Site, records: Records, weather: Weather, water: Water, now: datetime

@@ -111,6 +111,17 @@ class Prospect:
         self.flood = obligation.total_received_mm + self._net @ weights[:, 3]
         self.fallen = np.nan_to_num(rain.gross_mm) @ weights[:, 2]
 
+    def in_rain(self, rain: Rain) -> Prospect:
+        """The same obligation and chances to run in other rain, say in what then fell."""
+        return Prospect(
+            obligation=self.obligation,
+            rain=rain,
+            openings=self.openings,
+            costs=self.costs,
+            run_time=self.run_time,
+            now=self.now,
+        )
+
     def _total(self, weights: Array) -> Array:
         """What rain alone brings towards the least depth, with what was had; (m,)."""
         one = self.obligation

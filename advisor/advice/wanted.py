@@ -102,9 +102,7 @@ def zone_want(
         under_mm = max(c.under_mm for c in waits if c.under_mm is not None)
         effective = due_mm = max(c.look_top_up_mm for c in waits)
         by_then = min(c.by for c in waits)
-    serves = tuple(
-        dict.fromkeys(o.product.name for o in open_ones if effective >= o.least_mm - o.received_mm - 1e-6)
-    )
+    serves = tuple(dict.fromkeys(o.product.name for o in open_ones if effective >= o.missing_mm - 1e-6))
     priority = DUE if due_mm > 0 else TURF
     by = by_then if look_at is not None else min((c.by for _, c in due), default=None)
     urgency = (

@@ -88,7 +88,7 @@ def obligation_words(
     late = "Overdue. " if one.status == "overdue" else ""
     short = say.depth(max(0.0, one.least_mm - one.received_mm))
     so_far = f"It has had {had} so far, short by {short}. " if one.received_mm > TRACE_MM else ""
-    lead = f"{dry}, then: " if dry else ""
+    lead = f"{dry}. Then: " if dry else ""
     return f"{late}{lead}{_act(say, one, choice, run_min, planned)} {so_far}{rain}"
 
 
@@ -111,6 +111,9 @@ def _act(say: Say, one: Obligation, choice: Choice, run_min: float, planned: Pla
             f"Tonight's run brings {say.depth(planned.effective_mm)} of the {say.depth(one.missing_mm)} "
             "it still needs."
         )
+    if choice.action == "run" and one.status == "keep dry" and choice.prospect.run_at is not None:
+        at = say.clock(choice.prospect.run_at)
+        return f"It needs {say.depth(choice.top_up_mm)} from the sprinklers; the first chance is {at}."
     if choice.action == "run":
         return f"It needs {say.depth(choice.top_up_mm)} from the sprinklers, but no run fits tonight."
     return "Leave it to the rain."

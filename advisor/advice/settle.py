@@ -1,0 +1,186 @@
+"""Settle the night: decide each obligation, bring zones together, plan, until it holds as a whole.
+
+A later look is worth more, but it has to leave time for the runs that may follow from it, on one
+supply, with their soaks. So the looks are first chosen as if all runs were as deep as they can be,
+then once more with the time that the chosen runs take; where the plan then does not hold, the more
+careful choice stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import partial
+
+from advisor.advice.cover import Choice, costs_of, decide
+from advisor.advice.ground import Ground
+from advisor.advice.need import TurfNeed
+from advisor.advice.nights import Night
+from advisor.advice.obligations import Obligation
+from advisor.advice.openings import look_trouble, openings
+from advisor.advice.plan import Plan
+from advisor.advice.prospect import Rain
+from advisor.advice.timing import SPARE, late_or_calm
+from advisor.advice.wanted import ZoneWant, minutes_for, run_time, zone_want
+from advisor.advice.wants import Want, Window
+
+Decided = tuple[Obligation, Choice | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """The decisions, what each zone is to get, the wants as the plan took them, and the plan."""
+
+    decided: list[Decided]
+    wanted: list[ZoneWant]
+    wants: tuple[Want, ...]
+    plan: Plan
+
+
+def settle(
+    *,
+    ground: Ground,
+    obligations: tuple[Obligation, ...],
+    needs: Sequence[TurfNeed],
+    night: Night,
+    now: datetime,
+    before: dict[tuple[int, str], str],
+    rain_chance: float,
+    planned: Callable[[Sequence[Want]], Plan],
+) -> Settled:
+    """Decide and plan. `before` are earlier answers by application and zone, `planned` makes a plan."""
+    site = ground.site
+
+    def brought_together(decided: list[Decided]) -> list[ZoneWant]:
+        return [
+            zone_want(
+                zone=zone,
+                facts=ground.facts[z],
+                need=needs[z],
+                obligations=[d for d in decided if d[0].zone_index == z],
+                windows=night.windows,
+                night=night.night,
+                now=now,
+                supply_l_min=site.supply.flow_l_min,
+            )
+            for z, zone in enumerate(site.zones)
+        ]
+
+    def answers() -> Iterator[tuple[list[Decided], list[ZoneWant]]]:
+        deepest = _deepest(obligations, needs)
+        careful = _time_for(ground, deepest, interleaved=True)
+        first = decide_all(ground, obligations, night, now, careful, before)
+        wanted = brought_together(first)
+        looks = {w.zone: w.effective_mm for w in wanted if w.look_at is not None}
+        if looks:
+            quick = _time_for(ground, looks, interleaved=True)
+            again = decide_all(ground, obligations, night, now, quick, before)
+            yield again, brought_together(again)
+        yield first, wanted
+        if looks:
+            slow = _time_for(ground, deepest, interleaved=False)
+            last = decide_all(ground, obligations, night, now, slow, before)
+            yield last, brought_together(last)
+
+    for answer in answers():
+        decided, wanted = answer
+        tonights = [w for each in wanted for w in each.wants if not _for_another_night(w, night)]
+        plan, wants = late_or_calm(tonights, night.windows, rain_chance, planned)
+        conditional = {site.zones[w.zone].name for w in wanted if w.look_at is not None}
+        if not any(n.zone in conditional for n in plan.not_planned):
+            break
+    return Settled(decided, wanted, wants, plan)
+
+
+def decide_all(
+    ground: Ground,
+    obligations: tuple[Obligation, ...],
+    night: Night,
+    now: datetime,
+    together: timedelta,
+    before: dict[tuple[int, str], str],
+) -> list[Decided]:
+    """Each obligation with its decision, None where it asks nothing any more.
+
+    Products of one round on one zone that ask the same share one decision, and the cost of its water.
+    `together` is the time that a later look has to leave for the runs.
+    """
+    alike: dict[tuple[object, ...], list[Obligation]] = {}
+    for one in obligations:
+        if one.is_open:
+            alike.setdefault(_what_it_asks(one), []).append(one)
+    made: dict[tuple[object, ...], Choice] = {}
+    for key, group in alike.items():
+        earlier = before.get((group[0].application.id, group[0].zone))
+        made[key] = _decide(ground, group, obligations, night, together, now, earlier)
+    return [(one, made[_what_it_asks(one)] if one.is_open else None) for one in obligations]
+
+
+def _what_it_asks(one: Obligation) -> tuple[object, ...]:
+    return (
+        one.zone_index,
+        one.least_mm,
+        one.target_mm,
+        one.most_mm,
+        one.received_mm,
+        one.counts_from,
+        one.due_at,
+        one.product.kind,
+    )
+
+
+def _deepest(obligations: Sequence[Obligation], needs: Sequence[TurfNeed]) -> dict[int, float]:
+    """By zone the most that watering in may take, on zones whose turf is not run tonight anyway."""
+    deepest: dict[int, float] = {}
+    for one in obligations:
+        if one.is_open and needs[one.zone_index].wanted_mm <= 0:
+            deepest[one.zone_index] = max(deepest.get(one.zone_index, 0.0), one.target_mm)
+    return deepest
+
+
+def _time_for(ground: Ground, depths: dict[int, float], *, interleaved: bool) -> timedelta:
+    """How long these depths take by zone: one soaking while another runs, or one after another."""
+    minutes = [minutes_for(depth, ground.facts[z]) for z, depth in depths.items()]
+    lengths = [run_time(depth, ground.facts[z]) for z, depth in depths.items()]
+    if interleaved:
+        return max([timedelta(minutes=sum(minutes)), *lengths]) + SPARE
+    return sum(lengths, SPARE)
+
+
+def dry_spans(obligations: Sequence[Obligation], now: datetime) -> dict[str, list[Window]]:
+    """By zone the spans from now on in which a product keeps it dry."""
+    spans: dict[str, list[Window]] = {}
+    for one in obligations:
+        if one.dry_until is not None and one.dry_until > now:
+            spans.setdefault(one.zone, []).append(Window(now, one.dry_until))
+    return spans
+
+
+def _for_another_night(want: Want, night: Night) -> bool:
+    """Whether a want that waits for a look cannot begin before tonight's hours are over."""
+    return want.earliest is not None and night.ends_at is not None and want.earliest >= night.ends_at
+
+
+def _decide(
+    ground: Ground,
+    alike: Sequence[Obligation],
+    obligations: Sequence[Obligation],
+    night: Night,
+    together: timedelta,
+    now: datetime,
+    earlier: str | None,
+) -> Choice:
+    one = alike[0]
+    site, net = ground.site, ground.net_ahead_mm[one.zone_index]
+    return decide(
+        obligation=one,
+        rain=Rain(ground.weather.starts_at(ground.first), ground.rain_ahead_mm, net),
+        openings=openings(site=site, windows=night.coming, one=one, obligations=obligations, now=now),
+        costs=costs_of(site.decision, one.product.kind, sharing=len(alike)),
+        run_time=together,
+        now=now,
+        units=site.place.units,
+        trouble=partial(look_trouble, site=site),
+        before=earlier,
+    )

@@ -1,0 +1,22 @@
+"""What a command that asks but keeps nothing rests on: the demo's inputs, or the site's own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from advisor.faces.options import Opened
+    from advisor.night import Inputs
+
+
+def gathered(opened: Opened, weather_file: Path | None) -> Inputs:
+    """The inputs of an advice at the moment asked about; nothing is kept."""
+    from advisor import night
+
+    if opened.demo:
+        return night.gather_demo(opened.site, opened.now, weather_file=weather_file)
+    from advisor.store import open_store
+
+    with open_store(opened.site.records_path) as store:
+        return night.gather(opened.site, store, opened.now, weather_file=weather_file)

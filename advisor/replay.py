@@ -1,0 +1,207 @@
+"""Use case: nights gone by, argued with. What would we have said, and what would it have cost?
+
+`night` gives the advice again that a moment's inputs give, with nothing that was recorded later.
+`replay_costs` lets our answer and three plain rules loose on the same nights and reckons what each
+cost in the rain that then fell, by the same figures. Pure: no files, no clock.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields
+from datetime import datetime
+
+import numpy as np
+
+from advisor.advice.advice import Advice
+from advisor.advice.advise import advise
+from advisor.advice.cover import Choice
+from advisor.advice.ground import INTERCEPTION_MM, Ground, survey
+from advisor.advice.need import turf_need
+from advisor.advice.nights import chances_to_run, look_at_night
+from advisor.advice.obligations import find_obligations
+from advisor.advice.past import hour_weights
+from advisor.advice.plan import Plan
+from advisor.advice.prospect import Prospect, Rain
+from advisor.advice.settle import settle
+from advisor.errors import CannotAdvise
+from advisor.lawn.records import Records
+from advisor.lawn.site import Site
+from advisor.science.rain import effective_rain
+from advisor.weather.weather import Array, Weather
+
+OURS = "our answer"
+FORECAST_MM = 0.1  # a forecast of less is one of no rain
+
+RECORDED_AT = {
+    "applications": "ended_at",
+    "runs": "ended_at",
+    "gauge": "read_at",
+    "probes": "read_at",
+    "audits": "measured_at",
+    "archive": "starts_at",
+    "pairs": "starts_at",
+    "stock": "changed_at",
+}
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class PastNight:
+    """One night as it was known at `now`, and the rain `fell_mm` (h,) by hour from the hour of `now` on."""
+
+    site: Site
+    records: Records
+    weather: Weather
+    now: datetime
+    fell_mm: Array
+
+
+@dataclass(frozen=True, slots=True)
+class RuleCost:
+    """What one way of deciding cost a night and product, in shares of a whole application.
+
+    `worse_by` is how much more than our answer, `give_or_take` its standard error over the nights.
+    `runs` is the share of nights on which it ran.
+    """
+
+    rule: str
+    cost: float
+    worse_by: float
+    give_or_take: float
+    runs: float
+
+
+@dataclass(frozen=True, slots=True)
+class ReplayCosts:
+    """All rules over the same nights, ours first. `expected` is what our answer was expected to cost;
+    `answers` how often each was given."""
+
+    nights: int
+    rules: tuple[RuleCost, ...]
+    expected: float
+    answers: Mapping[str, int]
+
+    def of(self, rule: str) -> RuleCost:
+        """The row of one rule."""
+        return next(row for row in self.rules if row.rule == rule)
+
+
+def night(*, site: Site, records: Records, weather: Weather, now: datetime) -> Advice:
+    """The advice of an earlier moment from records up to then and the weather as it was told then."""
+    known = {
+        f.name: tuple(r for r in getattr(records, f.name) if getattr(r, RECORDED_AT[f.name]) <= now)
+        for f in fields(records)
+    }
+    return advise(site=site, records=Records(**known), weather=weather, now=now)
+
+
+def unless_likely(missing_mm: float, raw_mm: Array) -> bool:
+    """Run where fewer than half of the raw members (m,) bring what is missing in time."""
+    return float((raw_mm >= missing_mm).mean()) < 0.5
+
+
+PLAIN_RULES: Mapping[str, Callable[[float, Array], bool]] = {
+    "always run": lambda _missing_mm, _raw_mm: True,
+    "run when the raw chance is below 50 %": unless_likely,
+    "never run when rain is forecast": lambda _missing_mm, raw_mm: float(raw_mm.mean()) < FORECAST_MM,
+}
+
+
+def choices_of(past: PastNight) -> tuple[Ground, list[Choice]]:
+    """The ground of a night and the choices that `advise` makes on it for what is open.
+
+    The runs are taken to fit into the night: no plan is made.
+    """
+    site, now = past.site, past.now
+    ground = survey(site=site, records=past.records, weather=past.weather, now=now)
+    tonight = look_at_night(site, now)
+    obligations, _ = find_obligations(
+        site=site, records=past.records, weather=past.weather, water=ground.water, now=now
+    )
+    run_at, next_at = chances_to_run(tonight, now)
+    needs = [
+        turf_need(ground=ground, zone=z, run_at=run_at, next_at=next_at, decision=site.decision)
+        for z in range(len(site.zones))
+    ]
+    settled = settle(
+        ground=ground,
+        obligations=obligations,
+        needs=needs,
+        night=tonight,
+        now=now,
+        before={},
+        rain_chance=0.0,
+        planned=lambda _: Plan((), (), (), ""),
+    )
+    return ground, [choice for _, choice in settled.decided if choice is not None]
+
+
+def replay_costs(nights: Sequence[PastNight]) -> ReplayCosts:
+    """What our answer and the plain rules cost on these nights; every open product on every zone counts.
+
+    A rule's run is the whole target depth at the first allowed moment; our answer is followed as it was
+    given, a look by its own rule and without asking again. Raises CannotAdvise where nothing is open.
+    """
+    costs: dict[str, list[float]] = {rule: [] for rule in (OURS, *PLAIN_RULES)}
+    ran: dict[str, list[bool]] = {rule: [] for rule in costs}
+    expected: list[float] = []
+    answers: dict[str, int] = {}
+    for past in nights:
+        ground, choices = choices_of(past)
+        for choice in choices:
+            truth = choice.prospect.in_rain(_as_it_fell(past, ground, choice.prospect))
+            cost, did = _followed(choice, truth)
+            costs[OURS].append(cost)
+            ran[OURS].append(did)
+            expected.append(choice.cost)
+            answers[choice.action] = answers.get(choice.action, 0) + 1
+            raw = _raw_totals(past, choice.prospect)
+            for rule, says_run in PLAIN_RULES.items():
+                run = says_run(choice.prospect.obligation.missing_mm, raw) and truth.run_at is not None
+                costs[rule].append(_whole_run(truth) if run else float(truth.left()[0]))
+                ran[rule].append(run)
+    if not expected:
+        raise CannotAdvise("none of these nights has a product that is still to be watered in")
+    ours = np.array(costs[OURS])
+    rows = []
+    for rule, each in costs.items():
+        more = np.array(each) - ours
+        give_or_take = float(more.std(ddof=1) / np.sqrt(len(more))) if len(more) > 1 else 0.0
+        rows.append(
+            RuleCost(rule, float(np.mean(each)), float(more.mean()), give_or_take, float(np.mean(ran[rule])))
+        )
+    return ReplayCosts(len(ours), tuple(rows), float(np.mean(expected)), answers)
+
+
+def _as_it_fell(past: PastNight, ground: Ground, prospect: Prospect) -> Rain:
+    """What fell, as one member, and what of it entered this zone's soil."""
+    facts = ground.facts[prospect.obligation.zone_index]
+    fell = np.asarray(past.fell_mm, dtype=np.float64)[None, :]
+    net = effective_rain(
+        rain_mm=fell,
+        interception_mm=INTERCEPTION_MM,
+        intake_mm_h=facts.intake_mm_h,
+        accumulation_mm=facts.accumulation_mm,
+    ).net_mm
+    return Rain(prospect.rain.first, fell, net)
+
+
+def _followed(choice: Choice, truth: Prospect) -> tuple[float, bool]:
+    """What following our answer cost in the rain that fell, and whether it came to a run."""
+    if choice.action == "wait" and choice.look_at is not None and choice.under_mm is not None:
+        cost = truth.after_look(choice.look_at, choice.under_mm, choice.look_top_up_mm)
+        return float(cost[0]), bool(truth.read([choice.look_at])[0, 0] < choice.under_mm)
+    if choice.action == "run" and truth.run_at is not None:
+        return float(truth.run(np.array([choice.top_up_mm]), truth.run_at)[0, 0]), True
+    return float(truth.left()[0]), False
+
+
+def _whole_run(truth: Prospect) -> float:
+    at = truth.run_at
+    return float(truth.run(truth.depths()[-1:], truth.by if at is None else at)[0, 0])
+
+
+def _raw_totals(past: PastNight, prospect: Prospect) -> Array:
+    """What the raw members bring at the gauge from when rain counts until a run has to be over, (m,)."""
+    inside = hour_weights(past.weather, prospect.begin, prospect.by)
+    return np.asarray(np.nan_to_num(past.weather.members_mm) @ inside)
