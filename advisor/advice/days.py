@@ -28,7 +28,6 @@ from advisor.weather.past import RECORDS
 from advisor.weather.weather import Array, Weather
 
 LEAST_MM = (1.0, 5.0, 10.0)
-MOST_BACK, MOST_AHEAD = 45, 16
 
 
 class WeatherDay(Frozen):

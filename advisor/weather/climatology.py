@@ -54,8 +54,8 @@ def usual_weather(past: Weather, until: datetime, now: datetime) -> Weather | No
     weather = blank(past.latitude_deg, past.longitude_deg, past.elevation_m, starts, count)
     use = SourceUse(
         "climatology",
-        "forecast",
-        past.starts_at(int(days[-1]) + 24),
+        "in place of a forecast",
+        past.sources[0].fetched_at if past.sources else past.starts_at(int(days[-1]) + 24),
         weather.starts_at(AHEAD_H),
         past.sources[0].attribution if past.sources else "",
         count,

@@ -261,7 +261,8 @@ def _as_usual(
             _same_weeks(client, place, settings, now, back, troubles) for back in range(1, YEARS_BACK + 1)
         ]
         found = [year for year in years if year is not None]
-        usual = usual_weather(_end_to_end(found) if found else past, now, now)
+        long = _end_to_end(found) if found else past
+        usual = usual_weather(long, long.starts_at(long.hours) if found else now, now)
     if usual is None:
         days = len(known_days(past, until))
         said = _in_short([note.text for note in troubles if note.level == "warning"])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -171,7 +171,7 @@ def test_the_age_limits_are_settings() -> None:
 def test_a_forecast_too_old_gives_way_to_what_is_usual_here() -> None:
     asked = Asked(open_meteo=made("first", age_h=40.0, rain=9.0), nws=fails("B"), met_norway=fails("C"))
     weather = gather(asked)
-    assert weather.sources[0].serves == "forecast"
+    assert weather.sources[0].serves == "in place of a forecast"
     assert weather.sources[0].name == "climatology"
     assert "as usual over" in texts(weather, "warning")
     ahead = weather.index_at(NOW)
@@ -200,7 +200,12 @@ def test_with_neither_forecast_nor_archive_it_refuses_and_says_what_is_missing(
     with pytest.raises(WeatherError) as told:
         gather(Asked(open_meteo=fails("A"), nws=fails("B"), met_norway=fails("C")), archive=())
     assert not isinstance(told.value, StaleWeather)
-    for words in ("no forecast younger than 36 h", "0 archived days of the 14", "A, B, C, Open-Meteo archive: no answer", "--weather"):
+    for words in (
+        "no forecast younger than 36 h",
+        "0 archived days of the 14",
+        "A, B, C, Open-Meteo archive: no answer",
+        "--weather",
+    ):
         assert words in str(told.value)
     assert "\n" not in str(told.value)
 
@@ -210,6 +215,41 @@ def test_an_old_forecast_without_an_archive_is_refused_as_stale(monkeypatch: pyt
     asked = Asked(open_meteo=made("first", age_h=50.0), nws=fails("B"), met_norway=fails("C"))
     with pytest.raises(StaleWeather, match="no forecast younger than 36 h"):
         gather(asked, archive=())
+
+
+def test_without_records_the_archive_service_gives_the_past_and_the_same_weeks_of_three_years(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from advisor.weather.sources import open_meteo
+
+    asked: list[tuple[date, date]] = []
+
+    def archive(*_: Any, first: date, last: date) -> Weather:
+        asked.append((first, last))
+        begin = datetime(first.year, first.month, first.day, tzinfo=UTC)
+        h = ((last - first).days + 1) * 24
+        known = np.arange(h) < (h - 120 if last == NOW.date() else h)
+        wet = np.where(np.arange(h) % 24 == 4, 0.8 * (first.year - 2022), 0.0)
+        base = blank(38.97, -95.24, 268.0, hours_between(begin, begin + timedelta(hours=h)), 0)
+        return replace(
+            base,
+            temp_c=np.where(known, 20.0 + 5.0 * np.sin(np.arange(h) / 3.8), np.nan),
+            rain_mm=np.where(known, wet, np.nan),
+            sources=(SourceUse("archive", "past weather", NOW, base.starts_at(h)),),
+        )
+
+    monkeypatch.setattr(open_meteo, "get_archive", archive)
+    weather = gather(Asked(open_meteo=fails("A"), nws=fails("B"), met_norway=fails("C")), archive=())
+    assert [first.year for first, _ in asked] == [2026, 2025, 2024, 2023]
+    assert all((last - first).days in (30, 31) for first, last in asked)
+    assert weather.sources[0].name == "climatology"
+    assert "as usual over 93 past days" in texts(weather, "warning")
+    at = weather.index_at(NOW)
+    assert weather.rain_mm[at : at + 240].sum() == pytest.approx(10 * 0.8 * (1 + 2 + 3) / 3)
+    assert np.isfinite(weather.rain_mm[: at - 120]).all()
+    assert np.isnan(weather.rain_mm[at - 40 : at]).all()
+    assert weather.sources[0].fetched_at == NOW
+    assert set(weather.air_from[: at - 120]) == {"archive"}
 
 
 def test_members_are_built_where_the_source_has_none() -> None:
