@@ -260,8 +260,10 @@ def _rain_from(hours: _Hours, past: slice, coming_h: float) -> tuple[tuple[str, 
             said = _most(hours.air[past][here])
             names.append({"gauge": basis, "archive": f"archived hours of {said}"}.get(basis, said))
     if coming_h > 0.0:
-        count["members"] = coming_h
-        names.append(f"members of {hours.member_source}")
+        alone = len(hours.members) == 1
+        basis = "model" if alone else "members"
+        count[basis] = count.get(basis, 0.0) + coming_h
+        names.append(hours.member_source if alone else f"members of {hours.member_source}")
     return tuple(sorted(count, key=lambda basis: -count[basis])), " and ".join(dict.fromkeys(names))
 
 

@@ -115,6 +115,8 @@ def test_one_forecast_without_members_gives_an_amount_and_no_chance() -> None:
     row = day(found, 1)
     assert row.rain_mm == 0.0
     assert (row.chance_1mm, row.rain_low_mm, row.chance_source) == (None, None, "")
+    assert (row.rain_basis, row.rain_source) == (("model",), "made")
+    assert day(found, 0).rain_basis == ("model",)
     assert any("no ensemble" in text for text in found.provenance)
 
 
