@@ -107,6 +107,7 @@ def decide(
     costs: Costs,
     run_time: timedelta,
     now: datetime,
+    takes: Callable[[float], timedelta] | None = None,
     units: str = "metric",
     trouble: Callable[[datetime], float] = lambda _: 0.0,
     before: str | None = None,
@@ -114,7 +115,9 @@ def decide(
     """Choose between rain, a run and a later look for one open obligation.
 
     `openings` are the stretches in which its zone may be watered for it; `run_time` how long the runs
-    that may be due take with their soaks; `trouble` what a look at a time costs beyond the usual; `before` the answer given earlier for the same night.
+    that may be due take with their soaks, and `takes` how long when they are so deep (else always
+    `run_time`): a shallow run leaves time for a later look. `trouble` is what a look at a time costs
+    beyond the usual, `before` the answer given earlier for the same night.
     """
     doubted = Rain(rain.first, with_dry(rain.gross_mm), with_dry(rain.net_mm))
     prospect = Prospect(
@@ -127,7 +130,7 @@ def decide(
         per_depth = prospect.run(depths, prospect.run_at).mean(axis=1)
         best = int(np.argmin(per_depth))
         ways.append(Way("run", float(per_depth[best]), float(depths[best])))
-        wait = best_wait(prospect, depths, UNDER_MM[units], trouble)
+        wait = best_wait(prospect, depths, UNDER_MM[units], trouble, takes or (lambda _: run_time))
         ways += [wait] if wait is not None else []
     chosen = min(ways, key=lambda w: w.cost)
     kept = next((w for w in ways if w.action == before), None)
@@ -159,13 +162,24 @@ def with_dry(members_mm: Array) -> Array:
 
 
 def best_wait(
-    prospect: Prospect, depths: Array, under_mm: Sequence[float], trouble: Callable[[datetime], float]
+    prospect: Prospect,
+    depths: Array,
+    under_mm: Sequence[float],
+    trouble: Callable[[datetime], float],
+    takes: Callable[[float], timedelta],
 ) -> Way | None:
     """The best rule "look at L: under x mm in the gauge, run u" over all L, x and u; None without a look."""
     until = min(prospect.horizon, prospect.rain.until)
-    looks = look_times(prospect.openings, prospect.run_time, prospect.now, until)
+    times = [takes(float(depth)) for depth in depths]
+    looks = sorted(
+        {t for time in set(times) for t in look_times(prospect.openings, time, prospect.now, until)}
+    )
     if not looks:
         return None
+    ends = [min(w.ends_at for w in prospect.openings if w.ends_at > look) for look in looks]
+    fits = np.array(
+        [[look + t <= min(end, until) for t in times] for look, end in zip(looks, ends, strict=True)]
+    )
     under, costs = np.array(under_mm), prospect.costs
     runs = (prospect.read(looks).T[:, None, :] < under[None, :, None]).astype(np.float64)  # (l, x, m)
     left = prospect.left()
@@ -178,6 +192,9 @@ def best_wait(
         extra[i] = made[in_time] + prospect.late_cost(look)
     cost = left.mean() + np.matmul(runs, extra.transpose(0, 2, 1)) / len(left) + costs.look
     cost = cost + np.array([trouble(look) for look in looks])[:, None, None]
+    cost = np.where(fits[:, None, :], cost, np.inf)
+    if not np.isfinite(cost).any():
+        return None
     look_i, x, u = (int(i) for i in np.unravel_index(int(np.argmin(cost)), cost.shape))
     return Way("wait", float(cost[look_i, x, u]), float(depths[u]), looks[look_i], float(under[x]))
 

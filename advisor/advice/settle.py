@@ -1,14 +1,13 @@
 """Settle the night: decide each obligation, bring zones together, plan, until it holds as a whole.
 
 A later look is worth more, but it has to leave time for the runs that may follow from it, on one
-supply, with their soaks. So the looks are first chosen as if all runs were as deep as they can be,
-then once more with the time that the chosen runs take; where the plan then does not hold, the more
-careful choice stands.
+supply, with their soaks. So the looks are first chosen as if one zone could always soak while another
+runs; where the plan then does not hold, as if all ran one after another, soaks and all.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
@@ -67,24 +66,15 @@ def settle(
             for z, zone in enumerate(site.zones)
         ]
 
-    def answers() -> Iterator[tuple[list[Decided], list[ZoneWant]]]:
-        deepest = _deepest(obligations, needs)
-        careful = _time_for(ground, deepest, interleaved=True)
-        first = decide_all(ground, obligations, night, now, careful, before)
-        wanted = brought_together(first)
-        looks = {w.zone: w.effective_mm for w in wanted if w.look_at is not None}
-        if looks:
-            quick = _time_for(ground, looks, interleaved=True)
-            again = decide_all(ground, obligations, night, now, quick, before)
-            yield again, brought_together(again)
-        yield first, wanted
-        if looks:
-            slow = _time_for(ground, deepest, interleaved=False)
-            last = decide_all(ground, obligations, night, now, slow, before)
-            yield last, brought_together(last)
+    deepest = _deepest(obligations, needs)
+    for interleaved in (True, False):
 
-    for answer in answers():
-        decided, wanted = answer
+        def takes(depth_mm: float, interleaved: bool = interleaved) -> timedelta:
+            depths = {z: min(depth_mm, most) for z, most in deepest.items()}
+            return _time_for(ground, depths, interleaved=interleaved)
+
+        decided = decide_all(ground, obligations, night, now, takes, before)
+        wanted = brought_together(decided)
         tonights = [w for each in wanted for w in each.wants if not _for_another_night(w, night)]
         plan, wants = late_or_calm(tonights, night.windows, rain_chance, planned)
         conditional = {site.zones[w.zone].name for w in wanted if w.look_at is not None}
@@ -98,13 +88,13 @@ def decide_all(
     obligations: tuple[Obligation, ...],
     night: Night,
     now: datetime,
-    together: timedelta,
+    takes: Callable[[float], timedelta],
     before: dict[tuple[int, str], str],
 ) -> list[Decided]:
     """Each obligation with its decision, None where it asks nothing any more.
 
     Products of one round on one zone that ask the same share one decision, and the cost of its water.
-    `together` is the time that a later look has to leave for the runs.
+    `takes` is the time that a later look has to leave for runs so deep.
     """
     alike: dict[tuple[object, ...], list[Obligation]] = {}
     for one in obligations:
@@ -113,7 +103,7 @@ def decide_all(
     made: dict[tuple[object, ...], Choice] = {}
     for key, group in alike.items():
         earlier = before.get((group[0].application.id, group[0].zone))
-        made[key] = _decide(ground, group, obligations, night, together, now, earlier)
+        made[key] = _decide(ground, group, obligations, night, takes, now, earlier)
     return [(one, made[_what_it_asks(one)] if one.is_open else None) for one in obligations]
 
 
@@ -167,7 +157,7 @@ def _decide(
     alike: Sequence[Obligation],
     obligations: Sequence[Obligation],
     night: Night,
-    together: timedelta,
+    takes: Callable[[float], timedelta],
     now: datetime,
     earlier: str | None,
 ) -> Choice:
@@ -178,7 +168,8 @@ def _decide(
         rain=Rain(ground.weather.starts_at(ground.first), ground.rain_ahead_mm, net),
         openings=openings(site=site, windows=night.coming, one=one, obligations=obligations, now=now),
         costs=costs_of(site.decision, one.product.kind, sharing=len(alike)),
-        run_time=together,
+        run_time=takes(one.target_mm),
+        takes=takes,
         now=now,
         units=site.place.units,
         trouble=partial(look_trouble, site=site),
