@@ -10,7 +10,7 @@ import typer
 from advisor import __version__
 from advisor.errors import AdvisorError
 
-COMMANDS: tuple[str, ...] = ("tonight", "rain", "weather", "site", "record", "records", "mix", "audit", "runtime")
+COMMANDS: tuple[str, ...] = ("tonight", "rain", "next_round", "weather", "site", "record", "records", "mix", "audit", "runtime")
 
 app = typer.Typer(
     name="advisor",

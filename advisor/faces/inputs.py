@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from advisor.faces.options import Opened
+    from advisor.lawn.records import Application
     from advisor.night import Inputs
 
 
@@ -20,3 +21,17 @@ def gathered(opened: Opened, weather_file: Path | None) -> Inputs:
 
     with open_store(opened.site.records_path) as store:
         return night.gather(opened.site, store, opened.now, weather_file=weather_file)
+
+
+def all_applications(opened: Opened) -> tuple[Application, ...]:
+    """Every application up to the moment asked about, however long ago."""
+    if opened.demo:
+        from advisor.night import demo_records
+
+        found = demo_records().applications
+    else:
+        from advisor.store import open_store
+
+        with open_store(opened.site.records_path) as store:
+            found = store.records().applications
+    return tuple(a for a in found if a.ended_at <= opened.now)

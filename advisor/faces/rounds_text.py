@@ -1,0 +1,44 @@
+"""The next rounds in plain text. Computes nothing."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+from advisor.advice.rounds import NextRound, NextRounds
+from advisor.advice.say import listed
+from advisor.faces.paragraphs import bullets, wrapped
+
+
+def rounds_text(found: NextRounds, *, width: int, demo: bool = False) -> str:
+    """The next rounds for a terminal of `width` columns."""
+    zone = ZoneInfo(found.time_zone)
+    local = found.now.astimezone(zone)
+    title = f"{found.site} — next round, {local:%A} {local.day} {local:%B %Y, %H:%M}"
+    lines = [title, "=" * len(title)]
+    if demo:
+        lines.append("Invented demo: no such lawn, records or weather exist.")
+    for each in found.rounds:
+        lines += ["", *_round(each, zone, width)]
+    how = "calibrated" if found.calibrated else "cautious default calibration"
+    until = found.forecast_until.astimezone(zone)
+    reach = f"The forecast is known to {until:%a} {until.day} {until:%b %H:%M}"
+    lines += ["", *wrapped(f"{reach}; chances from {found.members} members, {how}.", width)]
+    lines += bullets((c.text for c in found.cautions), width, indent="")
+    lines += bullets(found.attribution, width, indent="")
+    return "\n".join(lines) + "\n"
+
+
+def _round(each: NextRound, zone: ZoneInfo, width: int) -> list[str]:
+    lines = wrapped(f"{each.round} on {listed(each.zones)}", width)
+    lines += wrapped(each.headline, width, "  ")
+    lines += wrapped(f"({listed(p.product for p in each.products)})", width, "  ")
+    for slot in each.slots:
+        starts, ends = (t.astimezone(zone) for t in (slot.starts_at, slot.ends_at))
+        when = f"{slot.rank}. {starts:%a} {starts.day} {starts:%b} {starts:%H:%M}–{ends:%H:%M}"
+        lines += wrapped(f"{when}  {slot.words}", width, "  ", "     ")
+    if each.not_then:
+        lines.append("  Not then:")
+        lines += bullets(
+            (f"{day.day:%a} {day.day.day} {day.day:%b}: {day.why}" for day in each.not_then), width, "  "
+        )
+    return lines + bullets(each.notes, width, "  ")
