@@ -80,7 +80,7 @@ def gather_weather(
     if base is None or age_h(base, now) > settings.refuse_after_h:
         return _as_usual(base, client, place, settings, now, archive, troubles)
     if (age := age_h(base, now)) > settings.warn_after_h:
-        troubles.append(Note("warning", f"{base.sources[0].name}: what is known of it is {age:.1f} h old"))
+        troubles.append(Note("warning", f"{base.sources[0].name}: its answer is {age:.1f} h old"))
     base = with_built_members(base, now)
     if len(fresh) > 1:
         base = _cross_checked(base, with_built_members(fresh[1], now), now, troubles)

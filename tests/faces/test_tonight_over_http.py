@@ -19,7 +19,7 @@ from weather.fault_nights import (
     POINTS,
     Evening,
     Fault,
-    _at_odds,
+    at_odds,
     reply,
 )
 
@@ -84,8 +84,8 @@ def test_when_the_service_is_back_the_advice_rests_on_it_again(evening: Evening)
     assert evening.tonight(now=NOW + timedelta(minutes=5)).rests_on[0].startswith("Open-Meteo forecast")
 
 
-def test_two_sources_at_odds_are_both_shown_and_both_counted(evening: Evening) -> None:
-    seen = _at_odds(evening)
+def test_two_sourcesat_odds_are_both_shown_and_both_counted(evening: Evening) -> None:
+    seen = at_odds(evening)
     doubt = next(line for line in seen.section("Not known, or guessed") if "disagree" in line)
     assert "Open-Meteo forecast expects 0.0 mm" in doubt
     assert "MET Norway 72.0 mm" in doubt

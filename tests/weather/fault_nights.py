@@ -263,7 +263,7 @@ def _wet(payload: Any, mm: float) -> Any:
     return wet
 
 
-def _at_odds(evening: Evening) -> Seen:
+def at_odds(evening: Evening) -> Seen:
     evening.use("open_meteo", "met_norway")
     evening.server.serve(MET, _wet(reply("met_norway/compact.json"), 9.0))
     return evening.tonight()
@@ -352,12 +352,12 @@ FAULTS = [
     Fault("NWS points: 500", _fails("500", POINTS, "nws", "open_meteo"), OM, (f"{NWS}: ", "HTTP 500")),
     Fault("ensemble with 10 of 31 members alive", _members(10), OM, ("21 of 31 members", "dead"), ("built",)),
     Fault("ensemble with no member alive", _members(0), OM, ("no rain member that is alive", "members are built")),
-    Fault("two sources at odds", _at_odds, OM, ("The sources disagree about the rain", "MET Norway", "pooled")),
+    Fault("two sources at odds", at_odds, OM, ("The sources disagree about the rain", "MET Norway", "pooled")),
     Fault("service's ET0 40 % above ours", _own_eto_off, OM, ("differs from the source's own",)),
     Fault("everything down, cache half an hour old", _later(0.5), OM, (), ("HTTP",)),
     Fault("everything down, cache 3 h old", _later(3.0), OM, ("HTTP 503", "2026-07-15 18:17 UTC is used")),
-    Fault("everything down, cache 8 h old", _later(8.0), OM, ("Open-Meteo forecast: what is known of it is 8.0 h old",)),
-    Fault("everything down, cache 30 h old", _later(30.0), OM, ("what is known of it is 30.0 h old",)),
+    Fault("everything down, cache 8 h old", _later(8.0), OM, ("Open-Meteo forecast: its answer is 8.0 h old",)),
+    Fault("everything down, cache 30 h old", _later(30.0), OM, ("its answer is 30.0 h old",)),
     Fault("everything down, cache 40 h old", _later(40.0), None,
           ("no forecast younger than 36 h", "archived days", "--weather FILE.csv")),
     Fault("cache 44 h old, only the archive service up", _later(44.0, ARCHIVE), "climatology",
@@ -381,7 +381,7 @@ def saw(seen: Seen) -> str:
     return " ".join([headline, *doubts])
 
 
-WEATHER_WORDS = {"forecast", "members", "HTTP", "sources", "ETo", "hours", "past", "answer", "web", "JSON"}
+WEATHER_WORDS = {"forecast", "member", "members", "HTTP", "sources", "ETo", "hours", "past", "answer", "JSON"}
 
 
 def main() -> None:

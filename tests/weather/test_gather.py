@@ -153,7 +153,7 @@ def test_an_old_forecast_serves_with_a_warning(age: float, told: bool) -> None:
     asked = Asked(open_meteo=made("first", age_h=age), nws=fails("B"), met_norway=fails("C"))
     weather = gather(asked)
     assert weather.sources[0].name == "first"
-    assert (f"first: what is known of it is {age:.1f} h old" in texts(weather, "warning")) is told
+    assert (f"first: its answer is {age:.1f} h old" in texts(weather, "warning")) is told
 
 
 def test_of_several_old_forecasts_the_youngest_serves() -> None:
