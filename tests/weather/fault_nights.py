@@ -376,7 +376,9 @@ def saw(seen: Seen) -> str:
         return f"exit {seen.code}: {' '.join(seen.err.split())[:330]}"
     headline = " ".join(seen.out.split("\n\n")[1].split())
     doubts = [
-        line for line in seen.section("Not known, or guessed") if WEATHER_WORDS.intersection(line.split())
+        line
+        for line in seen.section("Not known, or guessed")
+        if WEATHER_WORDS.intersection(line.replace(".", " ").split())
     ]
     return " ".join([headline, *doubts])
 
