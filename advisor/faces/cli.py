@@ -10,7 +10,19 @@ import typer
 from advisor import __version__
 from advisor.errors import AdvisorError
 
-COMMANDS: tuple[str, ...] = ("tonight", "rain", "next_round", "weather", "site", "record", "records", "mix", "audit", "runtime")
+COMMANDS: tuple[str, ...] = (
+    "tonight",
+    "rain",
+    "next_round",
+    "weather",
+    "site",
+    "record",
+    "records",
+    "mix",
+    "audit",
+    "runtime",
+    "clock_sheet",
+)
 
 app = typer.Typer(
     name="advisor",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated
 
 import typer
 
 from advisor.errors import InputError
 from advisor.faces.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
+from advisor.faces.usual_year import ClimateOption, usual_year
 
 USUAL_MM = (6.35, 12.7, 25.4)
 """Shown when nothing is asked for: a quarter, half and one inch."""
@@ -37,6 +39,13 @@ def runtime(
             show_default=False,
         ),
     ] = None,
+    by_month: Annotated[
+        bool,
+        typer.Option(
+            "--by-month", help="Add the minutes by month, from the usual year (archive, or --climate)."
+        ),
+    ] = False,
+    climate: ClimateOption = None,
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
@@ -55,6 +64,13 @@ def runtime(
         raise InputError(
             "the run time cannot be", where="--minutes", found=f"{minutes:g}", allowed="above 0, up to 1440"
         )
+    if eto is not None and (by_month or climate is not None):
+        raise InputError(
+            "the demand by month is given twice",
+            where="--eto-months",
+            found="--eto-months and --by-month or --climate",
+            allowed="one of them",
+        )
     from advisor.advice.runtime import Runtime, zone_runtime
     from advisor.advice.zone_facts import zone_facts
     from advisor.faces.asked import known_names, records_of
@@ -66,6 +82,9 @@ def runtime(
     names = known_names(zone or by_name, by_name, what="zone", where="--zone")
     audits = records_of(opened).audits
     local = here.place.zone
+    months: Sequence[float] | None = None if eto is None else _months(eto)
+    if by_month or climate is not None:
+        months = usual_year(opened, climate).eto_month_mm()
     worked = Runtime(
         day=opened.now.astimezone(local).date(),
         zones=tuple(
@@ -75,7 +94,7 @@ def runtime(
                 day=opened.now.astimezone(local).date(),
                 depths_mm=_depths(depth) if minutes is None else (),
                 minutes=() if minutes is None else (minutes,),
-                eto_month_mm=None if eto is None else _months(eto),
+                eto_month_mm=months,
                 water_cost_per_m3=here.supply.water_cost_per_m3,
             )
             for name in names
