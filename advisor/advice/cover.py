@@ -176,20 +176,18 @@ def best_wait(
     )
     if not looks:
         return None
-    ends = [min(w.ends_at for w in prospect.openings if w.ends_at > look) for look in looks]
-    fits = np.array(
-        [[look + t <= min(end, until) for t in times] for look, end in zip(looks, ends, strict=True)]
-    )
-    under, costs = np.array(under_mm), prospect.costs
+    stamps = np.array([look.timestamp() for look in looks])
+    closes = np.array([w.ends_at.timestamp() for w in prospect.openings])
+    ends = np.minimum(closes[np.searchsorted(closes, stamps, side="right")], until.timestamp())
+    lengths = np.array([time.total_seconds() for time in times])
+    fits = stamps[:, None] + lengths <= ends[:, None]
+    under, costs, left = np.array(under_mm), prospect.costs, prospect.left()
     runs = (prospect.read(looks).T[:, None, :] < under[None, :, None]).astype(np.float64)  # (l, x, m)
-    left = prospect.left()
-    extra = np.empty((len(looks), len(depths), len(left)))
-    made: dict[bool, Array] = {}
-    for i, look in enumerate(looks):
-        in_time = look + prospect.run_time <= prospect.due
-        if in_time not in made:
-            made[in_time] = prospect.top_up_cost(depths, in_time) + costs.run - left
-        extra[i] = made[in_time] + prospect.late_cost(look)
+    in_time = stamps + prospect.run_time.total_seconds() <= prospect.due.timestamp()
+    extra = np.where(
+        in_time[:, None, None], prospect.top_up_cost(depths, True), prospect.top_up_cost(depths, False)
+    )
+    extra = extra + prospect.late_costs(stamps)[:, None, :] + costs.run - left  # (l, u, m)
     cost = left.mean() + np.matmul(runs, extra.transpose(0, 2, 1)) / len(left) + costs.look
     cost = cost + np.array([trouble(look) for look in looks])[:, None, None]
     cost = np.where(fits[:, None, :], cost, np.inf)

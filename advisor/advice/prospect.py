@@ -60,6 +60,10 @@ class Rain:
         """Where the known part ends."""
         return self.first + timedelta(hours=self.gross_mm.shape[1])
 
+    def cut(self, hours: int) -> Rain:
+        """The first `hours` hours of it."""
+        return Rain(self.first, self.gross_mm[:, :hours], self.net_mm[:, :hours])
+
     def weights(self, begin: datetime, ends: Sequence[datetime]) -> Array:
         """The fraction of each hour inside [begin, end) for every end; shape (h, ends)."""
         zero = self.first.timestamp()
@@ -99,9 +103,11 @@ class Prospect:
         self.due, self.horizon = due, max(due, last)
         self.in_time = self.run_at is not None and self.run_at + run_time <= due
         self.by = due if self.in_time or (first is None and due > self.begin) else self.horizon
-        self._net = np.nan_to_num(rain.net_mm)
         flood_h = obligation.product.kind.washoff_h or FLOOD_H
         ends = [due, self.horizon, self.by, self.begin + timedelta(hours=flood_h)]
+        needed = max(*ends, now) - rain.first
+        self.rain = rain = rain.cut(-int(-needed // timedelta(hours=1)))
+        self._net = np.nan_to_num(rain.net_mm)
         weights = rain.weights(self.begin, ends)
         self.share_known = min(
             1.0, float(weights[:, 2].sum()) * 3600.0 / max((self.by - self.begin).total_seconds(), 1.0)
@@ -183,15 +189,19 @@ class Prospect:
 
     def late_cost(self, at: datetime | None) -> Array | float:
         """What it costs that the least depth comes later than is best, by rain or by a run at `at`."""
-        hurry = self.obligation.hurry_at
-        if hurry is None:
+        if self.obligation.hurry_at is None:
             return 0.0
-        ran = 1.0 if at is None else self._share_late(at.timestamp())
-        return np.asarray(self.costs.delay * np.minimum(self._rain_late, ran))
+        if at is None:
+            return np.asarray(self.costs.delay * self._rain_late)
+        return np.asarray(self.late_costs(np.array([at.timestamp()]))[0])
 
-    def _share_late(self, stamp: float) -> float:
+    def late_costs(self, stamps: Array) -> Array:
+        """The same for runs at these POSIX times (l,), shape (l, m)."""
+        if self.obligation.hurry_at is None:
+            return np.zeros((len(stamps), 1))
         hurry, end = self._hurry, self.horizon.timestamp()
-        return 0.0 if stamp <= hurry else min(1.0, (stamp - hurry) / max(end - hurry, 60.0))
+        share = np.clip((stamps - hurry) / max(end - hurry, 60.0), 0.0, 1.0)
+        return np.asarray(self.costs.delay * np.minimum(self._rain_late, share[:, None]))
 
     @property
     def _hurry(self) -> float:
