@@ -14,12 +14,14 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from urllib.parse import quote
+from zoneinfo import ZoneInfo
 
 from advisor.advice.advice import Advice, NextLook
 from advisor.advice.windows import night_of, windows_for
 from advisor.lawn.service_settings import ServiceSettings
-from advisor.lawn.site import Rules, Site
+from advisor.lawn.site import Place, Rules, Site
 from advisor.science.sun import sunrise
 
 DAY = timedelta(days=1)
@@ -130,26 +132,29 @@ def slots_around(settings: ServiceSettings, site: Site, now: datetime, *, back: 
 
 def slot_of(settings: ServiceSettings, site: Site, day: date) -> Slot:
     """When the advice of this local date comes and how long it is of use."""
-    at, until = _moment(settings, site, day)
-    return Slot(day, at, min(until, _moment(settings, site, day + DAY)[0]))
+    at, until = _moment(settings, site.place, site.rules, day)
+    return Slot(day, at, min(until, _moment(settings, site.place, site.rules, day + DAY)[0]))
 
 
-def _moment(settings: ServiceSettings, site: Site, day: date) -> tuple[datetime, datetime]:
-    zone, rules = site.place.zone, _any_date(site.rules)
+@lru_cache(maxsize=4096)
+def _moment(settings: ServiceSettings, place: Place, rules: Rules, day: date) -> tuple[datetime, datetime]:
+    """When the advice of a date comes, and the end of its night's allowed hours."""
+    zone, rules = place.zone, _any_date(rules)
     if settings.before_first_hour is not None:
         begin = datetime.combine(day - DAY, time(0), UTC)
-        windows = windows_for(rules=rules, night=day, zone=zone, sunrise_at=_rise(site, day + DAY), now=begin)
+        rise = _rise(place, day + DAY)
+        windows = windows_for(rules=rules, night=day, zone=zone, sunrise_at=rise, now=begin)
         if windows:
             return windows[0].starts_at - settings.before_first_hour, windows[-1].ends_at
-    at = local(day, settings.advice_at or EVENING_INSTEAD, site)
-    night = night_of(at, rules, zone, lambda morning: _rise(site, morning))
-    windows = windows_for(rules=rules, night=night, zone=zone, sunrise_at=_rise(site, night + DAY), now=at)
+    at = local(day, settings.advice_at or EVENING_INSTEAD, zone)
+    night = night_of(at, rules, zone, lambda morning: _rise(place, morning))
+    windows = windows_for(rules=rules, night=night, zone=zone, sunrise_at=_rise(place, night + DAY), now=at)
     return at, windows[-1].ends_at if windows else at + STANDS_FOR
 
 
-def local(day: date, at: time, site: Site) -> datetime:
+def local(day: date, at: time, zone: ZoneInfo) -> datetime:
     """A local time of a date as UTC: the first where the clock shows it twice, one where it is left out."""
-    return datetime.combine(day, at, site.place.zone).astimezone(UTC)
+    return datetime.combine(day, at, zone).astimezone(UTC)
 
 
 def _any_date(rules: Rules) -> Rules:
@@ -157,8 +162,7 @@ def _any_date(rules: Rules) -> Rules:
     return replace(rules, weekdays=frozenset(range(7)), parity="any", blackouts=())
 
 
-def _rise(site: Site, day: date) -> datetime:
-    place = site.place
+def _rise(place: Place, day: date) -> datetime:
     found = sunrise(
         day=day, latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg, zone=place.zone
     )
@@ -231,5 +235,5 @@ def _archive(site: Site, hour: datetime) -> Due:
 def _backups(settings: ServiceSettings, site: Site, now: datetime) -> Iterator[Due]:
     today = now.astimezone(site.place.zone).date()
     for day in (today + n * DAY for n in range(-2, 3)):
-        at = local(day, settings.backup_at, site)
+        at = local(day, settings.backup_at, site.place.zone)
         yield Due("backup", f"backup:{named(site)}:{day}", at, at + DAY, day)

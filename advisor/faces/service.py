@@ -189,7 +189,7 @@ class Service:
             message = messages.for_advice(advice, late=job.late)
         else:
             since = inputs.previous.now if inputs.previous is not None else advice.now
-            rain = rain_so_far(inputs.weather, since, now)
+            rain = rain_so_far(inputs.weather, inputs.records.gauge, since, now)
             message = messages.for_look(advice, job.look, since, rain, late=job.late)
         events = self._events(one, job, advice, message, now)
         if job.look is None and (ahead := forecast_day(inputs.weather, now)) is not None:

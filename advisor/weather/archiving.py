@@ -9,13 +9,15 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from advisor.lawn.records import ArchivedHour, RainPair
+from advisor.lawn.records import ArchivedHour, GaugeReading, RainPair
 from advisor.science.chance import DAY_H, mean_and_spread, window_totals
-from advisor.weather.weather import Weather
+from advisor.weather.weather import Array, Weather
 
 SETTLED_AFTER_H = 6
 """Hours of a model's past still change while its next runs come in, which is every 6 h as a rule: common
 practice, no source."""
+SAME_TIME = timedelta(minutes=15)
+"""A gauge emptied so shortly before still counts from that moment."""
 RAIN_KNOWN = ("model", "archive")
 
 
@@ -121,14 +123,33 @@ def pairs_of(
     return tuple(found)
 
 
-def rain_so_far(settled: Weather, since: datetime, now: datetime) -> RainSoFar:
-    """Rain from `since` to `now`: a part of an hour counts by its share; the gauge's where it covers any."""
+def rain_so_far(settled: Weather, gauge: Sequence[GaugeReading], since: datetime, now: datetime) -> RainSoFar:
+    """Rain from `since` to `now`: what gauge readings of that time say, and the weather's for the rest.
+
+    Of an hour that is only partly in the time its share counts.
+    """
+    read, spans = 0.0, []
+    before: datetime | None = None
+    for reading in sorted(gauge, key=lambda r: r.read_at):
+        begin = reading.since or before
+        before = reading.read_at
+        if begin is not None and since - SAME_TIME <= begin < reading.read_at <= now:
+            read += reading.depth_mm
+            spans.append((begin, reading.read_at))
     hours = np.arange(settled.hours, dtype=np.float64)
     zero = settled.starts_at(0).timestamp()
-    begin, end = ((when.timestamp() - zero) / 3600.0 for when in (since, now))
-    part = np.clip(np.minimum(hours + 1.0, end) - np.maximum(hours, begin), 0.0, 1.0)
+
+    def part(begin: datetime, end: datetime) -> Array:
+        a, b = ((when.timestamp() - zero) / 3600.0 for when in (begin, end))
+        return np.asarray(np.clip(np.minimum(hours + 1.0, b) - np.maximum(hours, a), 0.0, 1.0))
+
+    rest = part(since, now)
+    for begin, end in spans:
+        rest = np.maximum(0.0, rest - part(begin, end))
     known = np.isfinite(settled.rain_mm)
-    share = float(part[known].sum()) / max(end - begin, 1e-9)
-    bases = set(settled.rain_basis[part > 0].tolist())
-    basis = next((name for name in ("gauge", "archive") if name in bases), "model")
-    return RainSoFar(float((part * np.where(known, settled.rain_mm, 0.0)).sum()), min(1.0, share), basis)
+    length = max((now - since) / timedelta(hours=1), 1e-9)
+    share = 1.0 - float(rest[~known].sum()) / length
+    bases = set(settled.rain_basis[rest > 0].tolist())
+    basis = "gauge" if spans else next((name for name in ("gauge", "archive") if name in bases), "model")
+    fell = read + float((rest * np.where(known, settled.rain_mm, 0.0)).sum())
+    return RainSoFar(fell, min(1.0, max(0.0, share)), basis)
