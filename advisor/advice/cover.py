@@ -18,6 +18,7 @@ from advisor.advice.prospect import Costs, Prospect, Rain
 from advisor.advice.wants import Window
 from advisor.lawn.products import Kind
 from advisor.lawn.site import Decision
+from advisor.science.chance import quantile
 from advisor.weather.weather import Array
 
 DIALS: dict[str, dict[str, float]] = {
@@ -147,8 +148,8 @@ def decide(
         chance=float((prospect.by_then[:-1] >= enough).mean()),
         chance_too_much=float((prospect.flood[:-1] > obligation.most_mm).mean()),
         mean_mm=float(fallen.mean()),
-        low_mm=float(np.quantile(fallen, 0.1)),
-        high_mm=float(np.quantile(fallen, 0.9)),
+        low_mm=quantile(fallen, 0.1),
+        high_mm=quantile(fallen, 0.9),
         share_known=prospect.share_known,
         by=prospect.by,
         in_time=prospect.in_time,

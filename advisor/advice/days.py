@@ -21,7 +21,7 @@ from advisor.advice.demand import LEAST_SHARE, Demand, reference_demand
 from advisor.errors import CannotAdvise
 from advisor.lawn.records import Records
 from advisor.lawn.site import Site
-from advisor.science.chance import Calibration
+from advisor.science.chance import Calibration, quantile
 from advisor.science.snow import split
 from advisor.weather.civil import as_date
 from advisor.weather.past import RECORDS
@@ -180,7 +180,7 @@ def _row(hours: _Hours, d: int, today: date, local: tzinfo, counted: str) -> Wea
     length = _length_h(day, local)
     rain = _rain(hours, a, b, length)
     totals = rain.totals if rain.totals is not None and len(rain.totals) > 1 else None
-    low, high = (float(q) for q in np.quantile(totals, [0.1, 0.9])) if totals is not None else (None, None)
+    low, high = (quantile(totals, 0.1), quantile(totals, 0.9)) if totals is not None else (None, None)
     chance = [None if totals is None else float((totals >= least).mean()) for least in LEAST_MM]
     air = _most(hours.air[a:b][np.isfinite(weather.temp_c[a:b])])
     eto, tmin, wind = (_number(v[d]) for v in (demand.eto_day_mm, demand.tmin_c, demand.wind10_m_s))

@@ -19,6 +19,7 @@ import numpy as np
 
 from advisor.advice.ground import Ground
 from advisor.lawn.site import Decision
+from advisor.science.chance import quantile
 from advisor.weather.weather import Array
 
 ROOM_H = 48  # h after the run in which rain should still find room
@@ -71,7 +72,7 @@ def turf_need(
     unmet = float(dry_part.sum(axis=1).mean())
     room_until = min(run_hour + ROOM_H, ground.hours_ahead)
     fullest = depletion[:, run_hour:room_until].min(axis=1)
-    room = float(np.quantile(fullest, ROOM_QUANTILE[decision.dial]))
+    room = quantile(fullest, ROOM_QUANTILE[decision.dial])
     stress = decision.costs.get("stress", STRESS[decision.dial])
     wants = stress * unmet > RUN_MM
     low, high = _past_range(ground, zone)

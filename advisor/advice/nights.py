@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from functools import partial
+from functools import lru_cache, partial
+from zoneinfo import ZoneInfo
 
 from advisor.advice.wants import Window
 from advisor.advice.windows import allowed_nights, night_of, why_closed, window_notes, windows_for
-from advisor.lawn.site import Site
+from advisor.lawn.site import Rules, Site
 from advisor.science.sun import SunTime, sunrise
 
 NIGHTS_AHEAD = 8
@@ -39,39 +40,40 @@ class Night:
 def look_at_night(site: Site, now: datetime) -> Night:
     """Which night this is, when water may run in it, and the nights after it."""
     place, rules = site.place, site.rules
-    rises = partial(
+    sun_on = partial(
         sunrise, latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg, zone=place.zone
     )
-    known: dict[date, SunTime] = {}
-
-    def sun_on(day: date) -> SunTime:
-        if day not in known:
-            known[day] = rises(day=day)
-        return known[day]
-
-    def rise_at(day: date) -> datetime:
-        return sun_on(day).at
-
-    night = night_of(now, rules, place.zone, rise_at)
-    morning = sun_on(night + timedelta(days=1))
+    night = night_of(now, rules, place.zone, lambda day: sun_on(day=day).at)
+    morning = sun_on(day=night + timedelta(days=1))
     windows = windows_for(rules=rules, night=night, zone=place.zone, sunrise_at=morning.at, now=now)
-    later = allowed_nights(
-        rules=rules,
-        from_night=night + timedelta(days=1),
-        zone=place.zone,
-        sunrise_of=rise_at,
-        count=NIGHTS_AHEAD,
-        within_days=NIGHTS_AHEAD * 2,
-    )
+    later = _nights_after(night, rules, place.zone, place.latitude_deg, place.longitude_deg)
     notes = window_notes(rules=rules, night=night, zone=place.zone, sunrise_at=morning.at)
     return Night(
         night=night,
         windows=windows,
-        later=tuple((n.night, n.windows) for n in later),
+        later=later,
         notes=notes,
         closed=why_closed(rules, night),
         sun=morning,
     )
+
+
+@lru_cache(maxsize=64)
+def _nights_after(
+    night: date, rules: Rules, zone: ZoneInfo, latitude_deg: float, longitude_deg: float
+) -> tuple[tuple[date, tuple[Window, ...]], ...]:
+    """The coming nights after `night` that have windows; they do not hang on the time of day."""
+    found = allowed_nights(
+        rules=rules,
+        from_night=night + timedelta(days=1),
+        zone=zone,
+        sunrise_of=lambda day: (
+            sunrise(day=day, latitude_deg=latitude_deg, longitude_deg=longitude_deg, zone=zone).at
+        ),
+        count=NIGHTS_AHEAD,
+        within_days=NIGHTS_AHEAD * 2,
+    )
+    return tuple((n.night, n.windows) for n in found)
 
 
 def chances_to_run(night: Night, now: datetime) -> tuple[datetime, datetime | None]:

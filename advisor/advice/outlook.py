@@ -8,6 +8,7 @@ import numpy as np
 
 from advisor.advice.advice import RainChance
 from advisor.advice.ground import Ground
+from advisor.science.chance import quantile
 
 
 def rain_outlook(ground: Ground, periods: list[tuple[str, datetime, datetime]]) -> tuple[RainChance, ...]:
@@ -20,15 +21,14 @@ def rain_outlook(ground: Ground, periods: list[tuple[str, datetime, datetime]]) 
         weight = np.clip(np.minimum(hours + 1.0, b) - np.maximum(hours, a), 0.0, 1.0)
         totals = ground.rain_ahead_mm @ weight
         length = max(b - max(a, 0.0), 1e-9)
-        low, high = np.quantile(totals, [0.1, 0.9])
         chances.append(
             RainChance(
                 label=label,
                 starts_at=begin,
                 ends_at=end,
                 mean_mm=float(totals.mean()),
-                low_mm=float(low),
-                high_mm=float(high),
+                low_mm=quantile(totals, 0.1),
+                high_mm=quantile(totals, 0.9),
                 chance_1mm=float((totals >= 1.0).mean()),
                 chance_5mm=float((totals >= 5.0).mean()),
                 chance_10mm=float((totals >= 10.0).mean()),

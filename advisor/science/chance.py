@@ -113,9 +113,17 @@ def chance_at_least(totals: Array, threshold_mm: float) -> float:
 
 
 def quantile(totals: Array, q: float) -> float:
-    """The quantile q (0–1) of the known members, shape (m,), mm; NaN when none is known."""
-    known = totals[np.isfinite(totals)]
-    return float(np.quantile(known, q)) if known.size else float("nan")
+    """The quantile q (0–1) of the known members, shape (m,), mm, linear between them; NaN when none is known.
+
+    The same as numpy's own, which takes some fifty microseconds a call for a few members.
+    """
+    known = np.sort(totals[np.isfinite(totals)])
+    if known.size == 0:
+        return float("nan")
+    place = q * (known.size - 1)
+    below = int(place)
+    above = min(below + 1, known.size - 1)
+    return float(known[below] + (place - below) * (known[above] - known[below]))
 
 
 def _root_spread(mean_mm: Array, spread_mm: Array) -> Array:
