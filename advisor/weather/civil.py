@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from advisor.weather.weather import Hours
 
-_STEP = 6  # h: offsets are looked up this often, and hour by hour only where they change
+_STEP = 24  # h: no zone changes its offset and back within a day, so it is looked up this often
 
 
 def local_offsets_s(starts: Hours, zone: tzinfo) -> npt.NDArray[np.int64]:
