@@ -141,3 +141,40 @@ def test_seed_on_a_night_without_hours_is_told_and_not_passed_over() -> None:
     assert advice.runs == ()
     assert [n.zone for n in advice.not_planned] == ["Front"]
     assert "blackout" in advice.not_planned[0].why
+
+
+def test_when_minutes_are_short_due_water_comes_first_then_seed_then_the_driest() -> None:
+    names = {"Damp": 14.0, "Dry": 24.0, "Seed": 2.0, "Fed": 2.0}
+    zones = [
+        made_zone(
+            name,
+            mode="seed" if name == "Seed" else "established",
+            mode_until=TOMORROW if name == "Seed" else None,
+        )
+        for name in names
+    ]
+    grubs = Product(name="Grubs", kind=kind_table()["soil-insecticide"])
+    done = EVENING - timedelta(hours=1)
+    records = Records(
+        applications=(Application("Grubs", ("Fed",), done, done, "spreader"),),
+        probes=tuple(ProbeReading(name, done, mm) for name, mm in names.items()),
+    )
+
+    def planned(minutes: float) -> tuple[set[str], set[str]]:
+        site = made_site(
+            *zones,
+            rules=Rules(hours=((time(21), time(8)),), minutes_a_night=minutes),
+            products={"Grubs": grubs},
+        )
+        advice = advise(site=site, records=records, weather=made_weather(), now=EVENING)
+        return {r.zone for r in advice.runs}, {n.zone for n in advice.not_planned}
+
+    everything, nothing = planned(2000.0)
+    assert (everything, nothing) == (set(names), set())
+    first = ["Fed", "Seed", "Dry", "Damp"]
+    site = made_site(*zones, products={"Grubs": grubs})
+    advice = advise(site=site, records=records, weather=made_weather(), now=EVENING)
+    needs = {r.zone: r.minutes for r in advice.runs}
+    for count in range(1, 4):
+        fits = planned(sum(needs[name] for name in first[:count]))
+        assert fits == (set(first[:count]), set(first[count:]))
