@@ -173,7 +173,8 @@ def best_wait(
     until = min(prospect.horizon, prospect.rain.until)
     times = [takes(float(depth)) for depth in depths]
     looks = sorted(
-        {t for time in set(times) for t in look_times(prospect.openings, time, prospect.now, until)}
+        {t for time in set(times) for t in look_times(prospect.openings, time, prospect.now, until)},
+        reverse=True,  # of looks that are worth the same the latest is taken
     )
     if not looks:
         return None

@@ -229,7 +229,7 @@ def test_what_the_site_does_not_know_is_told() -> None:
 
 @settings(max_examples=25, deadline=None)
 @given(
-    kind=st.sampled_from(["soil-liquid", "granular-quick", "pre-emergent", "foliar-liquid"]),
+    kind=st.sampled_from(["soil-liquid", "granular-quick", "pre-emergent"]),
     rain=st.lists(st.floats(0, 15), min_size=12, max_size=12),
     more=st.lists(st.floats(0, 5), min_size=12, max_size=12),
     minutes=st.floats(0, 60),
