@@ -28,10 +28,10 @@ def agreed_depth(wanted_mm: float, on_zone: Sequence[Decided]) -> float:
     deeper run would bring.
     """
     choices = [(o, c) for o, c in on_zone if c is not None and o.most_mm > 0]
-    less = {bears_mm(o) for o, _ in choices if 0.0 < bears_mm(o) < wanted_mm}
-    if wanted_mm <= 0 or not less:
+    if all(bears_mm(o) >= wanted_mm for o, _ in choices):
         return wanted_mm
-    depths = [wanted_mm, *sorted(less, reverse=True)]
+    kinks = {d for o, _ in choices for d in (o.missing_mm, bears_mm(o)) if 0.0 < d < wanted_mm}
+    depths = [wanted_mm, *sorted(kinks, reverse=True)]
     return min(depths, key=lambda depth: sum(c.expected(depth) for _, c in choices))
 
 
