@@ -12,6 +12,7 @@ import hmac
 import json
 import smtplib
 import ssl
+import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -213,10 +214,13 @@ class Notification:
                 where="messages.channels",
                 allowed=f"ADVISOR_{channel_secret(name)} in the environment or the file of secrets",
             )
-        from apprise import Apprise
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of what the library imports, which is no concern of the owner
+            from apprise import Apprise
 
-        self._service = Apprise()
-        if not self._service.add(address):
+            self._service = Apprise()
+            understood = self._service.add(address)
+        if not understood:
             raise InputError(
                 f"the address of the channel {name!r} is not understood",
                 where="messages.channels",

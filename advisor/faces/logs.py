@@ -1,6 +1,6 @@
 """The service's log: one JSON object a line, to a file that is turned over by size or to stderr.
 
-No secret can pass: the text of every line, tracebacks too, goes through `hide` before it is written.
+No secret can pass: every record, its facts and tracebacks too, goes through `hide` before it is written.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ import contextlib
 import json
 import logging
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
@@ -21,15 +21,35 @@ LOGGER = logging.getLogger("advisor.service")
 OTHERS = ("apscheduler", "apprise", "urllib3", "requests", "py.warnings")
 
 
-class JsonLines(logging.Formatter):
-    """A record as one line of JSON: at, level, event and the facts given with it."""
+class Redaction(logging.Filter):
+    """Takes secrets out of a record before any handler sees it: message, facts and traceback."""
 
     def __init__(self, hide: Hide) -> None:
         super().__init__()
         self._hide = hide
 
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Every record passes, cleaned."""
+        record.msg, record.args = self._hide(record.getMessage()), None
+        record.facts = self._hidden(getattr(record, "facts", {}))
+        if record.exc_info:
+            record.exc_text = self._hide(logging.Formatter().formatException(record.exc_info))
+            record.exc_info = None
+        return True
+
+    def _hidden(self, value: object) -> object:
+        if isinstance(value, Mapping):
+            return {str(key): self._hidden(one) for key, one in value.items()}
+        if isinstance(value, list | tuple):
+            return [self._hidden(one) for one in value]
+        return value if isinstance(value, bool | int | float | None) else self._hide(str(value))
+
+
+class JsonLines(logging.Formatter):
+    """A record as one line of JSON: at, level, event and the facts given with it."""
+
     def format(self, record: logging.LogRecord) -> str:
-        """The line, without any secret."""
+        """The line."""
         row: dict[str, object] = {
             "at": datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds"),
             "level": record.levelname.lower(),
@@ -38,10 +58,9 @@ class JsonLines(logging.Formatter):
         if record.name != LOGGER.name:
             row["from"] = record.name
         row |= getattr(record, "facts", {})
-        if record.exc_info:
-            row["traceback"] = self.formatException(record.exc_info)
-        hidden = {key: self._hide(one) if isinstance(one, str) else one for key, one in row.items()}
-        return self._hide(json.dumps(hidden, ensure_ascii=False, default=str))
+        if record.exc_text:
+            row["traceback"] = record.exc_text
+        return json.dumps(row, ensure_ascii=False, default=str)
 
 
 class _Quiet(RotatingFileHandler):
@@ -68,11 +87,14 @@ def set_up(path: Path | None, *, hide: Hide, bytes_each: int = 5_000_000, kept: 
                 where=str(path),
                 allowed="service.log: a file in a folder that may be written",
             ) from None
-    handler.setFormatter(JsonLines(hide))
+    handler.setFormatter(JsonLines())
+    redaction = Redaction(hide)
+    handler.addFilter(redaction)
     LOGGER.setLevel(logging.INFO)
     for name in (LOGGER.name, *OTHERS):
         logger = logging.getLogger(name)
         logger.handlers[:] = [handler]
+        logger.filters[:] = [redaction]
         logger.propagate = False
         if name != LOGGER.name:
             logger.setLevel(logging.WARNING)

@@ -125,14 +125,8 @@ def _parts(value: str) -> set[str]:
                 pieces.add(split.netloc)
         except ValueError:
             pass
-    written = set()
+    written: set[str] = set()
     for piece in pieces:
-        written |= {
-            piece,
-            quote(piece),
-            quote(piece, safe=""),
-            unquote(piece),
-            json.dumps(piece)[1:-1],
-            repr(piece)[1:-1],
-        }
+        written |= {piece, unquote(piece), quote(piece), quote(piece, safe=""), repr(piece)[1:-1]}
+        written |= {json.dumps(piece)[1:-1], json.dumps(piece, ensure_ascii=False)[1:-1]}
     return {text for text in written if text}

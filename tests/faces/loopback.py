@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import socket
 import ssl
 import threading
 from collections.abc import Iterator
@@ -99,7 +100,7 @@ class Mailbox:
     async def handle_DATA(self, server: SMTP, session: Any, envelope: Any) -> str:
         if self.refuse:
             return self.refuse
-        self.secure.append(session.ssl is not None or bool(server._tls_protocol))
+        self.secure.append(server.transport.get_extra_info("sslcontext") is not None)
         self.mails.append(message_from_bytes(envelope.content))
         return "250 taken"
 
@@ -114,6 +115,13 @@ def authority(folder: Path) -> tuple[Path, ssl.SSLContext]:
     return file, context
 
 
+def free_port() -> int:
+    """A port on loopback that nothing listens on just now."""
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return int(one.getsockname()[1])
+
+
 @contextmanager
 def mail_server(context: ssl.SSLContext | None, *, security: str, password: str = "") -> Iterator[Mailbox]:
     """A mail server on localhost: "starttls", "tls" or "plain"; with a password it asks for a login."""
@@ -124,17 +132,18 @@ def mail_server(context: ssl.SSLContext | None, *, security: str, password: str 
     def check(server: Any, session: Any, envelope: Any, mechanism: str, data: Any) -> AuthResult:
         found = (data.login.decode(), data.password.decode())
         box.logins.append(found)
-        return AuthResult(success=found[1] == password)
+        right = found[1] == password
+        return AuthResult(success=right, handled=right)
 
     more: dict[str, Any] = {"authenticator": check, "auth_required": True} if password else {}
     if security == "starttls":
         more |= {"tls_context": context, "require_starttls": True}
     if security == "tls":
-        more |= {"ssl_context": context, "auth_require_tls": False}
-    controller = Controller(box, hostname="localhost", port=0, **more)
+        more |= {"ssl_context": context, "auth_require_tls": False, "auth_required": False}
+    box.port = free_port()
+    controller = Controller(box, hostname="localhost", port=box.port, **more)
     controller.start()
     try:
-        box.port = controller.server.sockets[0].getsockname()[1]  # type: ignore[union-attr]
         yield box
     finally:
         controller.stop()
