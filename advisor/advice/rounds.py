@@ -32,6 +32,7 @@ from advisor.weather.weather import Weather
 
 MOST_SLOTS = 4
 LONGEST_H = 4  # a slot is told as at most so many hours
+ALL_DAY = frozenset({"not due", "blackout", "label", "beyond"})  # bars that no hour of the day escapes
 AS_GOOD = 0.12  # hours whose worth is that close to the best go with it
 
 
@@ -335,5 +336,7 @@ def _not_then(say: Say, judged: Sequence[Judged], slots: Sequence[Slot]) -> tupl
             continue
         closest = min(hours, key=lambda h: (len(h.bars), -h.worth))
         why = listed(bar.words for bar in closest.bars)
-        found.append(NotThen(day=day, why=f"{why} (at its best, {closest.at.astimezone(say.zone):%H:%M})"))
+        if any(bar.topic not in ALL_DAY for bar in closest.bars):
+            why = f"{why} (at its best, {closest.at.astimezone(say.zone):%H:%M})"
+        found.append(NotThen(day=day, why=why))
     return tuple(found)

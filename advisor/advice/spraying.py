@@ -28,7 +28,7 @@ from advisor.weather.weather import Array
 RAIN_MM = 1.0  # rain in a dry time from here on
 MAY_RAIN = 0.25  # the largest chance of it that is taken
 MAY_WASH = 0.10  # the largest chance of heavy rain
-MAY_BE_WET, WET_MM, DRIES_IN_H = 0.3, 0.2, 3  # leaves are wet for so long after so much rain
+MAY_BE_WET, WET_MM, DRIES_IN_H = 0.3, 0.5, 3  # leaves are wet for so long after so much rain
 DEW_C = 1.0  # closer to the dew point than this the leaves are likely wet
 SOAKED_MM, SOAKED_H = 5.0, 12  # so much drained below the roots not long ago: the ground is full
 FROST_H = 12
@@ -137,7 +137,7 @@ def judge(say: Say, ahead: Ahead, job: Job, hour: int) -> Judged:
     )
     return Judged(
         at=at,
-        bars=(*bars, *rain_bars, *water_bars),
+        bars=tuple({bar.topic: bar for bar in (*bars, *rain_bars, *water_bars)}.values()),
         worth=worth if np.isfinite(worth) else -9.0,
         wind_m_s=wind,
         temp_c=temp,

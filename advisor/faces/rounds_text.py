@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import date
 from zoneinfo import ZoneInfo
 
-from advisor.advice.rounds import NextRound, NextRounds
+from advisor.advice.rounds import NextRound, NextRounds, NotThen
 from advisor.advice.say import listed
 from advisor.faces.paragraphs import bullets, wrapped
 
@@ -37,8 +38,21 @@ def _round(each: NextRound, zone: ZoneInfo, width: int) -> list[str]:
         when = f"{slot.rank}. {starts:%a} {starts.day} {starts:%b} {starts:%H:%M}–{ends:%H:%M}"
         lines += wrapped(f"{when}  {slot.words}", width, "  ", "     ")
     if each.not_then:
-        lines.append("  Not then:")
-        lines += bullets(
-            (f"{day.day:%a} {day.day.day} {day.day:%b}: {day.why}" for day in each.not_then), width, "  "
-        )
+        lines += ["  Not then:", *bullets(_days(each.not_then), width, "  ")]
     return lines + bullets(each.notes, width, "  ")
+
+
+def _days(not_then: tuple[NotThen, ...]) -> list[str]:
+    """The days, those in a row that share a reason together."""
+    runs: list[list[NotThen]] = []
+    for each in not_then:
+        if runs and runs[-1][-1].why == each.why and (each.day - runs[-1][-1].day).days == 1:
+            runs[-1].append(each)
+        else:
+            runs.append([each])
+    return [f"{_span(run[0].day, run[-1].day)}: {run[0].why}" for run in runs]
+
+
+def _span(first: date, last: date) -> str:
+    end = f"{last:%a} {last.day} {last:%b}"
+    return end if first == last else f"{first:%a} {first.day} {first:%b} – {end}"
