@@ -22,6 +22,8 @@ COMMANDS: tuple[str, ...] = (
     "audit",
     "runtime",
     "clock_sheet",
+    "serve",
+    "status",
 )
 
 app = typer.Typer(

@@ -34,7 +34,7 @@ from advisor.lawn.service_settings import (
 from advisor.lawn.site import Site
 
 Clock = Callable[[], datetime]
-STOP_WITHIN_S = 4.0
+STOP_WITHIN_S = 3.0
 
 
 @contextmanager

@@ -39,13 +39,15 @@ class Hook:
     """A webhook that honours Idempotency-Key: what it took under a key it does not take again.
 
     `behave` lists what to do, one request after the other, the last for ever: "well", "503", "redirect",
-    "loses the answer" (takes the message, then hangs up without a word) or "hangs up" (takes nothing).
+    "loses the answer" (takes the message, then hangs up without a word), "hangs up" (takes nothing) or
+    "hangs" (says nothing for long).
     """
 
     def __init__(self) -> None:
         self.posts: list[Post] = []
         self.taken: dict[str, Post] = {}
         self.plan = ["well"]
+        self.asked, self.stopped = threading.Event(), threading.Event()
         owner = self
 
         class Handler(BaseHTTPRequestHandler):
@@ -54,10 +56,13 @@ class Hook:
                 headers = {name.lower(): value for name, value in self.headers.items()}
                 post = Post(headers.get("idempotency-key", ""), body, headers)
                 owner.posts.append(post)
+                owner.asked.set()
                 act = owner.plan.pop(0) if len(owner.plan) > 1 else owner.plan[0]
                 if act in ("well", "loses the answer"):
                     owner.taken.setdefault(post.key, post)
-                if act in ("loses the answer", "hangs up"):
+                if act == "hangs":
+                    owner.stopped.wait(30)
+                if act in ("loses the answer", "hangs up", "hangs"):
                     self.close_connection = True
                     return
                 status = {"well": 200, "503": 503, "redirect": 302}[act]
@@ -83,6 +88,7 @@ class Hook:
         return self
 
     def __exit__(self, *args: object) -> None:
+        self.stopped.set()
         self._http.shutdown()
         self._http.server_close()
 
