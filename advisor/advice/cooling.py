@@ -27,7 +27,7 @@ from advisor.science.sprinkler import run_minutes
 MODE, WHY = "syringe", "cool the grass"
 COOL_MM = 1.5  # under the 2.5 mm of the source
 HOT_C = 32.0  # common practice, no source
-MIDDAY = (time(11), time(15))
+MIDDAY = (time(11), time(14))
 DAY = timedelta(days=1)
 
 
@@ -43,7 +43,7 @@ def cool_at_midday(
     local = say.now.astimezone(say.zone)
     day = local.date() if local.time() < MIDDAY[1] else local.date() + DAY
     zones = [(i, z) for i, z in enumerate(site.zones) if _is_on(z, day)]
-    windows = midday_windows(site.rules, day, say) if zones else ()
+    windows = _free(midday_windows(site.rules, day, say), plan) if zones else ()
     if not windows or not _hottest(ground, day) >= HOT_C:
         return plan, ()
     left = site.rules.minutes_a_night
@@ -107,7 +107,7 @@ def cooling_words(say: Say, run: PlannedRun) -> str:
 
 
 def midday_windows(rules: Rules, day: date, say: Say) -> tuple[Window, ...]:
-    """The allowed stretches from 11:00 to 15:00 local on one date, from now on."""
+    """The allowed stretches from 11:00 to 14:00 local on one date, from now on."""
     whole = replace(rules, finish="window")
     noon = local_hours([MIDDAY], day, day, say.zone)
     allowed = (
@@ -121,6 +121,22 @@ def midday_windows(rules: Rules, day: date, say: Say) -> tuple[Window, ...]:
         for m in noon
         if max(w.starts_at, m.starts_at) < min(w.ends_at, m.ends_at)
     )
+
+
+def _free(windows: Sequence[Window], plan: Plan) -> tuple[Window, ...]:
+    """The windows without the stretches in which the night's own runs have water on."""
+    free = list(windows)
+    for cycle in (c for run in plan.runs for c in run.cycles):
+        free = [
+            part
+            for w in free
+            for part in (
+                Window(w.starts_at, min(w.ends_at, cycle.starts_at)),
+                Window(max(w.starts_at, cycle.ends_at), w.ends_at),
+            )
+            if part.starts_at < part.ends_at
+        ]
+    return tuple(free)
 
 
 def _is_on(zone: Zone, day: date) -> bool:

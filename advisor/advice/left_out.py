@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from advisor import units as quantities
 from advisor.advice.advice import NotPlanned
 from advisor.advice.cycles import Placed, Task, insert
 from advisor.advice.later_nights import Nights
-from advisor.advice.night_room import NightRoom, from_minute
+from advisor.advice.longer_hours import Trial, what_would_do
+from advisor.advice.night_room import NightRoom
 
 LIMITS = ("awake", "dry", "freeze", "latest", "earliest")
 
@@ -26,11 +27,12 @@ def not_planned(
     night: NightRoom,
     next_nights: Nights,
     waits_for: date | None,
+    trial: Trial,
     closed_because: str,
 ) -> NotPlanned:
     """The want as not planned. `placed` is what is; `next_nights` the later ones with windows and
-    `waits_for` the first of them that has room for it."""
-    why, changes = _reason(task, placed, night, closed_because)
+    `waits_for` the first of them that has room for it, `trial` plans the night anew."""
+    why, changes = _reason(task, placed, night, trial, closed_because)
     if waits_for is None and next_nights:
         latest, begins = task.want.latest, next_nights[0][1][0].starts_at
         why += (
@@ -49,7 +51,7 @@ def not_planned(
 
 
 def _reason(
-    task: Task, placed: Sequence[Placed], night: NightRoom, closed_because: str
+    task: Task, placed: Sequence[Placed], night: NightRoom, trial: Trial, closed_because: str
 ) -> tuple[str, list[str]]:
     want = task.want
     flow, carries = want.flow_l_min, night.carries
@@ -67,21 +69,21 @@ def _reason(
         return (
             f"{want.zone} needs {task.minutes} min; "
             f"the rules allow {night.limit:.0f} min of run time a night.",
-            [f"allow {used + task.minutes} min a night", "split the depth over two nights"],
+            [*what_would_do(task, placed, night, trial), "split the depth over two nights"],
         )
     if insert(task, (), carries) is None:
-        return _alone(task, night)
+        return _alone(task, placed, night, trial)
     if used + task.minutes > night.limit:
         return (
             f"{_names(placed, task)} {_come(placed, task)} first with {used} min; with the "
             f"{task.minutes} min of {want.zone} that is more than the {night.limit:.0f} min of run time "
             "allowed a night.",
-            [f"allow {used + task.minutes} min a night", "split the runs over two nights"],
+            [*what_would_do(task, placed, night, trial), "split the runs over two nights"],
         )
-    return _crowded(task, placed, night)
+    return _crowded(task, placed, night, trial)
 
 
-def _alone(task: Task, night: NightRoom) -> tuple[str, list[str]]:
+def _alone(task: Task, placed: Sequence[Placed], night: NightRoom, trial: Trial) -> tuple[str, list[str]]:
     """Why a zone would not fit even if no other ran."""
     want, zone = task.want, task.want.zone
     stops = next(
@@ -105,12 +107,12 @@ def _alone(task: Task, night: NightRoom) -> tuple[str, list[str]]:
     if stops == "latest":
         return (
             f"{zone} needs {_span(task)} and is due by {_when(want.latest, night)}.",
-            _earlier(task.length, night),
+            what_would_do(task, placed, night, trial),
         )
     if stops == "earliest":
         return (
             f"{zone} needs {_span(task)} and may not begin before {_when(want.earliest, night)}.",
-            _later(night),
+            what_would_do(task, placed, night, trial),
         )
     if insert(_lifted(task, night, LIMITS), (), night.carries):
         return (
@@ -121,18 +123,18 @@ def _alone(task: Task, night: NightRoom) -> tuple[str, list[str]]:
     longest = max(b - a for a, b in night.open)
     return (
         f"{zone} needs {_span(task)}; the longest allowed stretch tonight has {longest} min.",
-        [*_earlier(task.length - longest, night), *_later(night), "split the depth over two nights"],
+        [*what_would_do(task, placed, night, trial), "split the depth over two nights"],
     )
 
 
-def _crowded(task: Task, placed: Sequence[Placed], night: NightRoom) -> tuple[str, list[str]]:
+def _crowded(task: Task, placed: Sequence[Placed], night: NightRoom, trial: Trial) -> tuple[str, list[str]]:
     """Why a zone that would fit alone does not fit among the runs before it."""
     want = task.want
     why = (
         f"{_names(placed, task)} {_come(placed, task)} first; "
         f"{_span(task)} for {want.zone} do not fit beside that in the allowed hours."
     )
-    changes = [*_earlier(task.length, night), *_later(night)]
+    changes = what_would_do(task, placed, night, trial)
     flows = [run.task.want.flow_l_min for run in placed if run.task.order < task.order]
     known = [flow for flow in (*flows, want.flow_l_min) if flow is not None]
     if night.carries is None or len(known) <= len(flows):
@@ -149,24 +151,6 @@ def _crowded(task: Task, placed: Sequence[Placed], night: NightRoom) -> tuple[st
 
 def _lifted(task: Task, night: NightRoom, limits: Sequence[str]) -> Task:
     return replace(task, rooms=night.rooms(task.want, limits))
-
-
-def _earlier(missing: int, night: NightRoom) -> list[str]:
-    """Allow from so much earlier, if the night's first hours are not simply past."""
-    begins = from_minute(night.begin).astimezone(night.zone)
-    if not any((begins.hour, begins.minute) == (a.hour, a.minute) for a, _ in night.rules.hours):
-        return []
-    starts = (from_minute(night.begin) - timedelta(minutes=-(-missing // 15) * 15)).astimezone(night.zone)
-    return [f"allow watering from {starts:%H:%M}"]
-
-
-def _later(night: NightRoom) -> list[str]:
-    """Let runs go on after sunrise, where sunrise is what ends the night."""
-    ends = from_minute(night.end).astimezone(night.zone)
-    at_clock = any((ends.hour, ends.minute) == (b.hour, b.minute) for _, b in night.rules.hours)
-    if night.rules.finish != "sunrise" or at_clock or (ends.hour, ends.minute) == (0, 0):
-        return []
-    return ["let runs go on after sunrise (finish: window)"]
 
 
 def _flow(flow_l_min: float, night: NightRoom) -> str:

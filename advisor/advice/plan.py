@@ -25,6 +25,7 @@ from advisor.advice.advice import Cycle, NotPlanned, PlannedRun
 from advisor.advice.cycles import ANYWHERE, Placed, Span, Task, insert, pack, pack_late, split
 from advisor.advice.later_nights import Nights, first_night_with_room
 from advisor.advice.left_out import not_planned
+from advisor.advice.longer_hours import Trial
 from advisor.advice.night_room import Air, NightRoom, from_minute, night_room
 from advisor.advice.wants import Want, Window
 from advisor.lawn.site import Rules, Supply
@@ -73,23 +74,41 @@ def make_plan(
     asked.sort(key=lambda want: (want.priority, -want.urgency))
     by_hand = any(want.by_hand for want in asked)
 
-    def room_of(those: Sequence[Window]) -> NightRoom:
-        return night_room(those, air, rules, supply, zone, now, units, by_hand)
+    def room_of(those: Sequence[Window], since: datetime = now) -> NightRoom:
+        return night_room(those, air, rules, supply, zone, since, units, by_hand)
+
+    def wider(spans: Sequence[Span]) -> NightRoom:
+        those = [Window(from_minute(a), from_minute(b)) for a, b in spans]
+        return room_of(those, min(now, those[0].starts_at))
+
+    def would_run(room: NightRoom) -> frozenset[str]:
+        return frozenset(run.task.want.zone for run in _arrange(_tasks(asked, room), room)[0])
 
     night = room_of(windows)
-    tasks = [Task(i, want, split(want), night.soak(want), night.rooms(want)) for i, want in enumerate(asked)]
-    placed, left = _arrange(tasks, night)
+    placed, left = _arrange(_tasks(asked, night), night)
     later = first_night_with_room(left, next_nights, room_of)
     placed.sort(key=lambda run: (run.starts[0], run.task.order))
     return Plan(
         runs=tuple(_run(run) for run in placed),
         not_planned=tuple(
-            not_planned(task, placed, night, next_nights, later.get(task.order), closed_because)
+            not_planned(
+                task,
+                placed,
+                night,
+                next_nights,
+                later.get(task.order),
+                Trial(wider, would_run),
+                closed_because,
+            )
             for task in left
         ),
         notes=_notes(placed, night),
         wind_words=_wind_words(placed, night),
     )
+
+
+def _tasks(asked: Sequence[Want], night: NightRoom) -> list[Task]:
+    return [Task(i, want, split(want), night.soak(want), night.rooms(want)) for i, want in enumerate(asked)]
 
 
 def _arrange(tasks: list[Task], night: NightRoom) -> tuple[list[Placed], list[Task]]:

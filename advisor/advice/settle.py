@@ -62,6 +62,7 @@ def settle(
                 night=night.night,
                 now=now,
                 supply_l_min=site.supply.flow_l_min,
+                most_min=site.rules.minutes_a_night,
             )
             for z, zone in enumerate(site.zones)
         ]

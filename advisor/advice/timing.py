@@ -22,7 +22,8 @@ def late_or_calm(
     """The night's plan and the wants as it took them.
 
     Where rain is likely enough to make a run needless, all runs are kept to the end of the night, so
-    that the gauge can be read first; but nothing is left out for that.
+    that the gauge can be read first; but nothing is left out for that, and what is left out is not
+    told to be so for that.
     """
     asked = tuple(wants)
     if windows and asked and rain_chance >= DOUBTFUL:
@@ -32,9 +33,11 @@ def late_or_calm(
         plan = make(late)
         if not plan.not_planned:
             return plan, late
-        calm = make(asked)
+        left = {n.zone for n in plan.not_planned}
+        mixed = tuple(a if a.zone in left else b for a, b in zip(asked, late, strict=True))
+        plan, calm = make(mixed), make(asked)
         if len(calm.not_planned) >= len(plan.not_planned):
-            return plan, late
+            return plan, mixed
         return calm, asked
     return make(asked), asked
 

@@ -9,15 +9,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from math import ceil
 
 from advisor.advice.conflicts import agreed_depth
 from advisor.advice.cover import Choice
-from advisor.advice.need import TurfNeed
+from advisor.advice.need import LEAST_RUN_MM, TurfNeed
 from advisor.advice.obligations import Obligation
 from advisor.advice.wants import DUE, SEED, TURF, Want, Window
 from advisor.advice.zone_facts import ZoneFacts
 from advisor.lawn.site import Zone
-from advisor.science.sprinkler import run_minutes
+from advisor.science.sprinkler import depth_of, run_minutes
 
 SEED_RUN_MM, SEED_RUNS, SEED_PAUSE_MIN = 3.0, 2, 180.0
 # Iowa State: two light runs a day until seed is up; 1–4 mm a run from memory
@@ -29,7 +30,7 @@ class ZoneWant:
 
     `effective_mm` is 0 when nothing is wanted. `look_at` and `under_mm` are set when the run is made
     only if the gauge then shows less. `capped_by` is the product whose most depth cut the
-    turf's refill, `serves` the products that the run waters in, `turf_mm` what the turf asked.
+    turf's refill, `held` that the night holds no more, `serves` the products that the run waters in, `turf_mm` what the turf asked.
     """
 
     zone: int
@@ -40,6 +41,7 @@ class ZoneWant:
     wants: tuple[Want, ...]
     look_at: datetime | None = None
     under_mm: float | None = None
+    held: bool = False
 
 
 def minutes_for(effective_mm: float, facts: ZoneFacts, rate_mm_h: float | None = None) -> float:
@@ -67,10 +69,13 @@ def zone_want(
     night: date,
     now: datetime,
     supply_l_min: float | None = None,
+    most_min: float | None = None,
 ) -> ZoneWant:
     """Bring one zone's obligations and turf need together.
 
     A zone that draws more than the supply is said to carry does run in the world: it runs alone.
+    A refill of the turf that a whole night (`most_min`: the run time the rules allow in one) could not
+    hold is cut to what it holds; water that is due is not.
     """
     flow = facts.flow_l_min
     if flow is not None and supply_l_min is not None:
@@ -83,11 +88,14 @@ def zone_want(
     due = [(o, c) for o, c in obligations if c is not None and c.action == "run" and c.top_up_mm > 0]
     open_ones = [o for o, c in obligations if c is not None and o.most_mm > 0]
     due_mm = agreed_depth(max((c.top_up_mm for _, c in due), default=0.0), obligations)
-    capped_by, turf_mm = "", need.wanted_mm
+    capped_by, turf_mm, held = "", need.wanted_mm, False
     for o in open_ones:
         bears = max(o.most_mm - o.total_received_mm, 0.0)
         if bears < turf_mm:
             turf_mm, capped_by = bears, o.product.name
+    held_mm = _held(facts, windows, most_min)
+    if turf_mm > held_mm >= LEAST_RUN_MM:
+        turf_mm, capped_by, held = held_mm, "", True
     effective = max(due_mm, turf_mm)
     if _is_seed(zone, obligations, night, now):
         return ZoneWant(
@@ -127,7 +135,24 @@ def zone_want(
         by_hand=zone.by_hand,
         why="water in" if priority == DUE else "turf",
     )
-    return ZoneWant(need.zone, effective, serves, turf_mm, capped_by, (want,), look_at, under_mm)
+    held = held and effective <= turf_mm
+    return ZoneWant(need.zone, effective, serves, turf_mm, capped_by, (want,), look_at, under_mm, held)
+
+
+def _held(facts: ZoneFacts, windows: Sequence[Window], most_min: float | None) -> float:
+    """The effective depth that one zone alone could get in these windows, in cycles and soaks, mm."""
+    minutes = 0
+    for window in windows:
+        open_min = int((window.ends_at - window.starts_at).total_seconds() // 60)
+        if facts.cycle_min is None:
+            minutes += open_min
+            continue
+        cycle, soak = max(1, int(facts.cycle_min)), ceil(facts.soak_min)
+        whole = (open_min + soak) // (cycle + soak)
+        minutes += whole * cycle + min(cycle, max(0, open_min - whole * (cycle + soak)))
+    if most_min is not None:
+        minutes = min(minutes, int(most_min))
+    return depth_of(minutes=float(minutes), rate_mm_h=facts.rate_mm_h) / facts.multiplier
 
 
 def _is_seed(

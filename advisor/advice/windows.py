@@ -132,7 +132,7 @@ def window_notes(
 def why_closed(rules: Rules, night: date) -> str:
     """Which dates of this night the rules leave out, as a sentence; "" when none."""
     days = sorted({day for a, b in _stretches(rules.hours, night) for day in _dates(a, b)})
-    words = [f"{_day(day)}: {why}" for day in days if (why := _forbidden(day, rules))]
+    words = [f"{_day(day)}: {why}" for day in days if (why := why_forbidden(day, rules))]
     return f"The rules allow no watering on {'; '.join(words)}." if words else ""
 
 
@@ -191,13 +191,13 @@ def _on_allowed_dates(stretches: Sequence[Stretch], rules: Rules) -> list[Stretc
     kept: list[Stretch] = []
     for a, b in stretches:
         for day in _dates(a, b):
-            if not _forbidden(day, rules):
+            if not why_forbidden(day, rules):
                 midnight = datetime.combine(day, time(0))
                 kept.append((max(a, midnight), min(b, midnight + DAY)))
     return _joined(kept)
 
 
-def _forbidden(day: date, rules: Rules) -> str:
+def why_forbidden(day: date, rules: Rules) -> str:
     """Why no water may run on a local date, "" when it may."""
     if day.weekday() not in rules.weekdays:
         return "not an allowed weekday"

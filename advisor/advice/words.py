@@ -38,7 +38,8 @@ def zone_reason(
         if want.turf_mm > 0 and want.effective_mm <= want.turf_mm + 1e-6:
             also = f"; it waters in {listed(want.serves)} as well" if want.serves else ""
             capped = f"; no deeper, because {want.capped_by} would be lost to more" if want.capped_by else ""
-            return f"{_upper(state)}{ahead}. The run puts back {say.depth(want.effective_mm)}{also}{capped}."
+            held = "; no deeper, because one night's hours hold no more for it" if want.held else ""
+            return f"{_upper(state)}{ahead}. The run puts back {say.depth(want.effective_mm)}{also}{capped}{held}."
         if want.serves:
             return f"Waters in {listed(want.serves)} with {say.depth(want.effective_mm)}. For the grass alone: {state}{ahead}."
         return f"{_upper(run.why)}; {state}."

@@ -203,6 +203,21 @@ def test_litres_are_area_times_depth_and_depth_is_minutes_times_rate() -> None:
         assert sum(run.litres for run in case.advice.runs) == pytest.approx(planned)
 
 
+def test_no_two_zones_have_water_on_that_the_supply_does_not_carry_cooling_included() -> None:
+    for case in cases():
+        spans = [(c.starts_at, c.ends_at, run.zone) for run in case.advice.runs for c in run.cycles]
+        flows = {w.zone: w.flow_l_min for w in case.wants}
+        carries = case.site.supply.flow_l_min
+        for begins, _, _ in spans:
+            on = [zone for a, b, zone in spans if a <= begins < b]
+            assert len(set(on)) == len(on)
+            if len(on) > 1:
+                drawn = [flows.get(zone) for zone in on]
+                assert carries is not None
+                assert None not in drawn
+                assert sum(f for f in drawn if f is not None) <= carries + 1e-6
+
+
 def test_every_run_of_the_plan_is_printed_once_and_no_other() -> None:
     for case in cases():
         nightly = [r for r in case.advice.runs if r.why != COOLING]

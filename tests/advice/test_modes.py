@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, time, timedelta
+from itertools import pairwise
 
 import pytest
 from made import CHICAGO, EVENING, made_site, made_weather, made_zone
@@ -178,3 +179,30 @@ def test_when_minutes_are_short_due_water_comes_first_then_seed_then_the_driest(
     for count in range(1, 4):
         fits = planned(sum(needs[name] for name in first[:count]))
         assert fits == (set(first[:count]), set(first[count:]))
+
+
+def test_cooling_keeps_clear_of_runs_that_the_night_puts_at_midday() -> None:
+    advice = hot(records=moist(25.0), hours=((time(11), time(15)),), finish="window")
+    assert {r.why for r in advice.runs} == {"turf", "cool the grass"}
+    spans = sorted((c.starts_at, c.ends_at) for r in advice.runs for c in r.cycles)
+    assert all(a[1] <= b[0] for a, b in pairwise(spans))
+
+
+@pytest.mark.parametrize("minutes", [60.0, 90.0])
+def test_a_refill_that_no_night_could_hold_is_cut_to_what_one_holds_and_says_so(minutes: float) -> None:
+    rules = Rules(hours=((time(21), time(8)),), minutes_a_night=minutes)
+    advice = advise(site=made_site(rules=rules), records=moist(28.0), weather=made_weather(), now=EVENING)
+    assert advice.runs[0].minutes == minutes
+    assert "one night's hours hold no more for it" in advice.zones[0].reason
+    assert advice.not_planned == ()
+
+
+def test_water_that_is_due_is_never_cut() -> None:
+    grubs = Product(name="Grubs", kind=kind_table()["soil-insecticide"])
+    done = EVENING - timedelta(hours=1)
+    records = replace(moist(), applications=(Application("Grubs", ("Front",), done, done, "spreader"),))
+    rules = Rules(hours=((time(21), time(8)),), minutes_a_night=40.0)
+    site = made_site(rules=rules, products={"Grubs": grubs})
+    advice = advise(site=site, records=records, weather=made_weather(), now=EVENING)
+    assert advice.runs == ()
+    assert "the rules allow 40 min" in advice.not_planned[0].why

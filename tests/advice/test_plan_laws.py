@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import re
 import sys
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
@@ -287,3 +288,37 @@ def test_a_spoiled_plan_fails_the_check_by_name_and_the_independent_checker(name
     assert [c.why for c in checks_of(case, air, windows, spoiled) if c.name == name and not c.passed]
     if name != "every want answered":
         assert checker.faults(case, spoiled)
+
+
+def test_each_change_that_is_told_would_be_enough() -> None:
+    """Earlier hours, hours after sunrise and more minutes are tried out before they are told."""
+    tried = 0
+    for seed in range(1200):
+        case, air, windows = made_night(Random(seed))
+        if windows and case.sunrise_at is not None and windows[0].starts_at >= case.sunrise_at:
+            continue  # hours that all come after sunrise turn into another night when they begin before it
+        for left in planned(case, air, windows).not_planned:
+            for change in left.could_change:
+                rules, now, told = case.rules, case.now, False
+                for part in change.split(", and "):
+                    if found := re.fullmatch(r"allow watering from (\d\d):(\d\d)", part):
+                        first = windows[0].starts_at.astimezone(case.zone).time()
+                        since = time(int(found[1]), int(found[2]))
+                        hours = tuple((since if a == first else a, b) for a, b in rules.hours)
+                        rules, told = replace(rules, hours=hours), True
+                        begins = windows[0].starts_at.astimezone(case.zone)
+                        sooner = (first.hour * 60 + first.minute - since.hour * 60 - since.minute) % 1440
+                        now = min(now, begins.astimezone(UTC) - timedelta(minutes=sooner))
+                    elif found := re.fullmatch(r"allow (\d+) min a night", part):
+                        rules, told = replace(rules, minutes_a_night=float(found[1])), True
+                    elif part.startswith("let runs go on after sunrise"):
+                        rules, told = replace(rules, finish="window"), True
+                if not told:
+                    continue
+                anew = replace(case, rules=rules, now=now)
+                wider = windows_for(
+                    rules=rules, night=case.night, zone=case.zone, sunrise_at=case.sunrise_at, now=anew.now
+                )
+                tried += 1
+                assert left.zone in {run.zone for run in planned(anew, air, wider).runs}, (seed, change)
+    assert tried > 60
