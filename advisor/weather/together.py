@@ -73,7 +73,7 @@ def _given(found: Found) -> Fetch:
 def _asked_together(
     asks: Sequence[Ask], client: Client, now: datetime, *, members: bool
 ) -> Mapping[int, Found]:
-    from advisor.weather.http import Refused
+    from advisor.weather.http import OUR_FAULT, Refused
     from advisor.weather.sources import open_meteo
 
     groups: dict[tuple[object, ...], list[int]] = {}
@@ -91,9 +91,9 @@ def _asked_together(
                 weathers: Sequence[Weather | SourceError] = open_meteo.get_forecasts(
                     client, places, settings, now
                 )
-            except Refused:
-                continue  # one place may be at fault: each asks for itself
             except SourceError as failure:
+                if isinstance(failure, Refused) and failure.status in OUR_FAULT:
+                    continue  # one place may be at fault: each asks for itself
                 ready.update((i, (failure, None)) for i in part)
                 continue
             ensembles: Sequence[Ensemble | SourceError | None] = [None] * len(part)
