@@ -112,7 +112,9 @@ def test_asking_records_nothing(tmp_path: Path) -> None:
     site = tmp_path / "site.yaml"
     site.write_text(shipped("config", "demo.yaml").read_text(encoding="utf-8"), encoding="utf-8")
     rows = [
-        f"2026-06-{day:02d}T{hour:02d}:00Z,{16 + hour % 12}.{day % 7},{8 + hour % 3},{2 + hour % 2},{0.1 * (hour % 12):.1f},0" for day in range(10, 26) for hour in range(24)
+        f"2026-06-{day:02d}T{hour:02d}:00Z,{16 + hour % 12}.{day % 7},{8 + hour % 3},{2 + hour % 2},{0.1 * (hour % 12):.1f},0"
+        for day in range(10, 26)
+        for hour in range(24)
     ]
     csv = tmp_path / "weather.csv"
     csv.write_text("\n".join(["time,temp_c,dew_c,wind10_m_s,rs_mj_m2_h,rain_mm", *rows]), encoding="utf-8")
