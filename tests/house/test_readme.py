@@ -14,6 +14,7 @@ from advisor.faces.reference import reference
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+QUICK_START = README.split("## Your own lawn")[1].split("\n## ")[0]
 
 
 def block(name: str) -> str:
@@ -55,8 +56,7 @@ def test_the_test_command_is_one_line_that_ends_in_pytest() -> None:
 
 
 def test_the_quick_start_runs_up_to_the_weather(tmp_path: Path) -> None:
-    section = README.split("## Your own lawn")[1].split("##")[0]
-    init, check, tonight = commands_in(section)
+    init, check, tonight = commands_in(QUICK_START)
     assert tonight.endswith("advisor tonight")
     for line in (init, check):
         done = advisor(line, tmp_path)
@@ -64,9 +64,9 @@ def test_the_quick_start_runs_up_to_the_weather(tmp_path: Path) -> None:
     assert (tmp_path / "site.yaml").is_file()
 
 
-@pytest.mark.parametrize("line", re.findall(r"^- `(advisor record .*?)`", README, re.MULTILINE))
+@pytest.mark.parametrize("line", re.findall(r"`(advisor record .*?)`", QUICK_START))
 def test_the_recording_examples_run_on_the_demo(line: str, tmp_path: Path) -> None:
-    done = advisor(f"{line} --demo", tmp_path)
+    done = advisor(f"{line} --demo --now 2026-06-18T07:00", tmp_path)
     assert done.returncode == 0, done.stderr
 
 
