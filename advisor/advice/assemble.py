@@ -50,7 +50,7 @@ def zone_advice(
             verdict = "wait" if run.only_if else "run"
         elif zone.name in refused:
             verdict = "cannot"
-        elif waits:
+        elif waits or want.later_at is not None:
             verdict = "wait"
         elif rained or need.left_to_rain:
             verdict = "leave to rain"
@@ -96,8 +96,9 @@ def obligation_advice(
 ) -> tuple[ObligationAdvice, ...]:
     """One ObligationAdvice per application and zone, in the order of application."""
     runs = {r.zone: r for r in plan.runs if r.why != COOLING}
+    refused = {n.zone for n in plan.not_planned}
     return tuple(
-        _one(say, ground, o, c, runs.get(o.zone), conflict_notes(say, decided, i))
+        _one(say, ground, o, c, runs.get(o.zone), conflict_notes(say, decided, i), o.zone in refused)
         for i, (o, c) in enumerate(decided)
     )
 
@@ -109,6 +110,7 @@ def _one(
     choice: Choice | None,
     run: PlannedRun | None,
     conflicts: tuple[str, ...],
+    refused: bool,
 ) -> ObligationAdvice:
     facts = ground.facts[one.zone_index]
     top_up = 0.0 if choice is None else choice.top_up_mm
@@ -127,7 +129,7 @@ def _one(
         zone=one.zone,
         status=one.status,
         action=action,
-        words=obligation_words(say, one, choice, top_up_min, run),
+        words=obligation_words(say, one, choice, top_up_min, run, refused),
         least_mm=one.least_mm,
         target_mm=one.target_mm,
         most_mm=one.most_mm,

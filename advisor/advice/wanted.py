@@ -29,8 +29,9 @@ class ZoneWant:
     """What one zone is to get tonight and what asked for it.
 
     `effective_mm` is 0 when nothing is wanted. `look_at` and `under_mm` are set when the run is made
-    only if the gauge then shows less. `capped_by` is the product whose most depth cut the
-    turf's refill, `held` that the night holds no more, `serves` the products that the run waters in, `turf_mm` what the turf asked.
+    only if the gauge then shows less; `later_at` is the first chance after tonight of a run that cannot
+    be made sooner. `capped_by` is the product whose most depth cut the turf's refill, `held` that the
+    night holds no more, `serves` the products that the run waters in, `turf_mm` what the turf asked.
     """
 
     zone: int
@@ -42,6 +43,7 @@ class ZoneWant:
     look_at: datetime | None = None
     under_mm: float | None = None
     held: bool = False
+    later_at: datetime | None = None
 
 
 def minutes_for(effective_mm: float, facts: ZoneFacts, rate_mm_h: float | None = None) -> float:
@@ -86,6 +88,12 @@ def zone_want(
         if o.dry_until is not None and o.dry_until > now
     )
     due = [(o, c) for o, c in obligations if c is not None and c.action == "run" and c.top_up_mm > 0]
+    over_at = windows[-1].ends_at if windows else None
+    later_at = None
+    if over_at is not None:
+        starts = [c.prospect.run_at for _, c in due if c.prospect.run_at is not None]
+        later_at = min((at for at in starts if at >= over_at), default=None)
+        due = [(o, c) for o, c in due if c.prospect.run_at is None or c.prospect.run_at < over_at]
     open_ones = [o for o, c in obligations if c is not None and o.most_mm > 0]
     due_mm = agreed_depth(max((c.top_up_mm for _, c in due), default=0.0), obligations)
     capped_by, turf_mm, held = "", need.wanted_mm, False
@@ -105,7 +113,7 @@ def zone_want(
     if effective <= 0:
         waits = [c for _, c in obligations if c is not None and c.action == "wait" and c.look_top_up_mm > 0]
         if not waits:
-            return ZoneWant(need.zone, 0.0, (), turf_mm, capped_by, ())
+            return ZoneWant(need.zone, 0.0, (), turf_mm, capped_by, (), later_at=later_at)
         look_at = min(c.look_at for c in waits if c.look_at is not None)
         under_mm = max(c.under_mm for c in waits if c.under_mm is not None)
         effective = due_mm = max(c.look_top_up_mm for c in waits)

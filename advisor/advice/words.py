@@ -45,6 +45,11 @@ def zone_reason(
         return f"{_upper(run.why)}; {state}."
     if verdict == "cannot":
         return f"{why_not} {_upper(state)}{ahead}."
+    if verdict == "wait" and want.later_at is not None and not waits:
+        return (
+            f"What was put down is watered in later: the first chance is {say.clock(want.later_at)}. "
+            f"For the grass: {state}{ahead}."
+        )
     if verdict == "wait":
         return f"Rain may yet water in {listed(waits)}: decide at the next look. The grass itself can wait: {state}{ahead}."
     if verdict == "leave to rain":
@@ -62,9 +67,14 @@ def _upper(text: str) -> str:
 
 
 def obligation_words(
-    say: Say, one: Obligation, choice: Choice | None, run_min: float, planned: PlannedRun | None
+    say: Say,
+    one: Obligation,
+    choice: Choice | None,
+    run_min: float,
+    planned: PlannedRun | None,
+    refused: bool,
 ) -> str:
-    """The verdict on one application on one zone."""
+    """The verdict on one application on one zone; `refused`: its run does not fit tonight."""
     had = say.depth(one.received_mm)
     if one.status == "washed":
         if one.in_dry_period_mm > 0:
@@ -90,10 +100,12 @@ def obligation_words(
     short = say.depth(max(0.0, one.least_mm - one.received_mm))
     so_far = f"It has had {had} so far, short by {short}. " if one.received_mm > TRACE_MM else ""
     lead = f"{dry}. Then: " if dry else ""
-    return f"{late}{lead}{_act(say, one, choice, run_min, planned)} {so_far}{rain}"
+    return f"{late}{lead}{_act(say, one, choice, run_min, planned, refused)} {so_far}{rain}"
 
 
-def _act(say: Say, one: Obligation, choice: Choice, run_min: float, planned: PlannedRun | None) -> str:
+def _act(
+    say: Say, one: Obligation, choice: Choice, run_min: float, planned: PlannedRun | None, refused: bool
+) -> str:
     if (
         planned is not None
         and not planned.only_if
@@ -112,9 +124,12 @@ def _act(say: Say, one: Obligation, choice: Choice, run_min: float, planned: Pla
             f"Tonight's run brings {say.depth(planned.effective_mm)} of the {say.depth(one.missing_mm)} "
             "it still needs."
         )
-    if choice.action == "run" and one.status == "keep dry" and choice.prospect.run_at is not None:
+    if choice.action == "run" and not refused and choice.prospect.run_at is not None:
         at = say.clock(choice.prospect.run_at)
-        return f"It needs {say.depth(choice.top_up_mm)} from the sprinklers; the first chance is {at}."
+        return (
+            f"It needs {say.depth(choice.top_up_mm)} from the sprinklers ({minutes(run_min)}); "
+            f"the first chance is {at}."
+        )
     if choice.action == "run":
         return f"It needs {say.depth(choice.top_up_mm)} from the sprinklers, but no run fits tonight."
     return "Leave it to the rain."
