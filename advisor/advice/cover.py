@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import lru_cache
 
 import numpy as np
 
@@ -199,9 +200,10 @@ def best_wait(
     return Way("wait", float(cost[look_i, x, u]), float(depths[u]), looks[look_i], float(under[x]))
 
 
+@lru_cache(maxsize=256)
 def look_times(
-    openings: Sequence[Window], run_time: timedelta, now: datetime, until: datetime
-) -> list[datetime]:
+    openings: tuple[Window, ...], run_time: timedelta, now: datetime, until: datetime
+) -> tuple[datetime, ...]:
     """When to look so that a run may follow at once and be over by `until`.
 
     Every quarter of an hour of the first opening, every hour of the second, every third hour of the
@@ -216,4 +218,4 @@ def look_times(
         stamps |= {last // 900 * 900} if last // 900 * 900 >= first else set()
         latest = min(last, (until - run_time).timestamp())
         looks += [datetime.fromtimestamp(s, now.tzinfo) for s in sorted(stamps) if s <= latest]
-    return looks
+    return tuple(looks)

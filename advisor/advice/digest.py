@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 from datetime import UTC, datetime
 
+import numpy as np
+
 from advisor.lawn.records import Records
 from advisor.lawn.site import Site
 from advisor.weather.weather import SERIES, Weather
@@ -16,6 +18,9 @@ def inputs_digest(site: Site, records: Records, weather: Weather, now: datetime)
     for text in (repr(site), repr(records), repr(weather.sources), now.astimezone(UTC).isoformat()):
         made.update(text.encode())
     made.update(weather.starts.astype("datetime64[s]").astype("<i8").tobytes())
-    for name in (*SERIES, "members_mm"):
+    for name in SERIES:
         made.update(getattr(weather, name).astype("<f8").tobytes())
+    known = np.flatnonzero(np.isfinite(weather.members_mm).any(axis=0))
+    made.update(known.astype("<i8").tobytes())
+    made.update(weather.members_mm[:, known].astype("<f8").tobytes())
     return made.hexdigest()

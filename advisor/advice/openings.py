@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
+from functools import lru_cache
+from zoneinfo import ZoneInfo
 
 from advisor.advice.obligations import Obligation
 from advisor.advice.wants import Window
@@ -17,9 +19,14 @@ ODD_TIME = 0.001  # a look on the full hour is easier kept
 
 def look_trouble(at: datetime, site: Site) -> float:
     """What a look at `at` costs beyond the usual: in the night, and off the full hour."""
-    local = at.astimezone(site.place.zone)
+    return _trouble(at, site.place.zone, site.rules.awake)
+
+
+@lru_cache(maxsize=4096)
+def _trouble(at: datetime, zone: ZoneInfo, awake: tuple[time, time]) -> float:
+    local = at.astimezone(zone)
     minute = local.hour * 60 + local.minute
-    wakes, sleeps = (t.hour * 60 + t.minute for t in site.rules.awake)
+    wakes, sleeps = (t.hour * 60 + t.minute for t in awake)
     to_wake, since = (wakes - minute) % DAY_MIN, (minute - sleeps) % DAY_MIN
     asleep = to_wake <= (wakes - sleeps) % DAY_MIN
     hours = min(to_wake, since) / 60.0 if asleep else 0.0

@@ -28,17 +28,15 @@ def balance_terms(ground: Ground) -> tuple[tuple[Term, ...], ...]:
 
     def joined(past: Array, ahead: Array) -> Array:
         """(z, p) before now and the mean of (z, m, k) after it, cut to the days shown."""
-        return np.concatenate([past[:, a - begin :], ahead.mean(axis=1)[:, : b - first]], axis=1)
+        return np.concatenate([past[:, a - begin :], ahead[:, :, : b - first].mean(axis=1)], axis=1)
 
     def summed(hourly: Array) -> Array:
         return np.add.reduceat(hourly, starts, axis=1)
 
     water = ground.water
-    zones = len(ground.facts)
-    rain_ahead = np.broadcast_to(ground.rain_ahead_mm, (zones, *ground.rain_ahead_mm.shape))
-    rain_past = np.broadcast_to(np.nan_to_num(water.rain_mm[begin:first]), (zones, first - begin))
-    rain = summed(joined(rain_past, rain_ahead))
-    net = summed(joined(np.nan_to_num(water.net_mm[:, begin:first]), ground.net_ahead_mm))
+    past = slice(begin, first)
+    rain = summed(joined(np.nan_to_num(water.rain_mm[past])[None], ground.rain_ahead_mm[None]))
+    net = summed(joined(np.nan_to_num(water.net_mm[:, past]), ground.net_ahead_mm))
     actual = summed(joined(ground.actual_mm[:, 1], ground.ahead_actual_mm))
     deep = summed(joined(ground.percolation_mm[:, 1], ground.ahead_percolation_mm))
     irrigation = summed(water.irrigation_mm[:, a:b])
@@ -46,22 +44,37 @@ def balance_terms(ground: Ground) -> tuple[tuple[Term, ...], ...]:
     eto = np.add.reduceat(ground.demand.eto_mm[a:b], starts)
     depletion = joined(ground.depletion_mm[:, 1], ground.ahead_depletion_mm)[:, ends]
     ks = np.divide(actual, potential, out=np.ones_like(actual), where=potential > 1e-9)
+    zones = len(actual)
+    columns = [
+        np.broadcast_to(eto, actual.shape),
+        ground.kc[:, days],
+        ks,
+        actual,
+        np.broadcast_to(rain, actual.shape),
+        net,
+        irrigation,
+        deep,
+        depletion,
+    ]
+    rows = np.stack(columns, axis=-1).tolist()
+    dates = [as_date(ground.demand.days[day]) for day in days]
+    ahead = (a + starts >= first).tolist()
     return tuple(
         tuple(
             Term(
-                day=as_date(ground.demand.days[day]),
-                eto_mm=float(eto[i]),
-                kc=float(ground.kc[z, day]),
-                ks=float(ks[z, i]),
-                etc_mm=float(actual[z, i]),
-                rain_mm=float(rain[z, i]),
-                effective_rain_mm=float(net[z, i]),
-                irrigation_mm=float(irrigation[z, i]),
-                deep_percolation_mm=float(deep[z, i]),
-                depletion_mm=float(depletion[z, i]),
-                forecast=bool(a + starts[i] >= first),
+                day=day,
+                eto_mm=row[0],
+                kc=row[1],
+                ks=row[2],
+                etc_mm=row[3],
+                rain_mm=row[4],
+                effective_rain_mm=row[5],
+                irrigation_mm=row[6],
+                deep_percolation_mm=row[7],
+                depletion_mm=row[8],
+                forecast=later,
             )
-            for i, day in enumerate(days)
+            for day, later, row in zip(dates, ahead, rows[z], strict=True)
         )
         for z in range(zones)
     )

@@ -14,17 +14,15 @@ from advisor.weather.archiving import ForecastDay, new_hours, pairs_of
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from advisor.lawn.records import RainPair
+    from advisor.lawn.records import RainPair, Records
     from advisor.night import Inputs
     from advisor.weather.weather import Weather
 
 GAUGE_MAY_COME_AFTER = timedelta(days=14)
-ARCHIVE_BACK = timedelta(days=45)
 
 
-def archive(one: Served, job: Due, weather: Weather, now: datetime) -> None:
+def archive(one: Served, job: Due, weather: Weather, records: Records, now: datetime) -> None:
     """Keep the past hours that are new; hours first, their key after, so that none is skipped."""
-    records = one.store.records(since=now - ARCHIVE_BACK)
     hours = new_hours(weather, records.archive, now)
     if hours:
         one.store.add_archive(hours)

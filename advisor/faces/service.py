@@ -12,6 +12,7 @@ import logging
 import threading
 from collections.abc import Callable, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -30,16 +31,23 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from advisor.lawn.records import Records
-    from advisor.lawn.site import Site
     from advisor.weather.weather import Weather
 
     WeatherFor = Callable[..., list[Weather | AdvisorError]]
-    Ask = tuple[Site, Records]
 
 TELL_AFTER = timedelta(minutes=30)
 """How long a failing job is tried before the owner is told that there is no advice."""
 WENT_BACK = timedelta(hours=1)
 NEEDS_WEATHER = ("advice", "look", "archive")
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A site's records and its weather, or what went wrong with either."""
+
+    records: Records | None = None
+    weather: Weather | None = None
+    error: Exception | None = None
 
 
 class Stopping(BaseException):
@@ -83,7 +91,9 @@ class Service:
         for one in self.served:
             for job in jobs[id(one)]:
                 if job.job not in ("advice", "look"):
-                    self._attempt(one, job, now, lambda o, j: self._keep_house(o, j, weather.get(id(o)), now))
+                    self._attempt(
+                        one, job, now, lambda o, j: self._keep_house(o, j, weather.get(id(o), Found()), now)
+                    )
         self.worked_at = now
         self.troubles = {one.site.place.name: self._troubles_of(one, now) for one in self.served}
 
@@ -129,25 +139,27 @@ class Service:
             del one.failing[key]
         return tuple(job for job in found if not one.waits(job, now))
 
-    def _weather(self, jobs: Sequence[tuple[Served, tuple[Due, ...]]], now: datetime) -> dict[int, Any]:
+    def _weather(self, jobs: Sequence[tuple[Served, tuple[Due, ...]]], now: datetime) -> dict[int, Found]:
         """Weather, or what went wrong instead, for every site that needs it now."""
         needing = [one for one, mine in jobs if any(job.job in NEEDS_WEATHER for job in mine)]
-        asked: list[tuple[Served, Ask]] = []
-        found: dict[int, Any] = {}
+        asked: list[tuple[Served, Records]] = []
+        found: dict[int, Found] = {}
         for one in needing:
             try:
-                records = one.store.records(since=now - timedelta(days=night.RECORDS_DAYS))
-                asked.append((one, (one.site, records)))
+                asked.append((one, one.store.records(since=now - timedelta(days=night.RECORDS_DAYS))))
             except RecordsError as error:
-                found[id(one)] = error
+                found[id(one)] = Found(error=error)
         if not asked:
             return found
         members = any(job.job in ("advice", "look") for _, mine in jobs for job in mine)
         try:
-            answers: Sequence[Any] = self._weather_for([ask for _, ask in asked], now, members=members)
+            sites = [(one.site, records) for one, records in asked]
+            answers: Sequence[Any] = self._weather_for(sites, now, members=members)
         except Exception as error:
             answers = [error] * len(asked)
-        found.update((id(one), answer) for (one, _), answer in zip(asked, answers, strict=True))
+        for (one, records), answer in zip(asked, answers, strict=True):
+            failed = isinstance(answer, Exception)
+            found[id(one)] = Found(records, error=answer) if failed else Found(records, answer)
         return found
 
     def _attempt(self, one: Served, job: Due, now: datetime, act: Callable[[Served, Due], None]) -> None:
@@ -176,12 +188,12 @@ class Service:
             times=failing.times,
         )
 
-    def _advise(self, one: Served, job: Due, weather: Any, now: datetime) -> None:
+    def _advise(self, one: Served, job: Due, found: Found, now: datetime) -> None:
         """Make an advice, and keep it with its key and its messages in one write."""
-        if isinstance(weather, Exception):
-            raise weather
+        if found.error is not None:
+            raise found.error
         self._step("weather")
-        inputs = night.gather(one.site, one.store, now, weather=weather)
+        inputs = night.gather(one.site, one.store, now, weather=found.weather)
         self._step("gathered")
         advice = inputs.advise()
         self._step("advised")
@@ -259,15 +271,17 @@ class Service:
         except Exception as error:
             self._note("messages", one, error, now)
 
-    def _keep_house(self, one: Served, job: Due, weather: Any, now: datetime) -> None:
+    def _keep_house(self, one: Served, job: Due, found: Found, now: datetime) -> None:
         match job.job:
             case "missed":
                 self._missed(one, job, now)
             case "archive":
-                if isinstance(weather, Exception):
-                    raise weather
+                if found.error is not None:
+                    raise found.error
+                assert found.weather is not None
+                assert found.records is not None
                 with self._writing():
-                    archive(one, job, weather, now)
+                    archive(one, job, found.weather, found.records, now)
                 self._step("archived")
             case "backup":
                 with self._writing():

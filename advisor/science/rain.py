@@ -48,7 +48,8 @@ def effective_rain(
     by_hour = by_hour.reshape(rain.shape[-1], int(np.prod(lead)))
     leaves, intake, surface = (np.broadcast_to(x, lead).reshape(-1) for x in limits)
     unknown = np.isnan(by_hour)
-    fell = np.where(unknown, 0.0, by_hour)
+    gaps = bool(unknown.any())
+    fell = np.where(unknown, 0.0, by_hour) if gaps else np.ascontiguousarray(by_hour)
     caught, runoff = np.zeros_like(fell), np.zeros_like(fell)
     free, standing, work, zero = leaves.copy(), np.zeros_like(leaves), np.empty_like(leaves), np.zeros(1)
     dries = leaves / LEAVES_DRY_IN_H
@@ -70,7 +71,8 @@ def effective_rain(
         np.subtract(standing, surface, out=runs)
         np.maximum(runs, zero, out=runs)
         np.subtract(standing, runs, out=standing)
-    caught[unknown] = runoff[unknown] = np.nan
+    if gaps:
+        caught[unknown] = runoff[unknown] = np.nan
     parts = (by_hour - caught - runoff, caught, runoff)
     net, intercepted, ran_off = (np.moveaxis(part.reshape(rain.shape[-1], *lead), 0, -1) for part in parts)
     return EffectiveRain(net_mm=net, intercepted_mm=intercepted, runoff_mm=ran_off)

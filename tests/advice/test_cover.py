@@ -183,11 +183,11 @@ def test_an_earlier_answer_stands_over_a_trifle_and_no_more() -> None:
 
 
 def test_looks_lie_in_allowed_hours_and_leave_time_for_the_run() -> None:
-    looks = look_times([TONIGHT, NEXT], RUN_TIME, EVENING, clock(17, 10, day=18))
+    looks = look_times((TONIGHT, NEXT), RUN_TIME, EVENING, clock(17, 10, day=18))
     assert looks[0] == TONIGHT.starts_at
     assert looks[-1] == clock(5, 0, day=18)
     assert all(look.minute % 15 == 0 for look in looks)
-    hour_later = look_times([TONIGHT], RUN_TIME, clock(23, 50), clock(17, 10, day=18))
+    hour_later = look_times((TONIGHT,), RUN_TIME, clock(23, 50), clock(17, 10, day=18))
     assert hour_later[0] == clock(0, 45, day=18)
 
 
@@ -300,7 +300,7 @@ def test_waiting_is_worth_the_best_rule_that_can_be_named(kind: str, members: np
         run_time=RUN_TIME,
         now=EVENING,
     )
-    looks = look_times([TONIGHT, NEXT], RUN_TIME, EVENING, prospect.horizon)
+    looks = look_times((TONIGHT, NEXT), RUN_TIME, EVENING, prospect.horizon)
     rules = every(looks[::4] + looks[-1:], UNDER_MM["metric"][::3], prospect.depths())
     named = min(float(prospect.after_look(look, under, deep).mean()) for look, under, deep in rules)
     found = way(choose(one, Rain(FIRST, members, members)), "wait")

@@ -37,15 +37,14 @@ def at(text: str) -> datetime:
 def service_site(folder: Path, name: str = "Larkmoor Lane", **changes: Any) -> Site:
     """An invented site with one zone and one product, advised at 20:15."""
     kind = kind_table()["soil-liquid"]
-    site = made_site(
-        made_zone(),
-        path=folder / "site.yaml",
-        records_path=folder / "lawn.sqlite",
-        products={"Humic liquid": Product(name="Humic liquid", kind=kind)},
-        settings={"service": {"advice_at": "20:15"}, "messages": {}},
-    )
-    site = replace(site, place=replace(site.place, name=name))
-    return replace(site, **changes)
+    made = {
+        "path": folder / "site.yaml",
+        "records_path": folder / "lawn.sqlite",
+        "products": {"Humic liquid": Product(name="Humic liquid", kind=kind)},
+        "settings": {"service": {"advice_at": "20:15"}, "messages": {}},
+    }
+    site = made_site(made_zone(), **(made | changes))
+    return replace(site, place=replace(site.place, name=name))
 
 
 def hook_channel(url: str) -> Webhook:
@@ -70,6 +69,7 @@ class Sky:
         self.down = ""
         self.members_mm: Array | None = None
         self.past_rain_mm = 0.0
+        self.past_days = 31
         self.asked: list[tuple[int, bool]] = []
 
     def __call__(
@@ -78,7 +78,9 @@ class Sky:
         self.asked.append((len(asks), members))
         if self.down:
             return [StaleWeather(self.down)] * len(asks)
-        made = made_weather(self.members_mm, now=now, past_rain_mm=self.past_rain_mm)
+        made = made_weather(
+            self.members_mm, now=now, past_days=self.past_days, past_rain_mm=self.past_rain_mm
+        )
         return [made] * len(asks)
 
 
