@@ -35,7 +35,7 @@ UNDER_MM: dict[str, tuple[float, ...]] = {  # what a gauge is read against, in w
 }
 KEEP_WITHIN = 0.02  # an earlier answer stands while it costs no more than this above the best
 SOONEST_LOOK = timedelta(minutes=45)
-STEPS_MIN = (15, 60, 180)  # looks in the first, the second and any later opening
+STEPS_MIN = (30, 60, 180)  # looks in the first, the second and any later opening
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +206,7 @@ def look_times(
 ) -> tuple[datetime, ...]:
     """When to look so that a run may follow at once and be over by `until`.
 
-    Every quarter of an hour of the first opening, every hour of the second, every third hour of the
+    Every half hour of the first opening, every hour of the second, every third hour of the
     others, and the last quarter of each that leaves time for the run.
     """
     looks: list[datetime] = []

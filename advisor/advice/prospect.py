@@ -148,6 +148,10 @@ class Prospect:
 
     def left(self) -> Array:
         """The cost of leaving it to the rain, (m,)."""
+        return self._left
+
+    @cached_property
+    def _left(self) -> Array:
         return np.asarray(self.top_up_cost(np.zeros(1), True)[0] + self.late_cost(None))
 
     def run(self, depths: Array, at: datetime) -> Array:

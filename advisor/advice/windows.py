@@ -17,6 +17,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from advisor.advice.wants import Window
@@ -223,7 +224,10 @@ def _to_utc(stretches: Sequence[Stretch], zone: ZoneInfo) -> list[Stretch]:
     return _joined(found)
 
 
-def _offsets(zone: ZoneInfo, begin: datetime, end: datetime) -> list[tuple[datetime, datetime, timedelta]]:
+@lru_cache(maxsize=512)
+def _offsets(
+    zone: ZoneInfo, begin: datetime, end: datetime
+) -> tuple[tuple[datetime, datetime, timedelta], ...]:
     """The pieces of constant offset over a span of naive UTC: (from, to, offset)."""
     pieces: list[tuple[datetime, datetime, timedelta]] = []
     at, since, offset = begin, begin, _offset(zone, begin)
@@ -238,7 +242,7 @@ def _offsets(zone: ZoneInfo, begin: datetime, end: datetime) -> list[tuple[datet
             since, offset = high, after
         at = step
     pieces.append((since, end, offset))
-    return pieces
+    return tuple(pieces)
 
 
 def _offset(zone: ZoneInfo, utc: datetime) -> timedelta:

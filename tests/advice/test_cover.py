@@ -188,7 +188,7 @@ def test_looks_lie_in_allowed_hours_and_leave_time_for_the_run() -> None:
     assert looks[-1] == clock(5, 0, day=18)
     assert all(look.minute % 15 == 0 for look in looks)
     hour_later = look_times((TONIGHT,), RUN_TIME, clock(23, 50), clock(17, 10, day=18))
-    assert hour_later[0] == clock(0, 45, day=18)
+    assert hour_later[0] == clock(1, 0, day=18)
 
 
 def test_the_owner_can_set_the_dial_and_the_costs() -> None:
