@@ -31,6 +31,9 @@ STANDS_FOR = timedelta(hours=12)
 ARCHIVE_PAST_THE_HOUR = timedelta(minutes=5)
 EVENING_INSTEAD = time(18)
 FARTHEST_BACK_DAYS = 400
+ENOUGH_ACCOUNTED = 30
+"""After so many nights in a row that are accounted for, older ones are taken to be: who died in the middle
+of a round may have left one out."""
 MOST_LOOKS = 6
 
 
@@ -179,14 +182,16 @@ def _nights(
     if key not in done and now < newest.until:
         late = now - newest.at > LATE_AFTER
         yield Due("advice", key, newest.at, newest.until, newest.day, late)
+    accounted = 0
     for back in range(FARTHEST_BACK_DAYS):
         slot = slot_of(settings, site, newest.day - back * DAY)
-        if slot.until <= since or advice_key(site, slot.day) in done:
+        if slot.until <= since or accounted >= ENOUGH_ACCOUNTED:
             return
         key = missed_key(site, slot.day)
-        if key in done:
-            return
-        if slot.until <= now:
+        if key in done or advice_key(site, slot.day) in done:
+            accounted += 1
+        elif slot.until <= now:
+            accounted = 0
             yield Due("missed", key, slot.at, slot.until, slot.day)
 
 
