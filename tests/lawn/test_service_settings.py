@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets as random_text
+from dataclasses import replace
 from datetime import time, timedelta
 from pathlib import Path
 
@@ -10,8 +11,16 @@ import pytest
 
 from advisor.errors import AdvisorError
 from advisor.lawn.load import load_site
-from advisor.lawn.service_settings import message_settings, service_settings
+from advisor.lawn.service_settings import (
+    EmailWritten,
+    MessagesWritten,
+    ServiceWritten,
+    WebhookWritten,
+    message_settings,
+    service_settings,
+)
 from advisor.lawn.site import Site
+from advisor.shipped import shipped
 
 SECRET = random_text.token_hex(8)
 SITE = """
@@ -191,3 +200,23 @@ def test_every_slip_is_told_at_once(tmp_path: Path) -> None:
     with pytest.raises(AdvisorError) as error:
         service_settings(site)
     assert len(str(error.value).splitlines()) == 3
+
+
+def test_the_starters_comments_on_service_and_messages_are_understood_and_leave_nothing_out(
+    tmp_path: Path,
+) -> None:
+    text = shipped("config", "site.yaml").read_text("utf-8")
+    text = text[text.index("# service:") :]
+    for model in (ServiceWritten, MessagesWritten, EmailWritten, WebhookWritten):
+        for name, field in model.model_fields.items():
+            assert f"{field.alias or name}:" in text, name
+    site = site_with(tmp_path, "\n".join(line.removeprefix("# ") for line in text.splitlines()))
+    service, messages = service_settings(site), message_settings(site)
+    assert service == replace(
+        service_settings(site_with(tmp_path, "service: {advice_at: 20:15}")),
+        health_port=8731,
+        log=tmp_path / "service.log",
+    )
+    assert messages.email is not None
+    assert messages.email.server == "mail.example.org"
+    assert messages.channels == ("phone",)
