@@ -72,7 +72,7 @@ class _Quiet(RotatingFileHandler):
 
 
 def set_up(path: Path | None, *, hide: Hide, bytes_each: int = 5_000_000, kept: int = 4) -> logging.Handler:
-    """Send the service's log and that of its libraries to `path` (None: stderr); the handler, to be closed.
+    """Send the service's log and that of its libraries to `path` (None: stderr); the handler, for `take_down`.
 
     Raises InputError when the file cannot be written.
     """
@@ -99,6 +99,15 @@ def set_up(path: Path | None, *, hide: Hide, bytes_each: int = 5_000_000, kept: 
         if name != LOGGER.name:
             logger.setLevel(logging.WARNING)
     return handler
+
+
+def take_down(handler: logging.Handler) -> None:
+    """Close what `set_up` made and let go of the loggers."""
+    for name in (LOGGER.name, *OTHERS):
+        logger = logging.getLogger(name)
+        if handler in logger.handlers:
+            logger.handlers[:], logger.filters[:], logger.propagate = [], [], True
+    handler.close()
 
 
 def say(

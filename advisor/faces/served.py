@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 REMEMBERED = timedelta(days=420)
 PAUSES_MIN = (1, 2, 5, 10, 15)
+SITE_FILE, MESSAGES = "site file", "messages"
+"""Troubles that are no job's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,7 @@ class Served:
     told: set[str] = field(default_factory=set)
     kept_id: int = 0
     kept: Advice | None = None
+    written_at: tuple[int, int] | None = None
 
     def waits(self, job: Due, now: datetime) -> bool:
         """Whether a job that failed is to be left alone for now; a clock set back does not prolong that."""

@@ -24,7 +24,8 @@ from advisor.faces.housekeeping import archive, backup, pairs_since
 from advisor.faces.jobs import Due, coming, due, missed_key
 from advisor.faces.logs import say
 from advisor.faces.messages import Message
-from advisor.faces.served import Served
+from advisor.faces.rereading import reread
+from advisor.faces.served import MESSAGES, SITE_FILE, Served
 from advisor.weather.archiving import forecast_day, rain_so_far
 
 if TYPE_CHECKING:
@@ -80,6 +81,8 @@ class Service:
     def work(self, now: datetime) -> None:
         """Do everything that is due at `now`. What fails is noted and tried again; nothing is raised."""
         now = now.astimezone(UTC)
+        for one in self.served:
+            reread(one, now)
         jobs = {id(one): self._due(one, now) for one in self.served}
         weather = self._weather([(one, jobs[id(one)]) for one in self.served], now)
         for one in self.served:
@@ -135,7 +138,7 @@ class Service:
             self._note("round", one, error, now)
             return ()
         one.failing.pop("round", None)
-        for key in set(one.failing) - {job.key for job in found} - {"messages"}:
+        for key in set(one.failing) - {job.key for job in found} - {MESSAGES, SITE_FILE}:
             del one.failing[key]
         return tuple(job for job in found if not one.waits(job, now))
 
@@ -267,9 +270,9 @@ class Service:
 
         try:
             one.outbox.send(now, step)
-            one.failing.pop("messages", None)
+            one.failing.pop(MESSAGES, None)
         except Exception as error:
-            self._note("messages", one, error, now)
+            self._note(MESSAGES, one, error, now)
 
     def _keep_house(self, one: Served, job: Due, found: Found, now: datetime) -> None:
         match job.job:

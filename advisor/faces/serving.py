@@ -19,7 +19,7 @@ from advisor.errors import InputError
 from advisor.faces.channels import Channel, channels_of
 from advisor.faces.health import STUCK_AFTER, HealthServer, report, site_health
 from advisor.faces.lock import lock_records
-from advisor.faces.logs import say, set_up
+from advisor.faces.logs import say, set_up, take_down
 from advisor.faces.secret_values import Secrets, read_secrets
 from advisor.faces.served import Served, take_up
 from advisor.faces.service import Service, Stopping
@@ -59,7 +59,7 @@ def opened(paths: Sequence[Path], clock: Clock) -> Iterator[tuple[list[Served], 
             stack.callback(lock_records(site.records_path).close)
         first = read[0][1]
         handler = set_up(first.log, hide=every.hide, bytes_each=first.log_bytes, kept=first.logs_kept)
-        stack.callback(handler.close)
+        stack.callback(take_down, handler)
         served = []
         for site, settings, wanted, channels, _ in read:
             store = stack.enter_context(open_store(site.records_path))

@@ -87,23 +87,14 @@ def test_the_parts_of_an_address_are_hidden_too() -> None:
     assert "push.example" in hidden
 
 
-@pytest.fixture(autouse=True)
-def loggers_as_before() -> Iterator[None]:
-    loggers = [logging.getLogger(name) for name in (logs.LOGGER.name, *logs.OTHERS)]
-    before = [(one.handlers[:], one.filters[:], one.propagate, one.level) for one in loggers]
-    yield
-    for one, (handlers, filters, propagate, level) in zip(loggers, before, strict=True):
-        one.handlers[:], one.filters[:], one.propagate = handlers, filters, propagate
-        one.setLevel(level)
-
-
 @pytest.fixture
-def log_text() -> io.StringIO:
+def log_text() -> Iterator[io.StringIO]:
     handler = logs.set_up(None, hide=Secrets({"EMAIL_PASSWORD": SECRET}).hide)
     assert isinstance(handler, logging.StreamHandler)
     text = io.StringIO()
     handler.setStream(text)
-    return text
+    yield text
+    logs.take_down(handler)
 
 
 def test_no_line_of_the_log_holds_a_secret_nor_does_a_traceback(log_text: io.StringIO) -> None:
@@ -127,7 +118,7 @@ def test_the_log_is_turned_over_by_size(tmp_path: Path) -> None:
     handler = logs.set_up(path, hide=str, bytes_each=2_000, kept=3)
     for n in range(100):
         logs.say("a line", number=n)
-    handler.close()
+    logs.take_down(handler)
     files = sorted(path.parent.iterdir())
     assert [file.name for file in files] == ["service.log", "service.log.1", "service.log.2", "service.log.3"]
     assert all(file.stat().st_size <= 2_000 for file in files)

@@ -20,7 +20,10 @@ from typing import Any
 import numpy as np
 import pytest
 from faces.loopback import Hook, free_port
+from faces.made_service import Sky
 
+from advisor.faces.service import Service
+from advisor.faces.serving import opened
 from advisor.store import open_store
 
 SIGNING, TOKEN = random_text.token_hex(16), random_text.token_hex(12)
@@ -167,6 +170,39 @@ def test_a_night_served_stopped_and_asked_about(place: Place) -> None:
     assert TOKEN.encode() not in kept
 
 
+def test_a_site_file_that_is_changed_is_read_again_and_a_broken_one_leaves_the_last(tmp_path: Path) -> None:
+    path, now = tmp_path / "site.yaml", datetime(2026, 6, 17, 20, 15, tzinfo=UTC)
+    good = f"{SITE}service: {{advice_at: 20:15}}\n"
+    path.write_text(good)
+    with opened([path], lambda: now) as (served, _):
+        service = Service(served, weather_for=Sky())
+        service.work(now - HOUR)
+        path.write_text(good.replace("area: 223 m2", "area: 223"))
+        service.work(now)
+        (trouble,) = service.troubles["Larkmoor Lane"]
+        assert "the site file as it was before is used" in trouble
+        assert "site.yaml:5: zones[Front].area" in trouble
+        assert len(served[0].store.advice_list("Larkmoor Lane")) == 1
+        path.write_text(good.replace("name: Front", "name: Lawn in front").replace("20:15", "20:45"))
+        service.work(now + HOUR / 4)
+        assert service.troubles == {"Larkmoor Lane": ()}
+        service.work(now + timedelta(days=1, minutes=30))
+        newest = served[0].last()
+        assert newest is not None
+        assert [zone.zone for zone in newest.zones] == ["Lawn in front"]
+        for change in (
+            "name: Larkmoor Lane|name: Elsewhere",
+            "time_zone: UTC|time_zone: Etc/UTC",
+            "lawn.sq|x.sq",
+        ):
+            path.write_text(good.replace(*change.split("|")) + "# longer\n" * len(change))
+            service.work(now + timedelta(days=1, hours=1))
+            assert "start the service again" in service.troubles["Larkmoor Lane"][0]
+        path.write_text(good + "messages: {only_when_something_to_do: true}\n")
+        service.work(now + timedelta(days=1, hours=2))
+        assert "the section messages has changed" in service.troubles["Larkmoor Lane"][0]
+
+
 def test_killed_and_started_again_it_serves_at_once_and_sends_nothing_twice(place: Place) -> None:
     with place.serving() as process:
         assert place.hook.asked.wait(30)
@@ -266,3 +302,20 @@ def test_status_before_anything_was_served_says_so(place: Place) -> None:
     done = place.run("status")
     assert done.returncode == 2
     assert "there are no records at" in done.stderr
+
+
+def test_on_the_demo_the_message_is_shown_and_nothing_is_kept(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "advisor.faces.cli"]
+    shown = subprocess.run(
+        [*command, "serve", "--demo"], cwd=tmp_path, capture_output=True, text=True, check=True
+    )
+    intro, title, short, *_ = [line for line in shown.stdout.splitlines() if line]
+    assert intro.startswith("Invented demo: nothing is fetched, kept or sent.")
+    assert title == "Larkmoor Lane"
+    assert 20 < len(short) <= 178
+    assert "Tonight, zone by zone" in shown.stdout
+    asked = subprocess.run(
+        [*command, "status", "--demo"], cwd=tmp_path, capture_output=True, text=True, check=True
+    )
+    assert asked.stdout.startswith("Larkmoor Lane: all is well")
+    assert list(tmp_path.iterdir()) == []

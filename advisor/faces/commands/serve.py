@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from advisor.faces.options import DEFAULT_SITE
+from advisor.faces.options import DEFAULT_SITE, DemoOption
 
 SitesOption = Annotated[
     list[Path],
@@ -21,7 +21,11 @@ def register(app: typer.Typer) -> None:
     app.command("serve")(serve)
 
 
-def serve(site: SitesOption = [DEFAULT_SITE], once: OnceOption = False) -> None:  # noqa: B006
+def serve(
+    site: SitesOption = [DEFAULT_SITE],  # noqa: B006
+    demo: DemoOption = False,
+    once: OnceOption = False,
+) -> None:
     """Give the advice every evening, look again when it matters, and send the messages; until stopped."""
     from datetime import UTC, datetime
 
@@ -30,12 +34,29 @@ def serve(site: SitesOption = [DEFAULT_SITE], once: OnceOption = False) -> None:
     def clock() -> datetime:
         return datetime.now(UTC)
 
-    if not once:
+    if demo:
+        _show()
+    elif once:
+        _once(serving.once(site, clock))
+    else:
         serving.serve(site, clock, ready=lambda line: typer.echo(line))
-        return
-    wrong = serving.once(site, clock)
+
+
+def _once(wrong: dict[str, tuple[str, ...]]) -> None:
     for name, reasons in wrong.items():
         for reason in reasons:
             typer.echo(f"{name}: {reason}", err=True)
     if any(wrong.values()):
         raise typer.Exit(1)
+
+
+def _show() -> None:
+    """The message of the demo's evening, as a phone would show it and as it is behind that."""
+    from advisor.faces.options import open_site
+    from advisor.faces.serving_demo import demo_evening
+
+    now = open_site(DEFAULT_SITE, demo=True, now=None).now
+    with demo_evening(now) as (_, letters):
+        typer.echo("Invented demo: nothing is fetched, kept or sent. This evening's message would be:\n")
+        for letter in letters:
+            typer.echo(f"{letter.title}\n{letter.short}\n\n{letter.text}", nl=False)

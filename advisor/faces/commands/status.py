@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from advisor.faces.commands.serve import SitesOption
-from advisor.faces.options import DEFAULT_SITE, JsonOption, NowOption, moment
+from advisor.faces.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, moment
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -23,11 +23,12 @@ def register(app: typer.Typer) -> None:
 
 def status(
     site: SitesOption = [DEFAULT_SITE],  # noqa: B006
+    demo: DemoOption = False,
     now: NowOption = None,
     json: JsonOption = False,
 ) -> None:
     """Tell the last advice, weather and message, the next jobs, the disk, and what is wrong."""
-    told, zones = _told(site, now)
+    told, zones = _told_of_demo(now) if demo else _told(site, now)
     typer.echo(as_json.dumps(told, ensure_ascii=False, indent=2) if json else _text(told, zones), nl=json)
     if not told["ok"]:
         raise typer.Exit(1)
@@ -49,6 +50,17 @@ def _told(paths: list[Path], now: str | None) -> tuple[dict[str, Any], list[Zone
         with open_store(one.records_path, create=False) as store:
             found.append(site_health(one, settings, store, at, live=live))
     return report(found, at), [one.place.zone for one in sites]
+
+
+def _told_of_demo(now: str | None) -> tuple[dict[str, Any], list[ZoneInfo]]:
+    from advisor.faces.health import report, site_health
+    from advisor.faces.options import open_site
+    from advisor.faces.serving_demo import demo_evening
+
+    opened = open_site(DEFAULT_SITE, demo=True, now=now)
+    with demo_evening(opened.now) as (one, _):
+        found = site_health(one.site, one.settings, one.store, opened.now)
+    return report([found], opened.now), [opened.site.place.zone]
 
 
 def _text(told: dict[str, Any], zones: list[ZoneInfo]) -> str:
