@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
 
+from advisor.advice.changes import Earlier
 from advisor.advice.cover import Choice, costs_of, decide
 from advisor.advice.ground import Ground
 from advisor.advice.need import TurfNeed
@@ -44,7 +45,7 @@ def settle(
     needs: Sequence[TurfNeed],
     night: Night,
     now: datetime,
-    before: dict[tuple[int, str], str],
+    before: dict[tuple[int, str], Earlier],
     rain_chance: float,
     planned: Callable[[Sequence[Want]], Plan],
 ) -> Settled:
@@ -90,7 +91,7 @@ def decide_all(
     night: Night,
     now: datetime,
     takes: Callable[[float], timedelta],
-    before: dict[tuple[int, str], str],
+    before: dict[tuple[int, str], Earlier],
 ) -> list[Decided]:
     """Each obligation with its decision, None where it asks nothing any more.
 
@@ -160,7 +161,7 @@ def _decide(
     night: Night,
     takes: Callable[[float], timedelta],
     now: datetime,
-    earlier: str | None,
+    earlier: Earlier | None,
 ) -> Choice:
     one = alike[0]
     site, net = ground.site, ground.net_ahead_mm[one.zone_index]
@@ -174,5 +175,5 @@ def _decide(
         now=now,
         units=site.place.units,
         trouble=partial(look_trouble, site=site),
-        before=earlier,
+        before=earlier.action if earlier is not None else None,
     )
