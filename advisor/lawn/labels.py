@@ -25,6 +25,8 @@ _PLAIN_FIELDS = {
     "mow_before": "mow_before_d",
     "mow_after": "mow_after_d",
     "light_run": "light_run_mm",
+    "harms_seedlings": "harms_seedlings",
+    "seed_after": "seed_after_d",
 }
 _MINUTES_TO_HOURS = {
     "within": "within_h",
@@ -68,6 +70,8 @@ class ProductWritten(Section):
     light_runs_per_day: Annotated[float, number(0, 12, "runs a day")] | None = None
     light_run: f.Depth | None = None
     for_days: f.Interval | None = None
+    harms_seedlings: f.Truth | None = None
+    seed_after: f.DaysLong | None = None
     not_together_undiluted: Names = ()
     not_together_diluted: Names = ()
     fill_order: Annotated[float, number(0, 1000, "the filling order")] = 50

@@ -36,6 +36,8 @@ class Kind:
     Spraying limits at 10 m wind, NaN-free: `wind_least_m_s`, `wind_most_m_s`, `temp_most_c`,
     `temp_least_c`, `rain_free_h` (hours after that must be without rain).
     `light_runs_per_day`, `light_run_mm`, `for_days`: seed kept moist.
+    `harms_seedlings`: it stops or hurts grass coming up from seed; `seed_after_d`: so many days after
+    it before seed can grow there.
     Costs are relative to losing the whole application (1.0): `shortfall_cost` when nothing waters
     it in, `loss_cost` when it is washed out. `source` is that of the watering in and the dry period,
     `limits_source` that of spraying weather, mowing and wash-off.
@@ -71,6 +73,8 @@ class Kind:
     disagreements: tuple[Disagreement, ...]
     source: str
     limits_source: str = ""
+    harms_seedlings: bool = False
+    seed_after_d: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
