@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 OVERDUE_AFTER = timedelta(minutes=45)
 UNSENT_AFTER = timedelta(hours=1)
+WEATHER_OLD_AFTER_H = 12.0
 STUCK_AFTER = timedelta(minutes=15)
 LEAST_FREE_BYTES = 50_000_000
 LOOKED_BACK = timedelta(days=4)
@@ -67,7 +68,7 @@ def site_health(
     weather = _last_weather(events)
     if weather is not None:
         hours = (now - datetime.fromisoformat(weather["fetched_at"])) / timedelta(hours=1)
-        if hours > site.weather.refuse_after_h:
+        if hours > WEATHER_OLD_AFTER_H:
             reasons.append(f"the last weather is {hours:.0f} h old")
     waiting = _waiting(events)
     stuck = [event for event in waiting if now - event.at > UNSENT_AFTER]

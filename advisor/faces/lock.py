@@ -27,8 +27,9 @@ class RecordsLock:
 
 
 def lock_path(records: Path) -> Path:
-    """Where the lock of a records file stands."""
-    return records.with_name(records.name + ".lock")
+    """Where the lock of a records file stands, whatever name leads to it."""
+    found = records.resolve()
+    return found.with_name(found.name + ".lock")
 
 
 def lock_records(records: Path) -> RecordsLock:

@@ -301,7 +301,11 @@ class Service:
 
     def _troubles_of(self, one: Served, now: datetime) -> tuple[str, ...]:
         """What goes wrong at this site just now, a clause each."""
-        found = [f"{key}: {failing.why}" for key, failing in one.failing.items()]
+        found = [
+            f"{key}: {failing.why}"
+            for key, failing in one.failing.items()
+            if not key.startswith("archive:")  # an hour without weather is made up for; its age is told
+        ]
         found += [f"{w.key}: {w.why} ({w.failures} tries)" for w in one.outbox.waiting if w.failures]
         if now < one.newest_mark - WENT_BACK:
             found.append(

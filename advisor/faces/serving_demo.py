@@ -62,7 +62,7 @@ def demo_evening(now: datetime) -> Iterator[tuple[Served, list[Letter]]]:
 
 def _demo_weather(
     asked: Sequence[tuple[Site, Records]],
-    now: datetime,
+    now: datetime,  # noqa: ARG001
     *,
     members: bool = True,  # noqa: ARG001
 ) -> list[Weather | AdvisorError]:
