@@ -8,6 +8,7 @@ from pathlib import Path
 from season.season import Account, run_season
 
 OFF, NO_WEATHER = "missed (the service was off)", "missed (the weather services do not answer)"
+FULL = "missed (the disk that holds the records is full)"
 
 
 def test_a_season_of_faults_is_accounted_for_night_by_night(tmp_path: Path) -> None:
@@ -36,11 +37,11 @@ def it_was_one_of_trouble(account: Account) -> None:
         "killed",
         "clock set back",
     }
-    assert min(account.faults.values()) >= 3
+    assert sum(account.faults.values()) >= 60
 
 
 def every_night_was_given_or_says_why_not(account: Account) -> None:
-    assert set(account.nights.values()) <= {"on time", "late", OFF, NO_WEATHER}
+    assert set(account.nights.values()) <= {"on time", "late", OFF, NO_WEATHER, FULL}
 
 
 def a_night_on_which_nothing_failed_was_on_time(account: Account) -> None:
@@ -74,5 +75,5 @@ def no_record_was_lost_and_the_past_was_archived_once(account: Account) -> None:
 
 
 def looks_closed_their_loops(account: Account) -> None:
-    assert account.looks["Top-up"] > 0
-    assert account.looks["All clear"] > 0
+    assert account.looks["done"] > 10
+    assert account.looks["Top-up"] + account.looks["All clear"] > 5
