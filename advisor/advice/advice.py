@@ -201,7 +201,11 @@ class Check(Frozen):
 
 
 class Advice(Frozen):
-    """Tonight's advice for one site."""
+    """Tonight's advice for one site.
+
+    `runs` are still to be made; `under_way` were advised earlier for the same night, have begun and
+    are taken as made until the records say otherwise.
+    """
 
     schema_version: Literal["advisor.advice/1"] = "advisor.advice/1"
     site: str
@@ -216,6 +220,7 @@ class Advice(Frozen):
     zones: tuple[ZoneAdvice, ...]
     obligations: tuple[ObligationAdvice, ...]
     runs: tuple[PlannedRun, ...]
+    under_way: tuple[PlannedRun, ...] = ()
     not_planned: tuple[NotPlanned, ...]
     next_looks: tuple[NextLook, ...]
     rain: tuple[RainChance, ...]

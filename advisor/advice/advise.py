@@ -21,6 +21,7 @@ from advisor.advice.plan import Plan, make_plan
 from advisor.advice.plan_check import check_plan
 from advisor.advice.say import Say
 from advisor.advice.settle import dry_spans, settle
+from advisor.advice.under_way import after, doubts, not_recorded, runs_under_way, told_under_way, with_runs
 from advisor.advice.unknowns import unknowns
 from advisor.advice.wants import Want
 from advisor.advice.words import headline, window_words
@@ -40,9 +41,11 @@ def advise(
     """
     say = Say(site.place.units, site.place.zone, now)
     night = look_at_night(site, now)
-    ground = survey(site=site, records=records, weather=weather, now=now)
+    begun = runs_under_way(previous, night.night, records, now)
+    given = with_runs(records, begun, now)
+    ground = survey(site=site, records=given, weather=weather, now=now)
     obligations, not_understood = find_obligations(
-        site=site, records=records, weather=weather, water=ground.water, now=now
+        site=site, records=given, weather=weather, water=ground.water, now=now
     )
     run_at, next_at = chances_to_run(night, now)
     needs = [
@@ -54,7 +57,7 @@ def advise(
 
     def planned(asked: Sequence[Want]) -> Plan:
         return make_plan(
-            wants=asked,
+            wants=after(asked, begun, now),
             windows=night.windows,
             supply=site.supply,
             air=air,
@@ -90,7 +93,7 @@ def advise(
         sunrise_at=night.sun.at,
     )
     plan, midday_checks = cool_at_midday(say, ground, plan, dry_spans(obligations, now), air)
-    zones = zone_advice(say, ground, needs, wanted, decided, plan)
+    zones = told_under_way(say, zone_advice(say, ground, needs, wanted, decided, plan), begun)
     dry = [o.zone for o, _ in decided if o.status == "keep dry"]
     advice = Advice(
         site=site.place.name,
@@ -107,10 +110,15 @@ def advise(
         zones=zones,
         obligations=obligation_advice(say, ground, decided, plan),
         runs=plan.runs,
+        under_way=begun,
         not_planned=plan.not_planned,
         next_looks=looks,
         rain=rain,
-        unknowns=(*not_understood, *unknowns(say, ground, needs)),
+        unknowns=(
+            *not_understood,
+            *doubts(begun, not_recorded(previous, night.night, records)),
+            *unknowns(say, ground, needs),
+        ),
         changes=(),
         cautions=cautions(ground, obligations, plan.runs),
         sources=tuple(

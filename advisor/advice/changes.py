@@ -35,9 +35,10 @@ def changes_since(say: Say, previous: Advice, advice: Advice) -> tuple[str, ...]
     told: list[str] = []
     was = {z.zone: z for z in previous.zones}
     at = say.clock(previous.now)
+    going = {run.zone for run in advice.under_way}
     for zone in advice.zones:
         before = was.get(zone.zone)
-        if before is None:
+        if before is None or zone.zone in going:
             continue
         if before.verdict != zone.verdict:
             told.append(

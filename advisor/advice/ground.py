@@ -20,7 +20,7 @@ from advisor.advice.zone_facts import ZoneFacts, zone_facts
 from advisor.errors import CannotAdvise
 from advisor.lawn.records import ProbeReading, Records
 from advisor.lawn.site import Site
-from advisor.science.balance import root_zone_balance
+from advisor.science.balance import as_if_watered, root_zone_balance
 from advisor.science.chance import Calibration
 from advisor.science.rain import effective_rain
 from advisor.science.snow import melt, split
@@ -38,6 +38,8 @@ class Ground:
     `depletion_mm` (z, 3, p) past traces: from the wet, middle and dry reading of what is not known
     (state a month back, unmeasured rates). `ahead_depletion_mm`, `ahead_actual_mm` (z, m, k) without
     any irrigation from now on; `etc_mm` (z, h) potential; `kc` (z, d); `p` (z, d); `taw_mm` (z,).
+    `unwatered` are the zones with no recorded run and no probe reading: their middle trace is held at
+    the allowance, as if someone had watered whenever it was reached.
     `rain_ahead_mm` (m, k) liquid at the gauge and `net_ahead_mm` (z, m, k) into the soil.
     """
 
@@ -61,6 +63,7 @@ class Ground:
     ahead_depletion_mm: Array
     ahead_actual_mm: Array
     ahead_percolation_mm: Array
+    unwatered: tuple[int, ...]
     notes: tuple[Note, ...]
 
     @property
@@ -145,6 +148,20 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
     past, notes = _past_balance(
         site, facts, records, water, etc, p[:, demand.day_index], taw, begin, first, now, weather
     )
+    unwatered = _nothing_recorded(site, records, weather.starts_at(begin), now) if first > begin else ()
+    if unwatered:
+        some = list(unwatered)
+        assumed = as_if_watered(
+            etc_mm=etc[some, begin:first],
+            water_mm=np.nan_to_num(water.net_mm[some, begin:first]),
+            allowed_mm=(p[:, demand.day_index] * taw[:, None])[some, begin:first],
+        )
+        for part, mine in zip(
+            past, (assumed.depletion_mm, assumed.percolation_mm, etc[some, begin:first]), strict=True
+        ):
+            part[some, 1] = mine
+        past[0][some, 0] = 0.0
+        water.irrigation_mm[some, begin:first] += assumed.irrigation_mm
     end = first + ahead.shape[1]
     state = past[0][:, 1:2, -1] if first > begin else past[0][:, 1:2, 0]
     going = coming.net_mm + water.irrigation_mm[:, None, first:end]
@@ -176,6 +193,7 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
         ahead_depletion_mm=ahead_balance.depletion_mm,
         ahead_actual_mm=ahead_balance.etc_actual_mm,
         ahead_percolation_mm=ahead_balance.percolation_mm,
+        unwatered=unwatered,
         notes=(*demand.notes, *members_note, *notes),
     )
 
@@ -266,6 +284,17 @@ def _past_balance(
         return parts[0], notes
     joined = tuple(np.concatenate([part[i] for part in parts], axis=2) for i in range(3))
     return (joined[0], joined[1], joined[2]), notes
+
+
+def _nothing_recorded(site: Site, records: Records, since: datetime, now: datetime) -> tuple[int, ...]:
+    """The zones without a probe reading where no run at all is recorded in the time looked back over.
+
+    Where some zone's runs are recorded, that another has none is told by the records.
+    """
+    if any(since <= r.started_at <= now for r in records.runs):
+        return ()
+    known = {r.zone for r in records.probes if since <= r.read_at <= now}
+    return tuple(i for i, zone in enumerate(site.zones) if zone.name not in known)
 
 
 def _probe_hours(

@@ -18,6 +18,13 @@ def unknowns(say: Say, ground: Ground, needs: Sequence[TurfNeed]) -> tuple[str, 
     zones = ground.site.zones
     warnings = (n.text for n in (*ground.weather.notes, *ground.notes) if n.level == "warning")
     told = [_sentence(text) for text in dict.fromkeys(warnings)]
+    unwatered = [zones[z].name for z in ground.unwatered]
+    if unwatered:
+        told.append(
+            f"{listed(unwatered)}: no run and no probe reading is recorded, so how dry the soil is can only be "
+            "guessed. It is taken as watered whenever it reached its allowance. Record the last runs "
+            "(`advisor record run`) or a probe reading (`advisor record probe`)."
+        )
     for zone, facts in zip(zones, ground.facts, strict=True):
         if facts.rate_basis == "guess":
             told.append(

@@ -114,6 +114,32 @@ def root_zone_balance(
     )
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class AsIfWatered:
+    """Depletion, deep percolation and the irrigation that held it, shapes (z, h) [mm]."""
+
+    depletion_mm: Array
+    percolation_mm: Array
+    irrigation_mm: Array
+
+
+def as_if_watered(*, etc_mm: Array, water_mm: Array, allowed_mm: Array) -> AsIfWatered:
+    """The balance (z, h) of a root zone that someone watered whenever it passed its allowance.
+
+    It starts at half the allowance. Up to there Ks is 1 (FAO-56 eq. 84), so the demand is met in full;
+    what would pass the allowance is taken as irrigation of that hour. Water in = water out + change.
+    """
+    depletion = 0.5 * allowed_mm[:, 0]
+    rows = np.empty((3, *np.shape(etc_mm)))
+    for hour in range(np.shape(etc_mm)[1]):
+        free = depletion + etc_mm[:, hour] - water_mm[:, hour]
+        given = np.maximum(free - allowed_mm[:, hour], 0.0)
+        deep = np.maximum(-free, 0.0)
+        depletion = free - given + deep
+        rows[:, :, hour] = depletion, deep, given
+    return AsIfWatered(rows[0], rows[1], rows[2])
+
+
 def _rate(etc: Array, taw: Array, p: Array) -> Array:
     """Share of the water left that an hour takes under stress; Ks·ETc is the lesser of it and ETc."""
     return np.asarray(np.minimum(etc / ((1.0 - p) * taw), 1.0))

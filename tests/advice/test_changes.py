@@ -79,7 +79,7 @@ def test_a_true_change_between_two_fetches_flips_the_answer_and_is_told_with_the
         in told
     )
     assert "Rain expected tonight: now " in told
-    assert ", then 0." in told
+    assert ", at 20:15 it was 0.0 mm." in told
 
 
 def test_a_run_that_is_a_little_longer_is_not_worth_telling_and_one_much_longer_is() -> None:

@@ -13,7 +13,7 @@ from made import EVENING, made_site, made_weather, made_zone
 
 from advisor.advice.ground import survey
 from advisor.advice.need import LEAST_RUN_MM, TurfNeed, turf_need
-from advisor.lawn.records import ProbeReading, Records
+from advisor.lawn.records import ProbeReading, Records, Run
 from advisor.lawn.site import Decision
 
 RUN_AT = EVENING + timedelta(hours=9)
@@ -86,7 +86,6 @@ def test_no_turf_run_is_shallower_than_one_that_reaches_roots() -> None:
 def test_the_doubt_of_an_unmeasured_rate_is_carried() -> None:
     from datetime import datetime
 
-    from advisor.lawn.records import Run
     from advisor.lawn.site import Rate
 
     at: datetime = EVENING - timedelta(days=2)
@@ -107,8 +106,23 @@ def test_the_unknown_start_is_forgotten_after_a_soaking_rain() -> None:
     rain = weather.rain_mm.copy()
     rain[24 * 20 : 24 * 20 + 12] = 6.0
     site = made_site()
-    dry = survey(site=site, records=Records(), weather=made_weather(past_days=3), now=EVENING)
-    soaked = survey(site=site, records=Records(), weather=replace(weather, rain_mm=rain), now=EVENING)
+    ran = Run("Front", EVENING - timedelta(days=2), EVENING - timedelta(days=2, minutes=-1), 1.0)
+    records = Records(runs=(ran,))
+    dry = survey(site=site, records=records, weather=made_weather(past_days=3), now=EVENING)
+    soaked = survey(site=site, records=records, weather=replace(weather, rain_mm=rain), now=EVENING)
     width = [float(np.ptp(g.depletion_mm[0, :, -1])) for g in (dry, soaked)]
     assert width[0] > 1.0
     assert width[1] < 1e-6
+
+
+def test_a_first_evening_without_records_is_a_guess_held_at_the_allowance() -> None:
+    site = made_site()
+    weather = made_weather()
+    ground = survey(site=site, records=Records(), weather=weather, now=EVENING)
+    need = turf_need(ground=ground, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision)
+    assert ground.unwatered == (0,)
+    assert need.depletion_mm <= need.allowed_mm + 1.0
+    assert need.high_mm > need.allowed_mm > need.low_mm
+    ran = Run("Elsewhere", EVENING - timedelta(days=2), EVENING - timedelta(days=2, minutes=-1), 1.0)
+    told = survey(site=site, records=Records(runs=(ran,)), weather=weather, now=EVENING)
+    assert told.unwatered == ()

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.science import balance
-from advisor.science.balance import Balance, root_zone_balance
+from advisor.science.balance import Balance, as_if_watered, root_zone_balance
 
 NAN = float("nan")
 
@@ -223,3 +223,22 @@ def test_the_order_in_memory_is_irrelevant(z: int, m: int) -> None:
     straight = root_zone_balance(**given_).depletion_mm
     given_["water_mm"] = np.moveaxis(np.ascontiguousarray(np.moveaxis(given_["water_mm"], -1, 0)), 0, -1)
     assert np.array_equal(root_zone_balance(**given_).depletion_mm, straight)
+
+
+@given(
+    etc=st.lists(st.floats(0.0, 1.0), min_size=1, max_size=60),
+    rain=st.floats(0.0, 30.0),
+    allowed=st.floats(5.0, 30.0),
+)
+def test_a_zone_watered_at_its_allowance_makes_and_loses_no_water(
+    etc: list[float], rain: float, allowed: float
+) -> None:
+    demand = np.array([etc])
+    water = np.zeros_like(demand)
+    water[0, len(etc) // 2] = rain
+    made = as_if_watered(etc_mm=demand, water_mm=water, allowed_mm=np.full_like(demand, allowed))
+    change = 0.5 * allowed - made.depletion_mm[0, -1]
+    came = water.sum() + made.irrigation_mm.sum()
+    assert came - demand.sum() - made.percolation_mm.sum() == pytest.approx(change, abs=1e-9)
+    assert made.depletion_mm.max() <= allowed + 1e-9
+    assert made.depletion_mm.min() >= -1e-9
