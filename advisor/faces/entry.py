@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from advisor.errors import InputError, QuantityError, RecordsError
+from advisor.lawn.bounds import beyond, stock_below_zero
 from advisor.lawn.fields import close_to, plain
 from advisor.lawn.record_fields import KINDS, kind_of, of_kind
 from advisor.lawn.records import (
@@ -20,6 +21,7 @@ from advisor.lawn.records import (
     ProbeReading,
     RainPair,
     Record,
+    Records,
     Run,
     StockChange,
 )
@@ -47,13 +49,18 @@ def open_records(opened: Opened, *, create: bool = True) -> Store:
     return open_store(None, seed=read(shipped("data", "demo_records.json")))
 
 
-def named(found: str, allowed: Iterable[str], *, what: str, where: str) -> str:
-    """The name as the site writes it; capitals and spaces do not matter, a slip gets a hint."""
+def named(
+    found: str, allowed: Iterable[str], *, what: str, where: str, known: str = " in the site file"
+) -> str:
+    """The name as the site writes it; capitals and spaces do not matter, a slip gets a hint.
+
+    `known` says in an error where the names come from.
+    """
     names = list(allowed)
     same = {plain(name): name for name in names}.get(plain(found))
     if same is None:
         raise InputError(
-            f"no such {what} in the site file", where=where, found=repr(found), allowed=close_to(found, names)
+            f"there is no such {what}{known}", where=where, found=repr(found), allowed=close_to(found, names)
         )
     return same
 
@@ -123,6 +130,13 @@ def _clock_time(
     start = day or (after or now).astimezone(zone).date()
     found, word = _settled(datetime.combine(start, clock), zone, now, where=where)
     if day is None and after is not None and found < after:
+        if datetime.combine(start + timedelta(days=1), clock, zone) > now:
+            raise InputError(
+                "the end lies before the beginning",
+                where=where,
+                found=repr(text),
+                allowed=f"from {after.astimezone(zone):%H:%M} on, or a full time such as 2026-06-16T16:30",
+            )
         return _settled(datetime.combine(start + timedelta(days=1), clock), zone, now, where=where)
     if day is None and after is None and found > now:
         return _settled(datetime.combine(start - timedelta(days=1), clock), zone, now, where=where)
@@ -161,6 +175,22 @@ def refuse_doubled(store: Store, records: Iterable[Record]) -> None:
                 raise RecordsError(
                     f"this is recorded already as {KINDS[kind_of(record)].one} {there.id}; nothing was written"
                 )
+
+
+def refuse_beyond(records: Iterable[Record], present: Records, site: Site) -> None:
+    """A sentence when a value is far out of what this lawn, its products and its sky allow."""
+    for record in records:
+        found = beyond(record, site, present.gauge)
+        if found is not None:
+            where = KINDS[kind_of(record)].one
+            raise InputError(found.what, where=where, found=found.found, allowed=found.allowed)
+
+
+def below_zero(records: Iterable[Record], present: Records, site: Site) -> list[str]:
+    """What is to be told about stocks that these records took below zero."""
+    used = [each for each in records if isinstance(each, StockChange) and each.amount < 0]
+    told = stock_below_zero([*present.stock, *used], site, [each.product for each in used])
+    return [f"{each[:1].upper()}{each[1:]}." for each in told]
 
 
 def _content(record: Record) -> Record:

@@ -38,7 +38,9 @@ def close_to(found: str, names: Iterable[str]) -> str:
     from difflib import get_close_matches
 
     by_plain = {plain(name): name for name in names}
-    near = get_close_matches(plain(found), by_plain, n=1, cutoff=0.6)
+    word = plain(found)
+    within = [name for name in by_plain if word and word in name.split()]  # ryegrass in perennial ryegrass
+    near = within or get_close_matches(word, by_plain, n=1, cutoff=0.6)
     listed = ", ".join(by_plain.values())
     return f"did you mean {by_plain[near[0]]!r}? One of {listed}" if near else f"one of {listed}"
 

@@ -28,6 +28,9 @@ UNITS = ("metric", "us")
 REFUSE_AFTER_MIN = 36 * 60.0
 FITS_WITHIN_H = 5.0
 """How far a time zone's clock may be from the sun's: western China is at 3 h."""
+ACROSS_DATE_LINE_H = (-1.0, 2.6)
+"""The same for a clock that keeps the date of the other side of the line, less a whole day: easternmost
+Chukotka is at -0.7 h, the Chatham Islands in summer at 1.5 h, the westernmost Aleutians at 2.5 h."""
 
 
 class SpanWritten(Section):
@@ -49,11 +52,29 @@ class SpanWritten(Section):
 Spans = Annotated[tuple[SpanWritten, ...], AsList]
 
 
+def _near_the_sun(apart_h: float) -> bool:
+    """Whether a clock so far ahead of the sun's can be of that place."""
+    least, most = ACROSS_DATE_LINE_H
+    return abs(apart_h) <= FITS_WITHIN_H or any(least <= apart_h + day <= most for day in (-24, 24))
+
+
+def _latitude(value: object) -> float:
+    """Degrees; up to 180 is read, so that a swapped longitude can be told."""
+    try:
+        return f.number_of(value, -180, 180, "a latitude")
+    except Refused as error:
+        raise Refused(
+            "a latitude is a plain number of degrees, south negative",
+            found=error.found,
+            allowed="-90 to 90, such as -42.88",
+        ) from None
+
+
 class PlaceWritten(Section):
     """`site:`: where the lawn is."""
 
     name: f.Text
-    latitude: Annotated[float, number(-180, 180, "a latitude in degrees, south negative,")]
+    latitude: Annotated[float, BeforeValidator(_latitude)]
     longitude: Annotated[float, number(-180, 180, "a longitude in degrees, west negative,")]
     elevation: f.Elevation
     time_zone: f.Zone24
@@ -81,12 +102,14 @@ class PlaceWritten(Section):
         offset = datetime(2026, 1, 1, tzinfo=zone).utcoffset()
         if longitude is None or offset is None or zone.key.startswith(("UTC", "Etc/")):
             return zone
-        clock = offset.total_seconds() / 3600
-        if abs((clock - longitude / 15 + 12) % 24 - 12) > FITS_WITHIN_H:
+        apart = offset.total_seconds() / 3600 - longitude / 15
+        if not _near_the_sun(apart):
+            other = _near_the_sun(offset.total_seconds() / 3600 + longitude / 15)
             raise Refused(
-                f"the time zone is far from the longitude {longitude:g} (west is negative)",
+                f"the time zone is {abs(apart):.0f} h from the sun at the longitude {longitude:g}",
                 found=repr(zone.key),
-                allowed=f"a zone within {FITS_WITHIN_H:g} h of the sun there",
+                allowed=f"a zone within {FITS_WITHIN_H:g} h of the sun there"
+                + (f", or is the sign wrong? East is positive: {-longitude:g}" if other else ""),
             )
         return zone
 

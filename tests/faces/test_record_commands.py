@@ -273,9 +273,39 @@ def test_an_hour_that_comes_twice_is_taken_once_and_told(
             id="ends before",
         ),
         pytest.param(["record", "run", "Front", "18"], NOW, "and when it began", id="run without a time"),
-        pytest.param(["record", "run", "Front", "long", "--at", "05:00"], NOW, "MINUTES: ", id="minutes"),
+        *(
+            pytest.param(
+                ["record", "run", "Front", minutes, "--at", "05:00"],
+                NOW,
+                f"found '{minutes}'; allowed: more than 0 up to 1,440 minutes",
+                id=f"{minutes} minutes",
+            )
+            for minutes in ("long", "0", "5000", "25 h")
+        ),
+        *(
+            pytest.param(
+                ["record", *words],
+                NOW,
+                "nothing below zero is recorded; found '-5",
+                id=f"{words[0]} below zero",
+            )
+            for words in (
+                ["run", "Front", "-5", "--at", "05:00"],
+                ["rain", "-5mm"],
+                ["probe", "Front", "-5 mm"],
+            )
+        ),
         pytest.param(
-            ["record", "run", "Front", "18", "--at", "20:10"], NOW, "would end at", id="still running"
+            ["record", "application", "Kelp liquid", "--method", "tank", "--at", "17:00", "--until", "16:00"],
+            NOW,
+            "the end lies before the beginning; found '16:00'; allowed: from 17:00 on",
+            id="ends before, by the clock",
+        ),
+        pytest.param(
+            ["record", "run", "Front", "18", "--at", "20:10"],
+            NOW,
+            "found '20:10' with 18 min; allowed: up to 5 min from then to now",
+            id="still running",
         ),
         pytest.param(["record", "run", "Lawn", "18", "--at", "05:00"], NOW, "no such zone", id="run zone"),
         pytest.param(["record", "run", "--skipped"], NOW, "--as-advised only", id="skipped what"),
@@ -285,7 +315,9 @@ def test_an_hour_that_comes_twice_is_taken_once_and_told(
         pytest.param(["record", "probe", "Front", "dry"], NOW, "DEPLETION: a depth", id="probe"),
         pytest.param(["record", "stock", "Kelp liquid", "2 kg"], NOW, "AMOUNT: a volume", id="stock"),
         pytest.param(["records", "list"], NOW, "there are no records at", id="nothing there"),
-        pytest.param(["records", "list", "--kind", "walks"], NOW, "no such kind of record", id="kind"),
+        pytest.param(
+            ["records", "list", "--kind", "walks"], NOW, "no such kind of record; found 'walks'", id="kind"
+        ),
         pytest.param(
             ["records", "import", "gone.json"], NOW, "gone.json: the file cannot be read", id="import"
         ),
@@ -300,6 +332,57 @@ def test_what_cannot_be_recorded_is_one_sentence_and_nothing_is_written(
     assert told in err
     assert "Traceback" not in err
     assert not site.with_name("larkmoor-lane.sqlite").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        pytest.param(["rain", "600 mm"], "allowed: up to 9.84 in for a day; if it really fell", id="rain"),
+        pytest.param(["probe", "Front", "200 mm"], "root zone of Front holds; found 7.87 in", id="probe"),
+        pytest.param(
+            ["application", "Kelp liquid", "--method", "tank", "--rate", "30 fl oz/1000 sq ft"],
+            "the rate is 10 times that of Kelp liquid",
+            id="rate",
+        ),
+    ],
+)
+def test_a_slip_of_the_unit_is_refused_and_nothing_is_recorded(
+    advisor: Advisor, site: Path, words: list[str], told: str
+) -> None:
+    code, out, err = advisor("record", *words)
+    assert (code, out) == (2, "")
+    assert told in err
+    assert kept(site) == Records()
+
+
+def test_an_edit_cannot_bring_in_a_slip_either(advisor: Advisor, site: Path) -> None:
+    assert advisor("record", "rain", "6 mm")[0] == 0
+    code, _, err = advisor("records", "edit", "1", "--kind", "rain", "--set", "depth_mm=600 mm")
+    assert code == 2
+    assert "so much rain is likely a slip" in err
+    assert kept(site).gauge[0].depth_mm == 6.0
+
+
+def test_a_weed_killer_on_seed_is_recorded_with_a_loud_word(advisor: Advisor, site: Path) -> None:
+    text = site.read_text(encoding="utf-8")
+    site.write_text(
+        text.replace("  - name: Bank\n", "  - name: Bank\n    mode: seed\n    mode_until: 2026-07-01\n")
+    )
+    code, out, _ = advisor(
+        "record", "application", "Broadleaf spray", "--zones", "Bank", "--method", "backpack"
+    )
+    assert code == 0
+    assert out.splitlines()[1] == (
+        "TAKE CARE: Broadleaf spray on Bank can stop or kill grass that comes up from seed, and it is in seed "
+        "mode until Wed 1 Jul 2026: read its label now."
+    )
+
+
+def test_a_stock_that_falls_below_zero_is_told(advisor: Advisor) -> None:
+    code, out, _ = advisor("record", "stock", "Kelp liquid", "2 gal", "--used")
+    assert code == 0
+    assert "The stock of Kelp liquid is " in out
+    assert " below zero: more was used than is known to be there" in out
 
 
 @pytest.mark.parametrize("minutes", ["18", "18 min", "0.3 h"])
@@ -595,7 +678,7 @@ def test_check_passes_sound_records_and_names_doubtful_ones(advisor: Advisor, si
     code, out, _ = advisor("records", "check")
     assert code == 1
     assert "stock change 1 names the product 'Kale', which" in out
-    assert "stock change 1 is of the future: 2026-06-27 01:15 UTC" in out
+    assert "stock change 1 is of the future: 2026-06-26 20:15" in out
 
 
 @pytest.mark.parametrize(

@@ -107,8 +107,14 @@ WRONG = {
     ),
     "a longitude of the wrong sign": (
         ("longitude: -96.74", "longitude: 96.74"),
-        "lark.yaml:7: site.time_zone: the time zone is far from the longitude 96.74 (west is negative); "
-        "found 'America/Chicago'; allowed: a zone within 5 h of the sun there",
+        "lark.yaml:7: site.time_zone: the time zone is 12 h from the sun at the longitude 96.74; "
+        "found 'America/Chicago'; allowed: a zone within 5 h of the sun there, or is the sign wrong? East is "
+        "positive: -96.74",
+    ),
+    "a latitude with its letter": (
+        ("latitude: 40.52", "latitude: 40.52 N"),
+        "lark.yaml:4: site.latitude: a latitude is a plain number of degrees, south negative; found '40.52 N'; "
+        "allowed: -90 to 90, such as -42.88",
     ),
     "an elevation too high": (
         ("elevation: 381 m", "elevation: 9000 m"),

@@ -7,12 +7,11 @@ from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from types import SimpleNamespace
-from typing import Any, cast
 
 import pytest
 
-from advisor.lawn.records import Application, GaugeReading, Record, Run
+from advisor.lawn.load import load_site
+from advisor.lawn.records import Application, GaugeReading, ProbeReading, Record, Run, StockChange
 from advisor.lawn.records_file import read
 from advisor.shipped import shipped
 from advisor.store import open_store
@@ -20,14 +19,7 @@ from advisor.store import open_store
 T = datetime(2026, 6, 17, 9, 30, tzinfo=UTC)
 MIN = timedelta(minutes=1)
 RUN = Run("Front", T, T + 20 * MIN, 20.0)
-SITE = cast(
-    Any,
-    SimpleNamespace(
-        path=Path("lane.yaml"),
-        zones=tuple(SimpleNamespace(name=name) for name in ("Front", "Back", "Side", "Bank")),
-        products=dict.fromkeys(("Humic liquid", "Kelp liquid", "Micronutrient drench", "Broadleaf spray")),
-    ),
-)
+SITE = replace(load_site(shipped("config", "demo.yaml")), path=Path("lane.yaml"))
 
 
 @pytest.mark.parametrize(
@@ -48,6 +40,21 @@ SITE = cast(
         pytest.param([Application("Kale", ("Front",), T, T)], "names the product 'Kale'", id="product"),
         pytest.param(
             [GaugeReading(T + timedelta(days=9), 5.0)], "gauge reading 1 is of the future", id="future"
+        ),
+        pytest.param(
+            [RUN, replace(RUN, started_at=T + 10 * MIN, ended_at=T + 30 * MIN)],
+            "run 2 on Front begins at 2026-06-17 04:40, before run 1 ends at 2026-06-17 04:50",
+            id="local times",
+        ),
+        pytest.param([GaugeReading(T, 600.0)], "gauge reading 1: so much rain is likely", id="too much rain"),
+        pytest.param([ProbeReading("Front", T, 200.0)], "probe reading 1: more water cannot be", id="probe"),
+        pytest.param(
+            [Application("Kelp liquid", ("Front",), T, T, rate=30.0)], "application 1: the rate is", id="rate"
+        ),
+        pytest.param(
+            [StockChange("Kelp liquid", T, -1e5)],
+            "the stock of Kelp liquid is 3,317.4 fl oz below zero",
+            id="stock",
         ),
     ],
 )

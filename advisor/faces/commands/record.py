@@ -14,6 +14,7 @@ from advisor.faces.entry import (
     THROWAWAY,
     UNDO,
     amount_of,
+    below_zero,
     dimension_of,
     in_words,
     listed,
@@ -21,11 +22,21 @@ from advisor.faces.entry import (
     named,
     open_records,
     quantity,
+    refuse_beyond,
     refuse_doubled,
     when,
     zones_of,
 )
-from advisor.faces.options import DEFAULT_SITE, DemoOption, NowOption, Opened, SiteOption, open_site
+from advisor.faces.options import (
+    DEFAULT_SITE,
+    DemoOption,
+    NothingBelowZero,
+    NowOption,
+    Opened,
+    SiteOption,
+    open_site,
+)
+from advisor.lawn.bounds import MOST_RUN_MIN
 from advisor.lawn.record_fields import KINDS, kind_of
 from advisor.lawn.records import (
     METHODS,
@@ -36,12 +47,15 @@ from advisor.lawn.records import (
     Run,
     StockChange,
 )
+from advisor.lawn.seedbeds import seed_warnings
 
 if TYPE_CHECKING:
     from advisor.lawn.site import Round, Site
     from advisor.store import Store
 
 record = typer.Typer(no_args_is_help=True, help="Record what happened on the lawn.", rich_markup_mode=None)
+
+RUN_MINUTES = "more than 0 up to 1,440 minutes: 18, '18 min' or '1 h'"
 
 AtOption = Annotated[
     str | None,
@@ -58,6 +72,8 @@ def register(app: typer.Typer) -> None:
 def _keep(store: Store, records: Sequence[Record], opened: Opened, *, extra: Sequence[str] = ()) -> None:
     """Write the records as one entry and say, in one line, what was recorded and how to undo it."""
     refuse_doubled(store, records)
+    earlier = store.records()
+    refuse_beyond(records, earlier, opened.site)
     kept = store.add(records)
     put_down = [each for each in kept if isinstance(each, Application)]
     told = [_round_in_words(put_down, opened.site)] if put_down else []
@@ -67,7 +83,8 @@ def _keep(store: Store, records: Sequence[Record], opened: Opened, *, extra: Seq
     else:
         told += [f"{KINDS[kind_of(each)].one} {each.id}: {in_words(each, opened.site)}" for each in kept]
     typer.echo(f"Recorded {'; '.join(told)} ({UNDO})")
-    for line in extra:
+    warnings = [f"TAKE CARE: {each}." for each in seed_warnings(put_down, earlier.applications, opened.site)]
+    for line in (*warnings, *below_zero(records, earlier, opened.site), *extra):
         if line:
             typer.echo(line)
     if opened.demo:
@@ -168,7 +185,7 @@ def _method(
     """How it was put down, and the dilution of the sprayer that the site file gives for it."""
     sprayers = {each.name: each for each in site.sprayers}
     if said is not None:
-        how = named(said, [*METHODS, *sprayers], what="method or equipment", where="--method")
+        how = named(said, [*METHODS, *sprayers], what="method or equipment", where="--method", known="")
         return (sprayers[how].method, sprayers[how].dilution) if how in sprayers else (how, None)
     if round_ is not None and round_.sprayer in sprayers:
         return sprayers[round_.sprayer].method, sprayers[round_.sprayer].dilution
@@ -198,7 +215,7 @@ def _used_up(put_down: Sequence[Application], site: Site) -> list[StockChange]:
     ]
 
 
-@record.command("run")
+@record.command("run", cls=NothingBelowZero)
 def run(
     zone: Annotated[str | None, typer.Argument(help="The zone that ran.", show_default=False)] = None,
     minutes: Annotated[
@@ -265,25 +282,41 @@ def run(
             where="advisor record run",
             allowed="advisor record run Front 18 --at 05:10, or advisor record run --as-advised",
         )
-    ran = (
-        float(minutes)
-        if minutes.strip().replace(".", "", 1).isdecimal()
-        else quantity(minutes, "duration", where="MINUTES")
-    )
+    ran = _minutes(minutes)
     started_at, word = moment_of(at, opened, where="--at")
     ended_at = started_at + timedelta(minutes=ran)
     if ended_at > opened.now.astimezone(UTC):
+        until_now = int((opened.now.astimezone(UTC) - started_at) / timedelta(minutes=1))
         raise InputError(
             f"this run would end at {when(ended_at, None, opened.site)}; record it when it is done",
             where="--at",
-            found=repr(at),
+            found=f"{at!r} with {ran:g} min",
+            allowed=f"up to {until_now} min from then to now",
         )
     depth_mm = quantity(depth, "depth", where="--depth") if depth else None
     with open_records(opened) as store:
         _keep(store, [Run(chosen, started_at, ended_at, ran, depth_mm, note=note)], opened, extra=[word])
 
 
-@record.command("rain")
+def _minutes(text: str) -> float:
+    """How long water ran; a bare number is minutes."""
+    bare = text.strip().replace(".", "", 1).isdecimal()
+    try:
+        ran = float(text) if bare else quantity(text, "duration", where="MINUTES")
+    except InputError as problem:
+        raise InputError(
+            "the minutes of a run are a number, with or without a unit",
+            where="MINUTES",
+            found=problem.found or repr(text),
+            allowed=RUN_MINUTES,
+        ) from None
+    if not 0 < ran <= MOST_RUN_MIN:
+        what = "a run that did not take place is not recorded" if ran == 0 else "no zone runs for so long"
+        raise InputError(what, where="MINUTES", found=repr(text), allowed=RUN_MINUTES)
+    return ran
+
+
+@record.command("rain", cls=NothingBelowZero)
 def rain(
     amount: Annotated[str, typer.Argument(help="What stood in the gauge: 6mm, '0.25 in', 0.")],
     at: AtOption = None,
@@ -311,7 +344,7 @@ def rain(
         _keep(store, [GaugeReading(read_at, depth_mm, begun, note)], opened, extra=[word, earlier])
 
 
-@record.command("probe")
+@record.command("probe", cls=NothingBelowZero)
 def probe(
     zone: Annotated[str, typer.Argument(help="The zone.")],
     depletion: Annotated[
@@ -332,7 +365,7 @@ def probe(
         _keep(store, [ProbeReading(name, read_at, missing_mm, note)], opened, extra=[word])
 
 
-@record.command("stock")
+@record.command("stock", cls=NothingBelowZero)
 def stock(
     product: Annotated[str, typer.Argument(help="A product of the site file.")],
     amount: Annotated[str, typer.Argument(help="How much: '32 fl oz', '500 mL', '20 kg'.")],

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from advisor.faces.changes import changes_of
-from advisor.faces.entry import THROWAWAY, UNDO, in_words, listed, named, open_records
+from advisor.faces.entry import THROWAWAY, UNDO, in_words, listed, named, open_records, refuse_beyond
 from advisor.faces.options import (
     DEFAULT_SITE,
     DemoOption,
@@ -41,7 +42,9 @@ def _kind(said: str) -> str:
     """A kind by its name or by what one of it is called: runs, run, gauge reading, rain."""
     names = {kind.one: name for name, kind in KINDS.items()} | {name: name for name in KINDS}
     names |= {name.removesuffix("s"): name for name in KINDS} | {"rain": "gauge"}
-    return names.get(said.strip().lower()) or named(said, KINDS, what="kind of record", where="--kind")
+    return names.get(said.strip().lower()) or named(
+        said, KINDS, what="kind of record", where="--kind", known=""
+    )
 
 
 def _called(record: Record, opened: Opened) -> str:
@@ -106,7 +109,9 @@ def edit(
     sort = _kind(kind)
     with open_records(opened, create=False) as store:
         before = store.find(sort, number)
-        after = store.edit(sort, number, changes_of(changes, before, opened))
+        wanted = changes_of(changes, before, opened)
+        refuse_beyond([replace(before, **wanted)], store.records(), opened.site)
+        after = store.edit(sort, number, wanted)
     typer.echo(f"Changed {_called(after, opened)}; was {in_words(before, opened.site)} ({UNDO})")
     _throwaway(opened)
 
