@@ -1,14 +1,14 @@
 """Will the rain do it? For one obligation on one zone: leave it to rain, run, or wait and look again.
 
-The way with the least expected cost over the members. Waiting is worth what the best rule of the form
-"look then: under so much in the gauge, run so deep" is worth, over all looks that the rules leave time
-for.
+The way with the least expected cost over the members; of ways that cost hardly more, the one that asks
+least of the owner. Waiting is worth what the best rule of the form "look then: under so much in the gauge,
+run so deep" is worth, over all looks that the rules leave time for.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import lru_cache
 
@@ -33,6 +33,8 @@ UNDER_MM: dict[str, tuple[float, ...]] = {  # what a gauge is read against, in w
     "metric": (0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 13.0, 16.0, 20.0, 25.0),
     "us": tuple(INCH * x for x in (0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.75, 1.0)),
 }
+NEARLY = 0.01  # ways that cost no more than this above the best are as good
+LEAST_TROUBLE = ("rain", "run", "wait")  # which of such ways is taken
 KEEP_WITHIN = 0.02  # an earlier answer stands while it costs no more than this above the best
 SOONEST_LOOK = timedelta(minutes=45)
 STEPS_MIN = (30, 60, 180)  # looks in the first, the second and any later opening
@@ -80,6 +82,26 @@ class Choice:
         """The expected cost of the chosen way."""
         return next(w.cost for w in self.ways if w.action == self.action)
 
+    def with_run(self, depth_mm: float) -> Choice:
+        """The same with a run so deep as the answer."""
+        run = Way("run", self.expected(depth_mm), depth_mm)
+        ways = tuple(run if w.action == "run" else w for w in self.ways)
+        return replace(
+            self, action="run", ways=ways, top_up_mm=depth_mm, look_at=None, under_mm=None, look_top_up_mm=0.0
+        )
+
+    def with_rain(self) -> Choice:
+        """The same, left to the rain."""
+        return replace(self, action="rain", look_at=None, under_mm=None, look_top_up_mm=0.0)
+
+    def with_look(self, at: datetime, under_mm: float, depth_mm: float) -> Choice:
+        """The same with another look, the one at which its zone is decided."""
+        ways = tuple(
+            replace(w, look_at=at, under_mm=under_mm, top_up_mm=depth_mm) if w.action == "wait" else w
+            for w in self.ways
+        )
+        return replace(self, ways=ways, look_at=at, under_mm=under_mm, look_top_up_mm=depth_mm)
+
     def expected(self, depth_mm: float) -> float:
         """The expected cost of a run so deep at the first chance."""
         at = self.prospect.run_at or self.by
@@ -113,31 +135,41 @@ def decide(
     units: str = "metric",
     trouble: Callable[[datetime], float] = lambda _: 0.0,
     before: str | None = None,
+    deepest_mm: float = np.inf,
+    no_look_before: datetime | None = None,
 ) -> Choice:
     """Choose between rain, a run and a later look for one open obligation.
 
     `openings` are the stretches in which its zone may be watered for it; `run_time` how long the runs
     that may be due take with their soaks, and `takes` how long when they are so deep (else always
     `run_time`): a shallow run leaves time for a later look. `trouble` is what a look at a time costs
-    beyond the usual, `before` the answer given earlier for the same night.
+    beyond the usual, `before` the answer given earlier for the same night. No run is deeper than
+    `deepest_mm`, which is at least what is missing; no look comes sooner than `no_look_before`, where the
+    question was put before and is to be closed, and none at all where no rain is to be looked for.
     """
     doubted = Rain(rain.first, with_dry(rain.gross_mm), with_dry(rain.net_mm))
     prospect = Prospect(
         obligation=obligation, rain=doubted, openings=openings, costs=costs, run_time=run_time, now=now
     )
     depths = prospect.depths()
+    depths = depths[: max(1, int(np.searchsorted(depths, deepest_mm + 1e-9)))]
     best = 0
     ways = [Way("rain", float(prospect.left().mean()), 0.0)]
     if prospect.run_at is not None:
         per_depth = prospect.run(depths, prospect.run_at).mean(axis=1)
         best = int(np.argmin(per_depth))
         ways.append(Way("run", float(per_depth[best]), float(depths[best])))
-        wait = best_wait(prospect, depths, UNDER_MM[units], trouble, takes or (lambda _: run_time))
-        ways += [wait] if wait is not None else []
-    chosen = min(ways, key=lambda w: w.cost)
-    kept = next((w for w in ways if w.action == before), None)
-    if kept is not None and kept.cost <= chosen.cost + KEEP_WITHIN:
-        chosen = kept
+        may_rain = prospect.may_rain()
+        if may_rain:
+            time_of = takes or (lambda _: run_time)
+            wait = best_wait(prospect, depths, UNDER_MM[units], trouble, time_of, no_look_before)
+            ways += [wait] if wait is not None else []
+        chosen = _least_trouble(ways) if may_rain else min(ways, key=lambda w: w.cost)
+        kept = next((w for w in ways if w.action == before), None)
+        if kept is not None and kept.cost <= min(w.cost for w in ways) + KEEP_WITHIN:
+            chosen = kept
+    else:
+        chosen = ways[0]
     enough, fallen = obligation.least_mm - 1e-9, prospect.fallen[:-1]
     return Choice(
         action=chosen.action,
@@ -158,6 +190,12 @@ def decide(
     )
 
 
+def _least_trouble(ways: Sequence[Way]) -> Way:
+    """Of the ways that cost hardly more than the best the one that asks least of the owner."""
+    best = min(w.cost for w in ways)
+    return min((w for w in ways if w.cost <= best + NEARLY), key=lambda w: LEAST_TROUBLE.index(w.action))
+
+
 def with_dry(members_mm: Array) -> Array:
     """The members (m, h) and a dry one after them."""
     return np.vstack([members_mm, np.zeros((1, members_mm.shape[1]))])
@@ -169,12 +207,18 @@ def best_wait(
     under_mm: Sequence[float],
     trouble: Callable[[datetime], float],
     takes: Callable[[float], timedelta],
+    not_before: datetime | None = None,
 ) -> Way | None:
     """The best rule "look at L: under x mm in the gauge, run u" over all L, x and u; None without a look."""
     until = min(prospect.horizon, prospect.rain.until)
     times = [takes(float(depth)) for depth in depths]
     looks = sorted(
-        {t for time in set(times) for t in look_times(prospect.openings, time, prospect.now, until)},
+        {
+            t
+            for time in set(times)
+            for t in look_times(prospect.openings, time, prospect.now, until)
+            if not_before is None or t >= not_before
+        },
         reverse=True,  # of looks that are worth the same the latest is taken
     )
     if not looks:

@@ -13,12 +13,15 @@ from advisor.advice.windows import local_hours
 from advisor.lawn.site import Site
 
 DAY_MIN = 24 * 60
-ASLEEP_PER_H = 0.002  # what an hour away from waking hours adds to a look (common practice, no source)
+MINUTE = timedelta(minutes=1)
+# common practice, no source: what getting up for a look costs, and each hour away from waking time
+ASLEEP = 0.03
+ASLEEP_PER_H = 0.008
 ODD_TIME = 0.001  # a look on the full hour is easier kept
 
 
 def look_trouble(at: datetime, site: Site) -> float:
-    """What a look at `at` costs beyond the usual: in the night, and off the full hour."""
+    """What a look at `at` costs beyond the usual: while one would be asleep, and off the full hour."""
     return _trouble(at, site.place.zone, site.rules.awake)
 
 
@@ -28,9 +31,9 @@ def _trouble(at: datetime, zone: ZoneInfo, awake: tuple[time, time]) -> float:
     minute = local.hour * 60 + local.minute
     wakes, sleeps = (t.hour * 60 + t.minute for t in awake)
     to_wake, since = (wakes - minute) % DAY_MIN, (minute - sleeps) % DAY_MIN
-    asleep = to_wake <= (wakes - sleeps) % DAY_MIN
-    hours = min(to_wake, since) / 60.0 if asleep else 0.0
-    return ASLEEP_PER_H * hours + (ODD_TIME if local.minute else 0.0)
+    asleep = 0 < to_wake < (wakes - sleeps) % DAY_MIN
+    odd = ODD_TIME if local.minute else 0.0
+    return ASLEEP + ASLEEP_PER_H * min(to_wake, since) / 60.0 + odd if asleep else odd
 
 
 def dry_until(obligations: Iterable[Obligation], zone_index: int, now: datetime) -> datetime | None:
@@ -46,17 +49,19 @@ def openings(
     one: Obligation,
     obligations: Iterable[Obligation],
     now: datetime,
+    shortest: timedelta = timedelta(),
 ) -> list[Window]:
     """The parts of `windows` in which the zone of `one` may get water that counts for it.
 
     Not before it begins to count, nor before the last dry period on the zone is over; a zone moved by
-    hand is watered in waking hours only.
+    hand is watered in waking hours only. What is shorter than `shortest`, the least run with its soaks,
+    is no chance.
     """
     ends = dry_until(obligations, one.zone_index, now)
     begin = max(now, one.counts_from) if ends is None else max(now, one.counts_from, ends)
     found = [Window(max(w.starts_at, begin), w.ends_at) for w in windows if w.ends_at > begin]
     if not site.zones[one.zone_index].by_hand or not found:
-        return found
+        return [w for w in found if w.ends_at - w.starts_at >= shortest]
     local, day = site.place.zone, timedelta(days=1)
     first, last = (t.astimezone(local).date() for t in (found[0].starts_at, found[-1].ends_at))
     awake = local_hours([site.rules.awake], first - day, last, local)
@@ -64,5 +69,5 @@ def openings(
         Window(max(w.starts_at, a.starts_at), min(w.ends_at, a.ends_at))
         for w in found
         for a in awake
-        if max(w.starts_at, a.starts_at) < min(w.ends_at, a.ends_at)
+        if max(w.starts_at, a.starts_at) + max(shortest, MINUTE) <= min(w.ends_at, a.ends_at)
     ]

@@ -26,6 +26,7 @@ from advisor.weather.weather import Array
 STILL_SAVES = 0.6  # what late water still saves of a shortfall; unwatered urea on turf has lost a third in
 # 6 days (Agronomy 2018 8(8):144), other kinds more: taken as common practice, no source
 FLOOD_H = 24.0
+USEFUL_MM = 1.0  # less rain than this is not worth a look (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +116,8 @@ class Prospect:
         self.by_due, self.by_horizon = self._total(weights[:, 0]), self._total(weights[:, 1])
         self.by_then = self.by_due if self.by == due else self.by_horizon
         self.flood = obligation.total_received_mm + self._net @ weights[:, 3]
-        self.fallen = np.nan_to_num(rain.gross_mm) @ weights[:, 2]
+        gross = np.nan_to_num(rain.gross_mm)
+        self.fallen, self.fallen_by_horizon = gross @ weights[:, 2], gross @ weights[:, 1]
 
     def in_rain(self, rain: Rain) -> Prospect:
         """The same obligation and chances to run in other rain, say in what then fell."""
@@ -137,14 +139,18 @@ class Prospect:
         return np.asarray(np.maximum(events, one.received_mm))
 
     def depths(self) -> Array:
-        """The top-ups worth weighing (k,), rising: enough for the least depth, and towards the target."""
+        """The top-ups worth weighing (k,), rising: from what is missing of the least depth to the target.
+
+        None is less than what is missing: a run makes up the least even if no rain follows.
+        """
         one = self.obligation
         had = 0.0 if one.product.kind.single_event else one.received_mm
         least, whole = max(0.0, one.least_mm - had), max(0.0, one.target_mm - had)
-        steps = np.array([least, *(whole * np.array([0.25, 0.5, 0.75, 1.0]))])
-        if one.product.kind.single_event:
-            steps = np.maximum(steps, least)
-        return np.unique(np.minimum(steps, whole))
+        return np.unique(least + (whole - least) * np.array([0.0, 0.25, 0.5, 1.0]))
+
+    def may_rain(self) -> bool:
+        """Whether any member brings rain worth looking for before late water stops to count."""
+        return bool((self.fallen_by_horizon >= USEFUL_MM).any())
 
     def left(self) -> Array:
         """The cost of leaving it to the rain, (m,)."""

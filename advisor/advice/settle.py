@@ -7,8 +7,8 @@ runs; where the plan then does not hold, as if all ran one after another, soaks 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
 
@@ -18,6 +18,7 @@ from advisor.advice.ground import Ground
 from advisor.advice.need import TurfNeed
 from advisor.advice.nights import Night
 from advisor.advice.obligations import Obligation
+from advisor.advice.one_voice import beside_runs, one_voice
 from advisor.advice.openings import look_trouble, openings
 from advisor.advice.plan import Plan
 from advisor.advice.prospect import Rain
@@ -26,6 +27,7 @@ from advisor.advice.wanted import ZoneWant, minutes_for, run_time, zone_want
 from advisor.advice.wants import Want, Window
 
 Decided = tuple[Obligation, Choice | None]
+LOOK_DUE = timedelta(minutes=15)  # a look is due when it comes within so long
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,12 +54,12 @@ def settle(
     """Decide and plan. `before` are earlier answers by application and zone, `planned` makes a plan."""
     site = ground.site
 
-    def brought_together(decided: list[Decided]) -> list[ZoneWant]:
+    def brought_together(decided: Sequence[Decided], lean: frozenset[int] = frozenset()) -> list[ZoneWant]:
         return [
             zone_want(
                 zone=zone,
                 facts=ground.facts[z],
-                need=needs[z],
+                need=replace(needs[z], wanted_mm=0.0) if z in lean else needs[z],
                 obligations=[d for d in decided if d[0].zone_index == z],
                 windows=night.windows,
                 night=night.night,
@@ -68,21 +70,58 @@ def settle(
             for z, zone in enumerate(site.zones)
         ]
 
+    def put(wanted: Sequence[ZoneWant]) -> tuple[Plan, tuple[Want, ...]]:
+        tonights = [w for each in wanted for w in each.wants if not _for_another_night(w, night)]
+        return late_or_calm(tonights, night.windows, rain_chance, planned)
+
     deepest = _deepest(obligations, needs)
-    for interleaved in (True, False):
+    index = {zone.name: z for z, zone in enumerate(site.zones)}
+    unfit: set[int] = set()
+    for interleaved, last in ((True, False), (False, False), (False, True)):
 
         def takes(depth_mm: float, interleaved: bool = interleaved) -> timedelta:
             depths = {z: min(depth_mm, most) for z, most in deepest.items()}
             return _time_for(ground, depths, interleaved=interleaved)
 
-        decided = decide_all(ground, obligations, night, now, takes, before)
+        decided = decide_all(ground, obligations, night, now, takes, before, unfit if last else ())
+        decided = beside_runs(decided, needs, night.ends_at)
         wanted = brought_together(decided)
-        tonights = [w for each in wanted for w in each.wants if not _for_another_night(w, night)]
-        plan, wants = late_or_calm(tonights, night.windows, rain_chance, planned)
-        conditional = {site.zones[w.zone].name for w in wanted if w.look_at is not None}
-        if not any(n.zone in conditional for n in plan.not_planned):
+        plan, wants = put(wanted)
+        unfit = {w.zone for w in wanted if w.look_at is not None} & {index[n.zone] for n in plan.not_planned}
+        if not unfit:
             break
-    return Settled(decided, wanted, wants, plan)
+    settled = Settled(decided, wanted, wants, plan)
+    for shallow in (False, True):
+        lean = _too_long(settled, index)
+        if not lean:
+            break
+        less = [_shallowest(o, c) if shallow and o.zone_index in lean else (o, c) for o, c in decided]
+        wanted = brought_together(less, lean)
+        plan, wants = put(wanted)
+        if len(plan.not_planned) < len(settled.plan.not_planned):
+            settled = Settled(less, wanted, wants, plan)
+    return replace(settled, decided=one_voice(settled.decided, settled.wanted))
+
+
+def _too_long(settled: Settled, index: dict[str, int]) -> frozenset[int]:
+    """The zones whose run does not fit, though what is due there asks for less than it would bring."""
+    refused = {index[n.zone] for n in settled.plan.not_planned}
+    depth = {w.zone: w.effective_mm for w in settled.wanted}
+    return frozenset(
+        o.zone_index
+        for o, c in settled.decided
+        if c is not None
+        and c.action == "run"
+        and o.zone_index in refused
+        and o.missing_mm < depth[o.zone_index] - 0.1
+    )
+
+
+def _shallowest(one: Obligation, choice: Choice | None) -> Decided:
+    """The decision with a run of no more than what is missing."""
+    if choice is None or choice.action != "run":
+        return one, choice
+    return one, choice.with_run(one.missing_mm)
 
 
 def decide_all(
@@ -92,11 +131,13 @@ def decide_all(
     now: datetime,
     takes: Callable[[float], timedelta],
     before: dict[tuple[int, str], Earlier],
+    no_look: Collection[int] = (),
 ) -> list[Decided]:
     """Each obligation with its decision, None where it asks nothing any more.
 
     Products of one round on one zone that ask the same share one decision, and the cost of its water.
-    `takes` is the time that a later look has to leave for runs so deep.
+    `takes` is the time that a later look has to leave for runs so deep; on the zones `no_look` none of
+    this night's looks would leave it.
     """
     alike: dict[tuple[object, ...], list[Obligation]] = {}
     for one in obligations:
@@ -105,7 +146,9 @@ def decide_all(
     made: dict[tuple[object, ...], Choice] = {}
     for key, group in alike.items():
         earlier = before.get((group[0].application.id, group[0].zone))
-        made[key] = _decide(ground, group, obligations, night, takes, now, earlier)
+        made[key] = _decide(
+            ground, group, obligations, night, takes, now, earlier, group[0].zone_index in no_look
+        )
     return [(one, made[_what_it_asks(one)] if one.is_open else None) for one in obligations]
 
 
@@ -162,18 +205,58 @@ def _decide(
     takes: Callable[[float], timedelta],
     now: datetime,
     earlier: Earlier | None,
+    no_look: bool,
 ) -> Choice:
+    """One decision for products that ask the same of a zone.
+
+    Where the runs of all zones together do not fit before it is due, or a person moves the sprinkler,
+    the zone's own run alone has to fit; a shallower one where no more does.
+    """
     one = alike[0]
-    site, net = ground.site, ground.net_ahead_mm[one.zone_index]
+    site, net, facts = ground.site, ground.net_ahead_mm[one.zone_index], ground.facts[one.zone_index]
+
+    def alone(depth_mm: float) -> timedelta:
+        return run_time(depth_mm, facts)
+
+    found = openings(
+        site=site,
+        windows=night.coming,
+        one=one,
+        obligations=obligations,
+        now=now,
+        shortest=alone(one.missing_mm),
+    )
+    whole = one.missing_mm + one.target_mm - one.least_mm
+    depth = (
+        _deepest_in(found[0].ends_at - found[0].starts_at, one.missing_mm, whole, alone) if found else whole
+    )
+    due = one.due_at
+    together = due is None or any(min(w.ends_at, due) - w.starts_at >= takes(depth) for w in found)
+    if site.zones[one.zone_index].by_hand or not together:
+        length, times = alone(depth), lambda depth_mm: alone(depth_mm) + SPARE
+    else:
+        length, times = takes(depth), takes
+    asked = earlier is not None and earlier.look_at is not None and earlier.look_at <= now + LOOK_DUE
+    closed = no_look or (asked and earlier is not None and earlier.action == "wait")
     return decide(
         obligation=one,
         rain=Rain(ground.weather.starts_at(ground.first), ground.rain_ahead_mm, net),
-        openings=openings(site=site, windows=night.coming, one=one, obligations=obligations, now=now),
+        openings=found,
         costs=costs_of(site.decision, one.product.kind, sharing=len(alike)),
-        run_time=takes(one.target_mm),
-        takes=takes,
+        run_time=length,
+        takes=times,
         now=now,
         units=site.place.units,
         trouble=partial(look_trouble, site=site),
-        before=earlier.action if earlier is not None else None,
+        before=earlier.action if earlier is not None and not closed else None,
+        deepest_mm=depth,
+        no_look_before=night.ends_at if closed else None,
     )
+
+
+def _deepest_in(
+    room: timedelta, least_mm: float, whole_mm: float, alone: Callable[[float], timedelta]
+) -> float:
+    """The deepest run up to the whole that fits into `room`; the least one fits."""
+    steps = (whole_mm - (whole_mm - least_mm) * tenth / 10.0 for tenth in range(10))
+    return next((depth for depth in steps if alone(depth) <= room), least_mm)
