@@ -19,6 +19,7 @@ from advisor.advice.longer_hours import Trial, what_would_do
 from advisor.advice.night_room import NightRoom
 
 LIMITS = ("awake", "dry", "freeze", "latest", "earliest")
+TO_ALLOW, IF_RULES = ("allow ", "let "), "{}, if local rules allow it"
 
 
 def not_planned(
@@ -29,10 +30,17 @@ def not_planned(
     waits_for: date | None,
     trial: Trial,
     closed_because: str,
+    rest_min: int,
 ) -> NotPlanned:
-    """The want as not planned. `placed` is what is; `next_nights` the later ones with windows and
-    `waits_for` the first of them that has room for it, `trial` plans the night anew."""
+    """What is not planned of a want, `rest_min` of its minutes. `placed` is what is planned; `next_nights`
+    the later ones with windows and `waits_for` the date of the first run that they have room for, `trial`
+    plans the night anew."""
     why, changes = _reason(task, placed, night, trial, closed_because)
+    changes = [IF_RULES.format(c) if c.startswith(TO_ALLOW) else c for c in changes]
+    if task.want.least_minutes is not None:
+        changes = [c for c in changes if not c.startswith("split")]
+    if rest_min < task.minutes:
+        why = f"{task.minutes - rest_min} of its {task.minutes} min run tonight. {why}"
     if waits_for is None and next_nights:
         latest, begins = task.want.latest, next_nights[0][1][0].starts_at
         why += (
@@ -42,8 +50,8 @@ def not_planned(
         )
     return NotPlanned(
         zone=task.want.zone,
-        depth_mm=task.want.depth_mm,
-        minutes=float(task.minutes),
+        depth_mm=task.want.depth_mm * rest_min / task.minutes,
+        minutes=float(rest_min),
         why=why,
         waits_for=waits_for,
         could_change=tuple(changes),
@@ -57,7 +65,7 @@ def _reason(
     flow, carries = want.flow_l_min, night.carries
     if not night.open:
         return closed_because or "No allowed hours are left tonight.", [
-            "allow more hours, weekdays or dates in the watering rules, if the local rules do"
+            "allow more hours, weekdays or dates in the watering rules"
         ]
     if flow is not None and carries is not None and flow > carries:
         return f"{want.zone} draws {_flow(flow, night)}; the supply carries {_flow(carries, night)}.", [
@@ -94,7 +102,7 @@ def _alone(task: Task, placed: Sequence[Placed], night: NightRoom, trial: Trial)
         return (
             f"{zone} is moved by hand, and {_span(task)} do not fit into the allowed hours in which somebody "
             f"is awake ({start:%H:%M}–{end:%H:%M}).",
-            ["allow hours by day or in the evening, if the local rules do", "fit a valve or a tap timer"],
+            ["allow hours by day or in the evening", "fit a valve or a tap timer"],
         )
     if stops == "dry":
         return f"{zone} has to stay dry until {_when(want.dry[-1].ends_at, night)}.", []
@@ -180,4 +188,7 @@ def _come(placed: Sequence[Placed], task: Task) -> str:
 
 
 def _when(when: datetime | None, night: NightRoom) -> str:
-    return f"{when.astimezone(night.zone):%H:%M on} {when.astimezone(night.zone):%A}" if when else ""
+    if when is None:
+        return ""
+    local = when.astimezone(night.zone)
+    return f"{local:%H:%M on %A} {local.day} {local:%B}"

@@ -21,7 +21,7 @@ DAYTIME = range(6, 12)  # hours that belong to the night before, or come after s
 @dataclass(frozen=True, slots=True)
 class Trial:
     """Planning the night anew: `room_of` makes the room of other allowed stretches (in minutes since
-    1970), `would_run` names the zones that run in a room."""
+    1970), `would_run` names the zones that run whole in a room."""
 
     room_of: Callable[[Sequence[Span]], NightRoom]
     would_run: Callable[[NightRoom], frozenset[str]]

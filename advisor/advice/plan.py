@@ -1,8 +1,9 @@
 """The night's plan: which zone runs when, inside the owner's rules, in the calmest hours.
 
-Order of what comes first: watering in that is due, then seed, then the driest turf. Water is
-planned whole or not at all; what does not fit is told with why (`left_out`). No run is left out
-that would fit among the runs that come before it, so nothing gives way to a lesser need.
+Order of what comes first: watering in that is due, then seed, then the driest turf. Water that is
+due is planned whole or not at all; a refill of the turf may be cut (`part_runs`). What does not fit is
+told with why (`left_out`). No run is left out that would fit among the runs that come before it, so
+nothing gives way to a lesser need.
 
 Zones that may use the same hours are packed into one block (one zone soaks while another runs),
 and the block is put where the wind is lowest; where hours are equally calm, the latest that
@@ -27,6 +28,7 @@ from advisor.advice.later_nights import Nights, first_night_with_room
 from advisor.advice.left_out import not_planned
 from advisor.advice.longer_hours import Trial
 from advisor.advice.night_room import Air, NightRoom, from_minute, night_room
+from advisor.advice.part_runs import shortened, with_part_runs
 from advisor.advice.wants import Want, Window
 from advisor.lawn.site import Rules, Supply
 
@@ -62,8 +64,8 @@ def make_plan(
     """Plan one night to the minute; at most one want a zone.
 
     `windows` as `windows.windows_for` gives them; `air` hourly wind and temperature; `next_nights`
-    the coming nights that have windows, each with them (for `waits_for`); `closed_because` the sentence of
-    `windows.why_closed`; `units` "metric" or "us" for the words. Wants of no minutes are passed
+    the coming nights that have windows, each with them (for `waits_for`); `closed_because` the sentence
+    of `windows.why_closed`; `units` "metric" or "us" for the words. Wants of no minutes are passed
     over. Zones run one after another, or together as far as their known flows stay within
     `supply.flow_l_min`. Nothing runs in hours below `rules.least_temp_c`; an unknown temperature
     stops nothing but is noted.
@@ -82,11 +84,22 @@ def make_plan(
         return room_of(those, min(now, those[0].starts_at))
 
     def would_run(room: NightRoom) -> frozenset[str]:
-        return frozenset(run.task.want.zone for run in _arrange(_tasks(asked, room), room)[0])
+        those = _tasks(asked, room)
+        runs, _ = parts(those, room)
+        return frozenset(r.task.want.zone for r in runs if r.task.minutes == those[r.task.order].minutes)
+
+    def parts(tasks: Sequence[Task], room: NightRoom) -> tuple[list[Placed], list[Task]]:
+        return with_part_runs(tasks, lambda some: _arrange(some, room))
 
     night = room_of(windows)
-    placed, left = _arrange(_tasks(asked, night), night)
-    later = first_night_with_room(left, next_nights, room_of)
+    tasks = _tasks(asked, night)
+    placed, _ = parts(tasks, night)
+    ran = {run.task.order: run.task.minutes for run in placed}
+    short = [task for task in tasks if ran.get(task.order, 0) < task.minutes]
+    rests = {task.order: task.minutes - ran.get(task.order, 0) for task in short}
+    later = first_night_with_room(
+        [shortened(task, rests[task.order]) for task in short], next_nights, room_of, parts
+    )
     placed.sort(key=lambda run: (run.starts[0], run.task.order))
     return Plan(
         runs=tuple(_run(run) for run in placed),
@@ -99,8 +112,9 @@ def make_plan(
                 later.get(task.order),
                 Trial(wider, would_run),
                 closed_because,
+                rests[task.order],
             )
-            for task in left
+            for task in short
         ),
         notes=_notes(placed, night),
         wind_words=_wind_words(placed, night),

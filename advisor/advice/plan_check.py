@@ -46,7 +46,7 @@ def check_plan(
         "flow carried": _flow(pairs, supply),
         "minutes a night kept": _minutes(pairs, rules),
         "by hand while awake": _awake(pairs, rules, zone),
-        "depth delivered": _depth(pairs),
+        "depth delivered": _depth(pairs, {left.zone: left.minutes for left in plan.not_planned}),
         "litres add up": _litres(pairs),
     }
     return tuple(Check(name=name, passed=not why, why=why) for name, why in found.items())
@@ -64,7 +64,8 @@ def _first(words: Iterable[str]) -> str:
 
 
 def _answered(plan: Plan, asked: Mapping[str, Want]) -> str:
-    answered = sorted([run.zone for run in plan.runs] + [left.zone for left in plan.not_planned])
+    ran = [run.zone for run in plan.runs]
+    answered = sorted(ran + [left.zone for left in plan.not_planned if left.zone not in ran])
     return "" if answered == sorted(asked) else f"wanted {sorted(asked)}, answered {answered}"
 
 
@@ -160,11 +161,15 @@ def _awake(pairs: Pairs, rules: Rules, zone: ZoneInfo) -> str:
     return ""
 
 
-def _depth(pairs: Pairs) -> str:
+def _depth(pairs: Pairs, rests: Mapping[str, float]) -> str:
+    """What was wanted, or, of wants that may be cut, at least their least and the rest told as left."""
     for run, want in pairs:
         ran = sum((c.ends_at - c.starts_at for c in run.cycles), timedelta()) / MINUTE
-        if not isclose(ran, run.minutes) or not want.minutes - TINY <= ran < want.minutes + 1 + TINY:
+        told = ran + rests.get(run.zone, 0.0)
+        if not isclose(ran, run.minutes) or not want.minutes - TINY <= told < want.minutes + 1 + TINY:
             return f"{want.zone} runs {ran:g} min, {want.minutes:g} wanted"
+        if told > ran and (want.least_minutes is None or ran < want.least_minutes - TINY):
+            return f"{want.zone} is cut to {ran:g} of {want.minutes:g} min"
         if not isclose(run.depth_mm * want.minutes, want.depth_mm * ran, abs_tol=TINY):
             return f"{want.zone}: {run.depth_mm:g} mm is not what {ran:g} min deliver"
     return ""

@@ -33,13 +33,19 @@ def late_or_calm(
         plan = make(late)
         if not plan.not_planned:
             return plan, late
-        left = {n.zone for n in plan.not_planned}
+        left = {n.zone for n in plan.not_planned}  # in whole or in part
         mixed = tuple(a if a.zone in left else b for a, b in zip(asked, late, strict=True))
         plan, calm = make(mixed), make(asked)
-        if len(calm.not_planned) >= len(plan.not_planned):
+        if _missing(calm) >= _missing(plan):
             return plan, mixed
         return calm, asked
     return make(asked), asked
+
+
+def _missing(plan: Plan) -> tuple[int, float]:
+    """How many zones do not run at all, and the minutes that are not planned."""
+    ran = {run.zone for run in plan.runs}
+    return sum(n.zone not in ran for n in plan.not_planned), sum(n.minutes for n in plan.not_planned)
 
 
 def _length(want: Want) -> timedelta:

@@ -24,7 +24,8 @@ class Want:
     what it is counted as. `cycle_min` is the longest stretch before runoff (None: no limit),
     `soak_min` the least pause between two stretches. `priority` DUE before SEED before TURF, then
     the larger `urgency` first. It may run only inside [earliest, latest] and outside `dry` spans.
-    `flow_l_min` None when unknown: then the zone runs alone.
+    `flow_l_min` None when unknown: then the zone runs alone. `least_minutes`: where the whole does not
+    fit, it may be cut down to so much; None: whole or not at all.
     """
 
     zone: str
@@ -42,3 +43,4 @@ class Want:
     dry: tuple[Window, ...] = ()
     by_hand: bool = False
     why: str = ""
+    least_minutes: float | None = None

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -92,7 +92,9 @@ def faults(case: Case, plan: Plan) -> list[str]:
     """Everything that is wrong with a plan; an empty list when it is sound."""
     wrong: list[str] = []
     asked = {w.zone: w for w in case.wants if w.minutes > 0}
-    names = [r.zone for r in plan.runs] + [n.zone for n in plan.not_planned]
+    rests = {n.zone: n.minutes for n in plan.not_planned}
+    names = [r.zone for r in plan.runs]
+    names += [name for name in rests if name not in names]
     if sorted(names) != sorted(asked):
         wrong.append(f"asked {sorted(asked)} but answered {sorted(names)}")
     end = ends_by(case)
@@ -128,12 +130,17 @@ def faults(case: Case, plan: Plan) -> list[str]:
                 wrong.append(f"{run.zone}: across a freeze at {moment}")
                 break
             moment += MIN
-        if not (want.minutes - EPS <= total < want.minutes + 1) or run.minutes != total:
+        asked_for = total + rests.get(run.zone, 0.0)
+        if not (want.minutes - EPS <= asked_for < want.minutes + 1) or run.minutes != total:
             wrong.append(f"{run.zone}: {total} min for {want.minutes}")
+        cut = run.zone in rests
+        if cut and (want.least_minutes is None or total < want.least_minutes - EPS):
+            wrong.append(f"{run.zone}: cut to {total} min, at least {want.least_minutes}")
+        share = total / want.minutes if cut else 1.0
         rate = want.depth_mm / want.minutes
-        if abs(run.depth_mm - rate * total) > EPS or run.depth_mm < want.depth_mm - EPS:
+        if abs(run.depth_mm - rate * total) > EPS or run.depth_mm < share * want.depth_mm - EPS:
             wrong.append(f"{run.zone}: {run.depth_mm} mm for {want.depth_mm}")
-        if run.effective_mm < want.effective_mm - EPS:
+        if run.effective_mm < share * want.effective_mm - EPS:
             wrong.append(f"{run.zone}: {run.effective_mm} mm effective for {want.effective_mm}")
         litres += want.area_m2 * rate * total
     if abs(litres - sum(r.litres for r in plan.runs)) > 1e-6 * max(1.0, litres):
@@ -153,8 +160,15 @@ def faults(case: Case, plan: Plan) -> list[str]:
     for left in plan.not_planned:
         if not left.why.endswith("."):
             wrong.append(f"{left.zone}: no reason given")
-        if would_fit(case, plan, asked[left.zone], end):
+        if any(run.zone == left.zone for run in plan.runs):
+            continue
+        want = asked[left.zone]
+        if would_fit(case, plan, want, end):
             wrong.append(f"{left.zone}: left out though it fits among the runs that come first")
+        if want.least_minutes is not None:
+            least = replace(want, minutes=float(math.ceil(want.least_minutes)))
+            if would_fit(case, plan, least, end):
+                wrong.append(f"{left.zone}: left out though a part of it fits among the runs that come first")
     return wrong
 
 
@@ -170,12 +184,8 @@ def flow_carried(case: Case, wants: Sequence[Want]) -> bool:
 
 def would_fit(case: Case, plan: Plan, want: Want, end: datetime | None) -> bool:
     """Brute force: the want, whole, among the runs of higher priority where they are."""
-    before = {
-        w.zone: w
-        for w in case.wants
-        if (w.priority, -w.urgency, list(case.wants).index(w))
-        < (want.priority, -want.urgency, list(case.wants).index(want))
-    }
+    rank = {w.zone: (w.priority, -w.urgency, i) for i, w in enumerate(case.wants)}
+    before = {w.zone: w for w in case.wants if rank[w.zone] < rank[want.zone]}
     runs = [r for r in plan.runs if r.zone in before]
     total = math.ceil(want.minutes - EPS)
     limit = case.rules.minutes_a_night

@@ -162,7 +162,7 @@ def test_due_comes_before_seed_and_seed_before_the_driest_turf() -> None:
     assert plan.not_planned[0].why == (
         "Fed, Seed and Dry come first; 200 min of water for Damp do not fit beside that in the allowed hours."
     )
-    assert plan.not_planned[0].waits_for == date(2026, 7, 18)
+    assert plan.not_planned[0].waits_for == date(2026, 7, 19)
 
 
 def test_a_run_lies_wholly_on_one_side_of_a_freezing_hour() -> None:
@@ -215,7 +215,7 @@ WINDOWS_CLOSE_AT_MIDNIGHT = "The rules allow no watering on Saturday 18 July: bl
             {},
             "Front needs 500 min of water; the longest allowed stretch tonight has 460 min.",
             (
-                "allow watering from 21:15",
+                "allow watering from 21:15, if local rules allow it",
                 "split the depth over two nights",
             ),
             id="longer than the night",
@@ -226,7 +226,7 @@ WINDOWS_CLOSE_AT_MIDNIGHT = "The rules allow no watering on Saturday 18 July: bl
             "Front needs 100 min of water and 570 min of soaking; "
             "the longest allowed stretch tonight has 460 min.",
             (
-                "allow watering from 18:30",
+                "allow watering from 18:30, if local rules allow it",
                 "split the depth over two nights",
             ),
             id="soaks longer than the night",
@@ -248,23 +248,23 @@ WINDOWS_CLOSE_AT_MIDNIGHT = "The rules allow no watering on Saturday 18 July: bl
         pytest.param(
             [want("Front", 30, dry=(Window(NOW, local(9)),))],
             {},
-            "Front has to stay dry until 09:00 on Saturday.",
+            "Front has to stay dry until 09:00 on Saturday 18 July.",
             (),
             id="dry period",
         ),
         pytest.param(
             [want("Front", 60, latest=local(22, 30, 17))],
             {},
-            "Front needs 60 min of water and is due by 22:30 on Friday. "
+            "Front needs 60 min of water and is due by 22:30 on Friday 17 July. "
             "It is due before the next allowed night.",
-            ("allow watering from 21:30",),
+            ("allow watering from 21:30, if local rules allow it",),
             id="due too soon",
         ),
         pytest.param(
             [want("Front", 60, earliest=local(5))],
             {},
-            "Front needs 60 min of water and may not begin before 05:00 on Saturday.",
-            ("let runs go on after sunrise (finish_by: window)",),
+            "Front needs 60 min of water and may not begin before 05:00 on Saturday 18 July.",
+            ("let runs go on after sunrise (finish_by: window), if local rules allow it",),
             id="may not begin before",
         ),
         pytest.param(
@@ -272,7 +272,7 @@ WINDOWS_CLOSE_AT_MIDNIGHT = "The rules allow no watering on Saturday 18 July: bl
             {},
             "Hose is moved by hand, and 60 min of water do not fit into the allowed hours in which somebody "
             "is awake (06:00–22:30).",
-            ("allow hours by day or in the evening, if the local rules do", "fit a valve or a tap timer"),
+            ("allow hours by day or in the evening, if local rules allow it", "fit a valve or a tap timer"),
             id="nobody awake",
         ),
         pytest.param(
@@ -289,7 +289,7 @@ WINDOWS_CLOSE_AT_MIDNIGHT = "The rules allow no watering on Saturday 18 July: bl
             [want("Front", 90)],
             {"rules": replace(NIGHT_HOURS, minutes_a_night=60)},
             "Front needs 90 min; the rules allow 60 min of run time a night.",
-            ("allow 90 min a night", "split the depth over two nights"),
+            ("allow 90 min a night, if local rules allow it", "split the depth over two nights"),
             id="more minutes than a night has",
         ),
         pytest.param(
@@ -297,7 +297,7 @@ WINDOWS_CLOSE_AT_MIDNIGHT = "The rules allow no watering on Saturday 18 July: bl
             {"rules": replace(NIGHT_HOURS, minutes_a_night=60)},
             "Front comes first with 40 min; with the 30 min of Back that is more than the 60 min of run time "
             "allowed a night.",
-            ("allow 70 min a night", "split the runs over two nights"),
+            ("allow 70 min a night, if local rules allow it", "split the runs over two nights"),
             id="minutes already used",
         ),
         pytest.param(
@@ -305,7 +305,7 @@ WINDOWS_CLOSE_AT_MIDNIGHT = "The rules allow no watering on Saturday 18 July: bl
             {"flow": 30.0},
             "Front comes first; 200 min of water for Back do not fit beside that in the allowed hours.",
             (
-                "allow watering from 21:15",
+                "allow watering from 21:15, if local rules allow it",
                 "raise the supply's flow to 40.0 L/min, so that two zones run at once",
                 "split the runs over two nights",
             ),
@@ -319,13 +319,13 @@ WINDOWS_CLOSE_AT_MIDNIGHT = "The rules allow no watering on Saturday 18 July: bl
                 )
             },
             "No allowed hours are left tonight.",
-            ("allow more hours, weekdays or dates in the watering rules, if the local rules do",),
+            ("allow more hours, weekdays or dates in the watering rules, if local rules allow it",),
             id="no hours",
         ),
         pytest.param(
             [want("Front", 60, earliest=local(4), dry=(Window(local(4, 20), local(4, 50)),))],
             {"rules": replace(NIGHT_HOURS, hours=((time(4), time(5, 10)),))},
-            "Front has to stay dry until 04:50 on Saturday.",
+            "Front has to stay dry until 04:50 on Saturday 18 July.",
             (),
             id="one limit among several",
         ),
@@ -365,7 +365,7 @@ def test_what_does_not_fit_waits_for_the_first_night_with_room_for_it() -> None:
     wants = [want("First", 400, urgency=9.0), want("Long", 300, urgency=2.0), want("Small", 100)]
     plan = plan_of(*wants, next_nights=short)
     assert [(n.zone, n.waits_for) for n in plan.not_planned] == [
-        ("Long", date(2026, 7, 19)),
+        ("Long", date(2026, 7, 20)),
         ("Small", date(2026, 7, 18)),
     ]
 
@@ -373,7 +373,7 @@ def test_what_does_not_fit_waits_for_the_first_night_with_room_for_it() -> None:
 def test_what_waits_for_one_night_does_not_fill_it_twice() -> None:
     wants = [want("First", 400, urgency=9.0), want("Long", 300, urgency=2.0), want("Third", 290)]
     waits = {n.zone: n.waits_for for n in plan_of(*wants).not_planned}
-    assert waits == {"Long": date(2026, 7, 18), "Third": date(2026, 7, 19)}
+    assert waits == {"Long": date(2026, 7, 19), "Third": date(2026, 7, 20)}
 
 
 def test_no_coming_night_with_room_is_said() -> None:
@@ -405,6 +405,58 @@ def test_the_earlier_hour_that_is_advised_does_help() -> None:
     wants = [want("First", 300, urgency=9.0), want("Second", 250, urgency=1.0)]
     left = plan_of(*wants).not_planned[0]
     since = next(s for s in left.could_change if s.startswith("allow watering from "))
-    hour, minute = (int(part) for part in since.rsplit(" ", 1)[1].split(":"))
+    hour, minute = (int(part) for part in since.split(",")[0].rsplit(" ", 1)[1].split(":"))
     earlier = plan_of(*wants, rules=replace(NIGHT_HOURS, hours=((time(hour, minute), time(6)),)))
     assert earlier.not_planned == ()
+
+
+# --- a part of a run ------------------------------------------------------------------------------
+
+
+def test_turf_that_does_not_fit_whole_runs_as_long_as_it_can_and_the_rest_is_told() -> None:
+    rules = replace(NIGHT_HOURS, minutes_a_night=120)
+    plan = plan_of(
+        want("Fed", 90, priority=DUE), want("Dry", 38, least_minutes=20.0, urgency=2.0), rules=rules
+    )
+    assert {r.zone: r.minutes for r in plan.runs} == {"Fed": 90, "Dry": 30}
+    dry = next(r for r in plan.runs if r.zone == "Dry")
+    assert (dry.depth_mm, dry.litres) == pytest.approx((30 / 6, 100 * 30 / 6))
+    (rest,) = plan.not_planned
+    assert (rest.zone, rest.minutes, rest.depth_mm) == ("Dry", 8, pytest.approx(8 / 6))
+    assert rest.waits_for == date(2026, 7, 19)
+    assert rest.why == (
+        "30 of its 38 min run tonight. Fed comes first with 90 min; with the 38 min of Dry that is more than "
+        "the 120 min of run time allowed a night."
+    )
+    assert rest.could_change == ("allow 128 min a night, if local rules allow it",)
+
+
+def test_too_little_to_be_worth_it_is_not_run() -> None:
+    rules = replace(NIGHT_HOURS, minutes_a_night=120)
+    plan = plan_of(want("Fed", 90, priority=DUE), want("Dry", 60, least_minutes=31.0), rules=rules)
+    assert [r.zone for r in plan.runs] == ["Fed"]
+    assert [(n.zone, n.minutes) for n in plan.not_planned] == [("Dry", 60)]
+
+
+def test_water_that_is_due_is_never_cut() -> None:
+    plan = plan_of(want("Fed", 500, priority=DUE))
+    assert plan.runs == ()
+    assert [(n.zone, n.minutes) for n in plan.not_planned] == [("Fed", 500)]
+
+
+def test_a_sprinkler_moved_by_hand_runs_a_part_while_somebody_is_awake() -> None:
+    plan = plan_of(
+        want("Hose", 317, by_hand=True, least_minutes=40.0),
+        rules=replace(NIGHT_HOURS, hours=((time(20), time(6)),)),
+    )
+    assert times(plan) == {"Hose": ["20:15-22:30"]}
+    assert [(n.zone, n.minutes) for n in plan.not_planned] == [("Hose", 182)]
+
+
+def test_a_lesser_run_gives_way_to_the_least_of_a_greater_one_and_to_no_more() -> None:
+    rules = replace(NIGHT_HOURS, minutes_a_night=100)
+    wants = [want("Dry", 200, urgency=9.0, least_minutes=40.0), want("Damp", 50, urgency=1.0)]
+    plan = plan_of(*wants, rules=rules)
+    assert {r.zone: r.minutes for r in plan.runs} == {"Dry": 50, "Damp": 50}
+    tight = plan_of(*wants, rules=replace(rules, minutes_a_night=80))
+    assert {r.zone: r.minutes for r in tight.runs} == {"Dry": 80}
