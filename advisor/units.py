@@ -218,6 +218,17 @@ def show(value: float, dimension: str, system: str = "metric", digits: int | Non
     return f"{rounded}{name}" if dimension == "dilution" else f"{rounded} {name}"
 
 
+def show_amount(value: float, *, liquid: bool, system: str = "metric") -> str:
+    """An amount of a product, mL or g, as one writes it on a shelf.
+
+    >>> show_amount(10000, liquid=False), show_amount(1250, liquid=True), show_amount(800, liquid=True)
+    ('10 kg', '1.25 L', '800 mL')
+    """
+    if system == "metric" and abs(value) >= 1000:
+        return f"{_round(value / 1000, 2).rstrip('0').rstrip('.')} {'L' if liquid else 'kg'}"
+    return show(value, "small volume" if liquid else "mass", system)
+
+
 def convert(value: float, dimension: str, system: str) -> float:
     """An SI `value` as a number of the unit that `unit(dimension, system)` names."""
     name, _ = _display(dimension, system)

@@ -25,7 +25,8 @@ class ZoneFacts:
     the local date of the measurement that the rate rests on, None without one or without its date.
     `multiplier` stretches a run so that the drier part gets its depth. `cycle_min`: the longest
     stretch before runoff, None without a limit; `soak_min`: the pause in which a full surface drains.
-    `taw_mm`: total available water of the root zone.
+    `taw_mm`: total available water of the root zone. `flow_l_min`: what is known to be drawn, which the
+    plan may add up; `draws_l_min`: what a measured rate over the area comes to, too, None for a guess.
     """
 
     rate_mm_h: float
@@ -42,24 +43,31 @@ class ZoneFacts:
     cycle_min: float | None
     soak_min: float
     flow_l_min: float | None
+    draws_l_min: float | None = None
 
 
-def zone_facts(zone: Zone, audits: Sequence[Audit], rules: Rules, *, local: tzinfo = UTC) -> ZoneFacts:
+def zone_facts(
+    zone: Zone, audits: Sequence[Audit], rules: Rules, *, local: tzinfo = UTC, on: date | None = None
+) -> ZoneFacts:
     """The working figures of `zone` from its declaration and the audits in the records.
 
     The newest measurement wins over flow, flow over the head-type guess; a measurement declared
     without its date loses to any in the records. Evenness comes from the newest audit that could
     tell it, even where a later flow-meter reading gives the rate. `local` is the time zone in which
     an audit's moment becomes a date. Audits of other zones are ignored; give only those that were
-    known at the time advised for.
+    known at the time advised for. `on` is that time's local date: a measurement that the site file
+    dates after it counts as one without its date.
     """
     mine = sorted((a for a in audits if a.zone == zone.name), key=lambda a: (a.measured_at, a.id))
     newest = mine[-1] if mine else None
     rate = zone.rate
     rate_mm_h, basis, low, high = rate.rate_mm_h, rate.basis, rate.low_mm_h, rate.high_mm_h
-    measured_on, flow = rate.measured_on, zone.flow_l_min or rate.flow_l_min
+    flow = zone.flow_l_min or rate.flow_l_min
+    measured_on = rate.measured_on
+    if on is not None and measured_on is not None and measured_on > on:
+        measured_on = None
     even, even_known = zone.uniformity, zone.uniformity_known
-    declared_on = rate.measured_on if rate.basis == "measured" else None
+    declared_on = measured_on if rate.basis == "measured" else None
 
     even_audit = next((a for a in reversed(mine) if a.uniformity), None)
     if (
@@ -95,6 +103,7 @@ def zone_facts(zone: Zone, audits: Sequence[Audit], rules: Rules, *, local: tzin
         cycle_min=cycle,
         soak_min=0.0 if cycle is None else 60.0 * room / intake,
         flow_l_min=flow,
+        draws_l_min=flow or (None if basis == "guess" else rate_mm_h * zone.area_m2 / 60.0),
     )
 
 

@@ -26,7 +26,7 @@ from advisor.lawn.records import (
     StockChange,
 )
 from advisor.lawn.site import Site
-from advisor.units import parse, show
+from advisor.units import parse, show, show_amount
 
 if TYPE_CHECKING:
     from advisor.faces.options import Opened
@@ -272,8 +272,8 @@ def in_words(record: Record, site: Site) -> str:
 
 def amount_of(change: StockChange, site: Site) -> str:
     """How much of what: 16.5 fl oz Kelp liquid."""
-    dimension = dimension_of(change.product, site, "")
-    return f"{show(abs(change.amount), dimension, site.place.units)} {change.product}"
+    liquid = dimension_of(change.product, site, "") == "small volume"
+    return f"{show_amount(abs(change.amount), liquid=liquid, system=site.place.units)} {change.product}"
 
 
 def dimension_of(product: str, site: Site, of: str) -> str:

@@ -21,7 +21,7 @@ from advisor.lawn.records import (
 )
 from advisor.lawn.site import Site
 from advisor.lawn.understood import zone_figures
-from advisor.units import convert, show
+from advisor.units import convert, show, show_amount
 
 MOST_RAIN_MM_D = 250.0
 """Rain in a day from which on a slip is likelier than the rain: common practice, no source."""
@@ -119,9 +119,9 @@ def stock_below_zero(changes: Sequence[StockChange], site: Site, names: Iterable
         left = None if product is None else stock_left(product, changes)
         if product is None or left is None or left > -0.5 or product.stock is None:
             continue
-        dimension = "small volume" if product.kind.form == "liquid" else "mass"
+        much = show_amount(-left, liquid=product.kind.form == "liquid", system=site.place.units)
         yield (
-            f"the stock of {name} is {show(-left, dimension, site.place.units)} below zero: more was used than is "
+            f"the stock of {name} is {much} below zero: more was used than is "
             "known to be there; record what was bought with `advisor record stock`, or mend the rate"
         )
 

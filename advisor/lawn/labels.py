@@ -125,6 +125,12 @@ class ProductWritten(Section):
         return rate
 
 
+def label_keys(product: Product) -> tuple[str, ...]:
+    """What its label says, by the keys of the site file: dry, least, wind_most."""
+    keys = {name: key for key, name in (_PLAIN_FIELDS | _MINUTES_TO_HOURS | _COUNTS).items()}
+    return tuple(keys.get(name, name.removesuffix("_mm")).replace("_", " ") for name in product.overrides)
+
+
 def product_of(written: ProductWritten) -> Product:
     """The product with its label over its kind; raises Refused where the two do not make sense."""
     kind, label = written.kind, {}

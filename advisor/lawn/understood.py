@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
+from advisor.errors import InputError
 from advisor.lawn.site import Site, Zone
 from advisor.lawn.starter import EXAMPLE_ZONE
+from advisor.lawn.yaml_lines import read_text, read_yaml
 from advisor.units import show
 
 TEN_MIN_H = 10 / 60
+TINY = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +37,42 @@ def zone_figures(zone: Zone) -> ZoneFigures:
         allowed_mm=share * taw,
         ten_minutes_l=zone.rate.rate_mm_h * TEN_MIN_H * zone.area_m2,
     )
+
+
+def at_odds(site: Site) -> tuple[str, ...]:
+    """One sentence for each thing in the file that another thing in it contradicts."""
+    supply, system = site.supply.flow_l_min, site.place.units
+    found: list[str] = []
+    for zone in site.zones:
+        draws = zone.flow_l_min
+        if draws is None and zone.rate.basis != "guess":
+            draws = zone.rate.rate_mm_h * zone.area_m2 / 60
+        if supply is not None and draws is not None and draws > supply * (1 + TINY):
+            found.append(
+                f"{zone.name}: by its flow, or its rate and area, it draws {show(draws, 'flow', system)}, more "
+                f"than the {show(supply, 'flow', system)} that the supply carries; one of them is off"
+            )
+    return tuple(found)
+
+
+def dated_ahead(site: Site, today: date) -> tuple[InputError, ...]:
+    """A problem, with its line in the site file, for each measurement dated after `today`."""
+    problems: list[InputError] = []
+    for index, zone in enumerate(site.zones):
+        measured_on = zone.rate.measured_on
+        if measured_on is not None and measured_on > today:
+            problems.append(
+                InputError(
+                    f"zones[{zone.name}].rate.on: a measurement is dated ahead",
+                    where=str(site.path),
+                    line=read_yaml(read_text(site.path, ""), str(site.path)).line(
+                        ("zones", index, "rate", "on")
+                    ),
+                    found=repr(str(measured_on)),
+                    allowed=f"up to today, {today}",
+                )
+            )
+    return tuple(problems)
 
 
 def to_measure(site: Site) -> tuple[str, ...]:

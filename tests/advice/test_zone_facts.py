@@ -116,6 +116,22 @@ def test_a_declared_measurement_without_its_date_loses_to_a_recorded_one() -> No
     assert zone_facts(undated, (audit("2020-01-01"),), RULES).rate_mm_h == 20.0
 
 
+def test_a_declared_measurement_dated_ahead_counts_as_one_without_its_date() -> None:
+    ahead = replace(DECLARED, rate=replace(DECLARED.rate, measured_on=date(2035, 5, 2)))
+    known = [audit("2026-05-20", rate=21.0)]
+    assert zone_facts(ahead, known, RULES).rate_basis == "measured"
+    facts = zone_facts(ahead, known, RULES, on=date(2026, 6, 17))
+    assert (facts.rate_basis, facts.rate_mm_h) == ("audit", 21.0)
+    assert zone_facts(ahead, [], RULES, on=date(2026, 6, 17)).measured_on is None
+
+
+def test_a_measured_rate_over_the_area_is_what_a_zone_draws_and_a_guess_is_not() -> None:
+    facts = zone_facts(DECLARED, [], RULES)
+    assert facts.flow_l_min is None
+    assert facts.draws_l_min == pytest.approx(DECLARED.rate.rate_mm_h * DECLARED.area_m2 / 60)
+    assert zone_facts(FRONT, [], RULES).draws_l_min is None
+
+
 def test_a_later_meter_reading_gives_the_rate_and_the_cans_keep_the_evenness() -> None:
     meter = audit("2026-06-01", 22.0, None, method="flow meter", cans=0)
     facts = zone_facts(FRONT, (audit("2026-05-10"), meter), RULES)

@@ -677,8 +677,8 @@ def test_check_passes_sound_records_and_names_doubtful_ones(advisor: Advisor, si
         store.add_stock(StockChange("Kale", utc(NOW) + timedelta(days=9), 1.0))
     code, out, _ = advisor("records", "check")
     assert code == 1
-    assert "stock change 1 names the product 'Kale', which" in out
-    assert "stock change 1 is of the future: 2026-06-26 20:15" in out
+    assert "Stock change 1 names the product 'Kale', which" in out
+    assert "Stock change 1 is of the future: 2026-06-26 20:15" in out
 
 
 @pytest.mark.parametrize(

@@ -174,3 +174,50 @@ def test_neither_pandas_nor_numpy_is_loaded(args: list[str], tmp_path: Path) -> 
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=tmp_path)
     assert done.stdout.splitlines()[-1:] == ["heavy: []"], done.stderr
+
+
+def _changed(old: str, new: str) -> None:
+    from advisor.shipped import shipped
+
+    text = shipped("config", "demo.yaml").read_text(encoding="utf-8")
+    assert old in text
+    Path("site.yaml").write_text(text.replace(old, new), encoding="utf-8")
+
+
+def test_check_tells_a_zone_that_draws_more_than_the_supply_carries(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _changed("flow: 16 gal/min", "flow: 12 gal/min")
+    assert _advisor(monkeypatch, "check", "--now", "2026-06-17T20:15") == 0
+    told = " ".join(capsys.readouterr().out.split())
+    # 0.52 in/h on 2,400 sq ft: 0.52 / 12 ft * 2,400 sq ft = 104 cu ft/h = 778 gal/h = 13.0 gal/min
+    assert (
+        "Does not go together: - Front: by its flow, or its rate and area, it draws 13.0 gal/min, more than the "
+        "12.0 gal/min that the supply carries; one of them is off" in told
+    )
+
+
+def test_check_refuses_a_measurement_dated_ahead(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _changed("on: 2026-05-09", "on: 2035-05-09")
+    assert _advisor(monkeypatch, "check", "--now", "2026-06-17T20:15") == 2
+    assert capsys.readouterr().err == (
+        "advisor: site.yaml:20: zones[Front].rate.on: a measurement is dated ahead; found '2035-05-09'; "
+        "allowed: up to today, 2026-06-17\n"
+    )
+
+
+def test_check_counts_blackouts_and_names_what_a_label_says_as_the_file_does(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _changed("watering:\n", "watering:\n  blackout: [{from: 2026-12-01, to: 2026-12-31}]\n")
+    text = Path("site.yaml").read_text(encoding="utf-8").replace("units: us", "units: metric")
+    dust = (
+        "  - {name: Dust, kind: granular-slow, stock: 10 kg, least: 4 mm, wind_most: 3 m/s, within: 12 h}\n"
+    )
+    Path("site.yaml").write_text(text.replace("products:\n", f"products:\n{dust}", 1), encoding="utf-8")
+    assert _advisor(monkeypatch, "check", "--now", "2026-06-17T20:15") == 0
+    out = capsys.readouterr().out
+    assert ", 1 blackout\n" in out
+    assert "stock 10 kg, from its label: least, wind most, within" in out

@@ -81,7 +81,7 @@ def test_a_stock_below_zero_is_told_and_one_that_is_not_tracked_is_not() -> None
     used = StockChange("Humic", EVENING, -3600.0)
     told = list(stock_below_zero([used], SITE, ["Humic", "Humic", "Gone"]))
     assert len(told) == 1
-    assert told[0].startswith("the stock of Humic is 1,600 mL below zero")
+    assert told[0].startswith("the stock of Humic is 1.6 L below zero")
     assert list(stock_below_zero([StockChange("Humic", EVENING, -2000.0)], SITE, ["Humic"])) == []
     untracked = made_site(products={"Humic": Product("Humic", kind_table()["soil-liquid"])})
     assert list(stock_below_zero([used], untracked, ["Humic"])) == []

@@ -400,6 +400,48 @@ def test_a_missing_file_tells_the_way_out(tmp_path: Path) -> None:
     )
 
 
+def _at(zone: str, longitude: float) -> str:
+    return _with("-96.74", f"{longitude:g}", _with("America/Chicago", zone))
+
+
+@pytest.mark.parametrize(
+    ("zone", "longitude"),
+    [
+        ("Pacific/Kiritimati", -157.4),
+        ("Pacific/Chatham", -176.5),
+        ("Asia/Anadyr", -169.0),
+        ("America/Adak", 172.9),
+        ("Pacific/Tongatapu", -175.2),
+        ("Asia/Shanghai", 76.0),
+        ("Australia/Hobart", 147.33),
+    ],
+)
+def test_a_clock_that_is_kept_there_is_let_pass(zone: str, longitude: float) -> None:
+    assert read_site(_at(zone, longitude), HERE).place.zone.key == zone
+
+
+@pytest.mark.parametrize(
+    ("zone", "longitude"),
+    [
+        ("Australia/Hobart", -147.33),
+        ("Australia/Sydney", -151.2),
+        ("Australia/Perth", -115.9),
+        ("Australia/Lord_Howe", -159.1),
+        ("Pacific/Honolulu", 157.9),
+        ("America/New_York", 74.0),
+    ],
+)
+def test_a_longitude_of_the_wrong_sign_is_refused_with_the_right_one(zone: str, longitude: float) -> None:
+    sentence = _sentence(_at(zone, longitude))
+    assert f"sun at the longitude {longitude:g}; found {zone!r}" in sentence
+    assert sentence.endswith(f"is the sign wrong? East is positive: {-longitude:g}")
+
+
+def test_a_part_of_a_name_is_met_with_the_whole_one() -> None:
+    sentence = _sentence(_with("grass: tall fescue", "grass: ryegrass"))
+    assert "allowed: did you mean 'perennial ryegrass'? One of" in sentence
+
+
 def test_a_folder_is_not_a_site_file(tmp_path: Path) -> None:
     with pytest.raises(
         InputError, match=r"the file cannot be read \(is a directory\); allowed: `advisor init`"

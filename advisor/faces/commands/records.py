@@ -212,7 +212,7 @@ def check(site: SiteOption = DEFAULT_SITE, demo: DemoOption = False, now: NowOpt
         typer.echo(f"The records are sound: {_counted(total)} looked through.")
         return
     for problem in found:
-        typer.echo(problem)
+        typer.echo(f"{problem[:1].upper()}{problem[1:]}.")
     raise typer.Exit(1)
 
 

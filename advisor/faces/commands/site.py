@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from advisor.errors import InputError
-from advisor.faces.options import DEFAULT_SITE, DemoOption, SiteOption
+from advisor.errors import InputError, ManyProblems
+from advisor.faces.options import DEFAULT_SITE, DemoOption, NowOption, SiteOption, open_site
 
 if TYPE_CHECKING:
     from advisor.lawn.products import Product
@@ -78,22 +78,28 @@ def _complete(given: dict[str, str | None]) -> dict[str, str]:
     }
 
 
-def check(site: SiteOption = DEFAULT_SITE, demo: DemoOption = False) -> None:
+def check(site: SiteOption = DEFAULT_SITE, demo: DemoOption = False, now: NowOption = None) -> None:
     """Tell what the site file comes to, and what in it is a guess worth measuring."""
-    from advisor.lawn.load import load_site
-    from advisor.lawn.understood import to_measure
-    from advisor.shipped import shipped
+    from advisor.lawn.understood import at_odds, dated_ahead, to_measure
 
-    path = shipped("config", "demo.yaml") if demo else site
-    declared = load_site(path)
+    opened = open_site(site, demo=demo, now=now)
+    declared = opened.site
+    ahead = dated_ahead(declared, opened.now.astimezone(declared.place.zone).date())
+    if ahead:
+        raise ManyProblems(ahead)
     for line in _summary(declared):
         typer.echo(line)
+    odd = at_odds(declared)
+    if odd:
+        typer.echo("\nDoes not go together:")
+        for each in odd:
+            typer.echo(f"- {each}")
     guesses = to_measure(declared)
     if guesses:
         typer.echo("\nGuessed, worth measuring:")
         for guess in guesses:
             typer.echo(f"- {guess}")
-    typer.echo(f"\n{'The demo site' if demo else path} can be used.")
+    typer.echo(f"\n{'The demo site' if demo else site} can be used.")
 
 
 def _summary(site: Site) -> list[str]:
@@ -185,12 +191,14 @@ def _hours(rules: Rules) -> str:
     days = "every day" if len(rules.weekdays) == 7 else ", ".join(names[i] for i in sorted(rules.weekdays))
     parity = "" if rules.parity == "any" else f", {rules.parity} dates"
     end = "ends by sunrise" if rules.finish == "sunrise" else "ends with the hours"
-    stops = f", {len(rules.blackouts)} blackouts" if rules.blackouts else ""
+    count = len(rules.blackouts)
+    stops = f", {count} blackout{'s' if count > 1 else ''}" if count else ""
     return f"{spans}, {days}{parity}, {end}{stops}"
 
 
 def _product(product: Product, system: str) -> str:
-    from advisor.units import show
+    from advisor.lawn.labels import label_keys
+    from advisor.units import show, show_amount
 
     kind = product.kind
     liquid = kind.form == "liquid"
@@ -205,7 +213,7 @@ def _product(product: Product, system: str) -> str:
     if kind.dry_h > 0:
         parts.append(f"dry for {kind.dry_h:g} h")
     if product.stock is not None:
-        parts.append(f"stock {show(product.stock, 'small volume' if liquid else 'mass', system)}")
+        parts.append(f"stock {show_amount(product.stock, liquid=liquid, system=system)}")
     if product.overrides:
-        parts.append(f"from its label: {', '.join(product.overrides)}")
+        parts.append(f"from its label: {', '.join(label_keys(product))}")
     return ", ".join(parts)
