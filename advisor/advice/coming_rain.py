@@ -21,6 +21,7 @@ def rain_members(
     Without members the source's one forecast stands alone, and that is told. Raises CannotAdvise where
     nothing is known of the hour `first`.
     """
+    named = " and ".join(use.name for use in weather.sources) or "the weather"
     members = weather.members_mm[:, first:]
     notes: tuple[Note, ...] = ()
     if len(members) == 0 or not np.isfinite(members[:, :1]).any():
@@ -31,10 +32,16 @@ def rain_members(
         known &= usable
     horizon = int(np.argmin(known)) if not known.all() else len(known)
     if horizon == 0:
-        raise CannotAdvise("no rain forecast covers tonight")
+        raise CannotAdvise(
+            f"{named} knows no rain for the coming hours, so nothing can be said about tonight; give hourly "
+            "weather that holds them, or leave the file out to ask the services"
+        )
     whole = members[np.isfinite(members[:, :horizon]).all(axis=1), :horizon]
     if len(whole) == 0:
-        raise CannotAdvise("no ensemble member covers tonight without gaps")
+        raise CannotAdvise(
+            f"no rain member of {named} covers tonight without gaps; ask again later, or give hourly weather "
+            "with --weather FILE"
+        )
     if len(whole) > 1:
         whole = calibrate_members(members_mm=whole, calibration=calibration)
     return whole, notes

@@ -24,6 +24,7 @@ from advisor.lawn.site import Site
 from advisor.science.chance import Calibration, quantile
 from advisor.science.snow import split
 from advisor.weather.civil import as_date
+from advisor.weather.own_words import in_own_words
 from advisor.weather.past import RECORDS
 from advisor.weather.weather import Array, Weather
 
@@ -130,7 +131,12 @@ def weather_days(
         calibrated=calibration.pairs > 0,
         pairs=calibration.pairs,
         sources=tuple(SourceUsed(**asdict(use)) for use in weather.sources),
-        provenance=tuple(dict.fromkeys([*(n.text for n in (*weather.notes, *demand.notes)), *told])),
+        provenance=tuple(
+            dict.fromkeys(
+                in_own_words(text, site.place.units, local)
+                for text in (*(n.text for n in (*weather.notes, *demand.notes)), *told)
+            )
+        ),
     )
 
 

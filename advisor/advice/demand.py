@@ -108,7 +108,7 @@ def _believable(
         ((wind10 > 30.0) | (wind10 < 0.0), "no daily mean wind"),
     )
     notes = tuple(
-        Note("dropped", f"{why} on {int(wrong.sum())} day(s): dropped")
+        Note("dropped", f"{why} on {_days(int(wrong.sum()))}: dropped")
         for wrong, why in checks
         if wrong.any()
     )
@@ -135,8 +135,12 @@ def filled_past(demand: Demand, now_hour: int) -> Demand:
     eto_mm = demand.eto_mm.copy()
     eto_mm[:until][gaps] = known.mean() / 24.0
     days = len(np.unique(demand.day_index[:until][gaps]))
-    note = Note("repaired", f"ETo of {days} day(s) up to today unknown, taken as the mean of the known days")
+    note = Note("repaired", f"ETo of {_days(days)} up to today unknown, taken as the mean of the known days")
     return replace(demand, eto_mm=eto_mm, notes=(*demand.notes, note))
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
 
 
 _TOLD = {
@@ -156,6 +160,6 @@ def _method_notes(method: npt.NDArray[np.str_]) -> tuple[Note, ...]:
             if part:
                 counts[part] = counts.get(part, 0) + 1
     return tuple(
-        Note("told", f"{_TOLD.get(part, f'ETo by {part}')} on {count} day(s)")
+        Note("told", f"{_TOLD.get(part, f'ETo by {part}')} on {_days(count)}")
         for part, count in counts.items()
     )

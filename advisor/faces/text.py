@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from advisor.advice.advice import Advice, ObligationAdvice, ZoneAdvice
 from advisor.advice.hand_moves import hand_moves
 from advisor.advice.say import Say, listed, minutes
+from advisor.units import show
 
 WIDTH = 92
 
@@ -125,26 +126,51 @@ def explain_text(advice: Advice, zone_name: str, *, width: int = WIDTH) -> str:
     zone = ZoneInfo(advice.time_zone)
     say = Say(advice.units, zone, advice.now.astimezone(zone))
     each = next(z for z in advice.zones if z.zone == zone_name)
+
+    def depth(mm: float) -> str:
+        return show(mm, "depth", advice.units).split()[0]
+
+    sure = depth(each.depletion_low_mm) == depth(each.depletion_high_mm)
+    doubt = say.span(each.depletion_low_mm, each.depletion_high_mm)
+    figures = (
+        ("TAW", say.depth(each.total_available_mm), "all the water that its root zone holds for the grass"),
+        ("RAW", say.depth(each.allowed_mm), "the part of it that may be used before it is watered"),
+        (
+            "Dr",
+            say.depth(each.depletion_mm),
+            "used of it now" if sure else f"used of it now; it may be {doubt}",
+        ),
+        ("PR", say.rate(each.rate_mm_h), f"precipitation rate of its heads ({each.rate_basis})"),
+        (
+            "SM",
+            f"{each.multiplier:.2f}",
+            "a run is so many times longer, so that the drier part gets its depth",
+        ),
+    )
     lines = [
-        f"{each.zone}: the root-zone balance (FAO-56 eq. 85), depths in mm",
-        f"TAW {each.total_available_mm:.1f}   RAW {each.allowed_mm:.1f}   "
-        f"Dr now {each.depletion_mm:.1f} (from {each.depletion_low_mm:.1f} to {each.depletion_high_mm:.1f})   "
-        f"PR {say.rate(each.rate_mm_h)} ({each.rate_basis})   SM {each.multiplier:.2f}",
+        f"{each.zone}: the root-zone balance (FAO-56 eq. 85), depths in {'inches' if advice.units == 'us' else 'mm'}"
+    ]
+    for symbol, value, meaning in figures:
+        lines += _wrapped(f"{symbol:<5}{value:>11}  {meaning}", width, "  ", " " * 20)
+    lines += [
         "",
         f"{'day':<12}{'ETo':>6}{'Kc':>6}{'Ks':>6}{'ETc':>6}{'P':>7}{'Pe':>7}{'I':>7}{'DP':>7}{'Dr':>7}",
     ]
     for t in each.terms:
         mark = " ahead" if t.forecast else ""
         lines.append(
-            f"{t.day:%a %d %b}  {t.eto_mm:>6.1f}{t.kc:>6.2f}{t.ks:>6.2f}{t.etc_mm:>6.1f}{t.rain_mm:>7.1f}"
-            f"{t.effective_rain_mm:>7.1f}{t.irrigation_mm:>7.1f}{t.deep_percolation_mm:>7.1f}{t.depletion_mm:>7.1f}{mark}"
+            f"{t.day:%a %d %b}  {depth(t.eto_mm):>6}{t.kc:>6.2f}{t.ks:>6.2f}{depth(t.etc_mm):>6}{depth(t.rain_mm):>7}"
+            f"{depth(t.effective_rain_mm):>7}{depth(t.irrigation_mm):>7}{depth(t.deep_percolation_mm):>7}"
+            f"{depth(t.depletion_mm):>7}{mark}"
         )
     lines += [
         "",
         *_wrapped(
-            "Dr = Dr of the day before − Pe − I + ETc + DP, with ETc = Ks · Kc · ETo; Kc holds the zone's exposure. "
-            "P is rain, Pe what entered the soil, I irrigation counted for the drier part, DP what drained below "
-            "the roots. Days ahead are the mean of the rain members, without further irrigation.",
+            "ETo: what a well-watered reference grass uses in the weather of the day. Kc: what this grass in this "
+            "light uses of that. Ks: 1 while it has water enough, less when it is dry. ETc: what it used, "
+            "Ks · Kc · ETo. P: rain. Pe: rain that entered the soil. I: irrigation, counted for the drier part. DP: what "
+            "drained below the roots. Dr at the end of a day = Dr of the day before − Pe − I + ETc + DP. Days ahead "
+            "are the mean of the rain members, without further irrigation.",
             width,
         ),
         "",

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -60,7 +60,7 @@ def _covered(gauge: Sequence[GaugeReading], now: datetime, notes: list[Note]) ->
     spans: list[Span] = []
     before: datetime | None = None
     for reading in sorted(gauge, key=lambda r: (r.read_at, r.id)):
-        told = f"the gauge reading of {reading.read_at:%Y-%m-%d %H:%M}"
+        told = f"the gauge reading of {reading.read_at.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
         if reading.read_at > now:
             notes.append(Note("warning", f"{told} lies ahead and is left out"))
             continue
@@ -132,7 +132,9 @@ def with_hours(weather: Weather, past: Sequence[ArchivedHour], told: str, notes:
             ]
     fixed["rain_basis"] = weather.rain_basis.copy()
     fixed["rain_basis"][rained] = "archive"
-    notes.append(Note("told", f"{int(rained.sum())} past hours of rain are {told}"))
+    count = int(rained.sum())
+    rain = "1 past hour of rain is" if count == 1 else f"{count} past hours of rain are"
+    notes.append(Note("told", f"{rain} {told}"))
     return replace(weather, **fixed)
 
 
@@ -163,17 +165,17 @@ def _with_gauge(weather: Weather, spans: Sequence[Span], notes: list[Note]) -> W
     rain = np.where(touched, measured + rest, modelled)
     basis = weather.rain_basis.copy()
     basis[touched & (covered >= 0.5) & np.isfinite(rain)] = "gauge"
-    total = sum(depth for _, _, depth in spans)
     notes.append(
-        Note(
-            "told", f"{total:.1f} mm of past rain are from {len(spans)} gauge reading(s), spread by the model"
-        )
+        Note("told", f"past rain is from {_readings(len(spans))}, spread over the hours by the model")
     )
     if even:
-        notes.append(
-            Note("told", f"{even} gauge reading(s) fell where the model had no rain and are spread evenly")
-        )
+        are = "is" if even == 1 else "are"
+        notes.append(Note("told", f"{_readings(even)} {are} spread evenly: the model had no rain there"))
     return replace(weather, rain_mm=rain, snow_mm=_snow(weather, rain, touched), rain_basis=basis)
+
+
+def _readings(count: int) -> str:
+    return "1 gauge reading" if count == 1 else f"{count} gauge readings"
 
 
 def _even(part: Array, modelled: Array) -> Array:
