@@ -10,14 +10,16 @@ from zoneinfo import ZoneInfo
 from advisor.advice.wants import Window
 from advisor.advice.windows import allowed_nights, night_of, why_closed, window_notes, windows_for
 from advisor.lawn.site import Rules, Site
-from advisor.science.sun import SunTime, sunrise
+from advisor.science.sun import SunTime, sunrise, sunset
 
 NIGHTS_AHEAD = 8
+BY_DAY = timedelta(hours=3)  # so long after sunrise and before sunset the day dries (no source)
 
 
 @dataclass(frozen=True, slots=True)
 class Night:
-    """Tonight: its local date, its windows from now on and the coming nights that have any."""
+    """Tonight: its local date, its windows from now on and the coming nights that have any. `midday` is the
+    middle of the day after, from three hours after sunrise to three before sunset, None in a short day."""
 
     night: date
     windows: tuple[Window, ...]
@@ -25,6 +27,7 @@ class Night:
     notes: tuple[str, ...]
     closed: str
     sun: SunTime
+    midday: Window | None = None
 
     @property
     def ends_at(self) -> datetime | None:
@@ -45,6 +48,13 @@ def look_at_night(site: Site, now: datetime) -> Night:
     )
     night = night_of(now, rules, place.zone, lambda day: sun_on(day=day).at)
     morning = sun_on(day=night + timedelta(days=1))
+    evening = sunset(
+        day=night + timedelta(days=1),
+        latitude_deg=place.latitude_deg,
+        longitude_deg=place.longitude_deg,
+        zone=place.zone,
+    )
+    midday = Window(morning.at + BY_DAY, evening.at - BY_DAY)
     windows = windows_for(rules=rules, night=night, zone=place.zone, sunrise_at=morning.at, now=now)
     later = _nights_after(night, rules, place.zone, place.latitude_deg, place.longitude_deg)
     notes = window_notes(rules=rules, night=night, zone=place.zone, sunrise_at=morning.at)
@@ -55,6 +65,7 @@ def look_at_night(site: Site, now: datetime) -> Night:
         notes=notes,
         closed=why_closed(rules, night),
         sun=morning,
+        midday=midday if midday.starts_at < midday.ends_at else None,
     )
 
 

@@ -23,7 +23,7 @@ from advisor.advice.openings import look_trouble, openings
 from advisor.advice.plan import Plan
 from advisor.advice.prospect import Rain
 from advisor.advice.timing import SPARE, late_or_calm
-from advisor.advice.wanted import ZoneWant, minutes_for, run_time, zone_want
+from advisor.advice.wanted import ZoneWant, as_planned, minutes_for, notes_of, run_time, zone_want
 from advisor.advice.wants import Want, Window
 
 Decided = tuple[Obligation, Choice | None]
@@ -65,7 +65,7 @@ def settle(
                 night=night.night,
                 now=now,
                 supply_l_min=site.supply.flow_l_min,
-                most_min=site.rules.minutes_a_night,
+                midday=night.midday,
             )
             for z, zone in enumerate(site.zones)
         ]
@@ -100,12 +100,16 @@ def settle(
         plan, wants = put(wanted)
         if len(plan.not_planned) < len(settled.plan.not_planned):
             settled = Settled(less, wanted, wants, plan)
-    return replace(settled, decided=one_voice(settled.decided, settled.wanted))
+    names = [zone.name for zone in site.zones]
+    wanted = as_planned(settled.wanted, settled.plan, names, settled.decided)
+    plan = replace(settled.plan, notes=(*settled.plan.notes, *notes_of(wanted, names)))
+    return replace(settled, decided=one_voice(settled.decided, wanted), wanted=wanted, plan=plan)
 
 
 def _too_long(settled: Settled, index: dict[str, int]) -> frozenset[int]:
     """The zones whose run does not fit, though what is due there asks for less than it would bring."""
-    refused = {index[n.zone] for n in settled.plan.not_planned}
+    ran = {run.zone for run in settled.plan.runs}
+    refused = {index[n.zone] for n in settled.plan.not_planned if n.zone not in ran}
     depth = {w.zone: w.effective_mm for w in settled.wanted}
     return frozenset(
         o.zone_index

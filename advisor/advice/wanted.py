@@ -7,21 +7,20 @@ zone bears. A dry period always wins over a run; what has to wait for it says so
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from math import ceil
 
 from advisor.advice.conflicts import agreed_depth
 from advisor.advice.cover import Choice
 from advisor.advice.need import LEAST_RUN_MM, TurfNeed
 from advisor.advice.obligations import Obligation
-from advisor.advice.wants import DUE, SEED, TURF, Want, Window
+from advisor.advice.plan import Plan
+from advisor.advice.say import listed
+from advisor.advice.seeding import SEED_RUN_MM, SEED_RUNS, seed_want
+from advisor.advice.wants import DUE, TURF, Want, Window
 from advisor.advice.zone_facts import ZoneFacts
 from advisor.lawn.site import Zone
-from advisor.science.sprinkler import depth_of, run_minutes
-
-SEED_RUN_MM, SEED_RUNS, SEED_PAUSE_MIN = 3.0, 2, 180.0
-# Iowa State: two light runs a day until seed is up; 1–4 mm a run from memory
+from advisor.science.sprinkler import run_minutes
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +29,10 @@ class ZoneWant:
 
     `effective_mm` is 0 when nothing is wanted. `look_at` and `under_mm` are set when the run is made
     only if the gauge then shows less; `later_at` is the first chance after tonight of a run that cannot
-    be made sooner. `capped_by` is the product whose most depth cut the turf's refill, `held` that the
-    night holds no more, `serves` the products that the run waters in, `turf_mm` what the turf asked.
+    be made sooner. `capped_by` is the product whose most depth cut the turf's refill, `serves` the products
+    that the run waters in, `turf_mm` what the turf asked. `held`: the night holds only a part of it, the
+    rest waits for the date `rest_on`, None where no coming night has room. `note` is to be said with the
+    plan, "" when nothing is.
     """
 
     zone: int
@@ -44,6 +45,8 @@ class ZoneWant:
     under_mm: float | None = None
     held: bool = False
     later_at: datetime | None = None
+    rest_on: date | None = None
+    note: str = ""
 
 
 def minutes_for(effective_mm: float, facts: ZoneFacts, rate_mm_h: float | None = None) -> float:
@@ -71,13 +74,13 @@ def zone_want(
     night: date,
     now: datetime,
     supply_l_min: float | None = None,
-    most_min: float | None = None,
+    midday: Window | None = None,
 ) -> ZoneWant:
-    """Bring one zone's obligations and turf need together.
+    """Bring one zone's obligations and turf need together; `midday` as `Night` has it.
 
     A zone that draws more than the supply is said to carry does run in the world: it runs alone.
-    A refill of the turf that a whole night (`most_min`: the run time the rules allow in one) could not
-    hold is cut to what it holds; water that is due is not.
+    A refill of the turf may be cut where the night has no room for all of it, but never below what is
+    due on the zone, nor to less than is worth a run.
     """
     flow = facts.flow_l_min
     if flow is not None and supply_l_min is not None:
@@ -96,19 +99,15 @@ def zone_want(
         due = [(o, c) for o, c in due if c.prospect.run_at is None or c.prospect.run_at < over_at]
     open_ones = [o for o, c in obligations if c is not None and o.most_mm > 0]
     due_mm = agreed_depth(max((c.top_up_mm for _, c in due), default=0.0), obligations)
-    capped_by, turf_mm, held = "", need.wanted_mm, False
+    capped_by, turf_mm = "", need.wanted_mm
     for o in open_ones:
         bears = max(o.most_mm - o.total_received_mm, 0.0)
         if bears < turf_mm:
             turf_mm, capped_by = bears, o.product.name
-    held_mm = _held(facts, windows, most_min)
-    if turf_mm > held_mm >= LEAST_RUN_MM:
-        turf_mm, capped_by, held = held_mm, "", True
     effective = max(due_mm, turf_mm)
     if _is_seed(zone, obligations, night, now):
-        return ZoneWant(
-            need.zone, SEED_RUN_MM * SEED_RUNS, (), 0.0, "", _seed_wants(zone, facts, windows, dry, flow)
-        )
+        seed, note = seed_want(zone, facts, windows, dry, flow, midday)
+        return ZoneWant(need.zone, SEED_RUN_MM * SEED_RUNS, (), 0.0, "", (seed,), note=note)
     look_at = under_mm = None
     if effective <= 0:
         waits = [c for _, c in obligations if c is not None and c.action == "wait" and c.look_top_up_mm > 0]
@@ -142,25 +141,57 @@ def zone_want(
         dry=dry,
         by_hand=zone.by_hand,
         why="water in" if priority == DUE else "turf",
+        least_minutes=_least_minutes(due_mm, effective, facts),
     )
-    held = held and effective <= turf_mm
-    return ZoneWant(need.zone, effective, serves, turf_mm, capped_by, (want,), look_at, under_mm, held)
+    return ZoneWant(need.zone, effective, serves, turf_mm, capped_by, (want,), look_at, under_mm)
 
 
-def _held(facts: ZoneFacts, windows: Sequence[Window], most_min: float | None) -> float:
-    """The effective depth that one zone alone could get in these windows, in cycles and soaks, mm."""
-    minutes = 0
-    for window in windows:
-        open_min = int((window.ends_at - window.starts_at).total_seconds() // 60)
-        if facts.cycle_min is None:
-            minutes += open_min
+def _least_minutes(due_mm: float, effective_mm: float, facts: ZoneFacts) -> float | None:
+    """How far a run may be cut: the turf's part of it, down to what is due; None: not at all."""
+    least = max(due_mm, LEAST_RUN_MM)
+    return minutes_for(least, facts) if least < effective_mm - 0.1 else None
+
+
+def as_planned(
+    wanted: Sequence[ZoneWant],
+    plan: Plan,
+    names: Sequence[str],
+    decided: Sequence[tuple[Obligation, Choice | None]],
+) -> list[ZoneWant]:
+    """What the zones get of what was wanted, where the plan holds only a part of a run."""
+    runs = {run.zone: run for run in plan.runs}
+    rests = {left.zone: left for left in plan.not_planned if left.zone in runs}
+    made: list[ZoneWant] = []
+    for want in wanted:
+        name = names[want.zone]
+        if name not in rests or want.turf_mm <= 0:
+            made.append(want)
             continue
-        cycle, soak = max(1, int(facts.cycle_min)), ceil(facts.soak_min)
-        whole = (open_min + soak) // (cycle + soak)
-        minutes += whole * cycle + min(cycle, max(0, open_min - whole * (cycle + soak)))
-    if most_min is not None:
-        minutes = min(minutes, int(most_min))
-    return depth_of(minutes=float(minutes), rate_mm_h=facts.rate_mm_h) / facts.multiplier
+        got = runs[name].effective_mm
+        short = {
+            o.product.name
+            for o, c in decided
+            if c is not None and o.zone_index == want.zone and got < o.missing_mm - 1e-6
+        }
+        made.append(
+            replace(
+                want,
+                effective_mm=got,
+                serves=tuple(product for product in want.serves if product not in short),
+                held=True,
+                rest_on=rests[name].waits_for,
+            )
+        )
+    return made
+
+
+def notes_of(wanted: Sequence[ZoneWant], names: Sequence[str]) -> tuple[str, ...]:
+    """What is to be said with the plan, each note once with the zones that it is about."""
+    about: dict[str, list[str]] = {}
+    for want in wanted:
+        if want.note:
+            about.setdefault(want.note, []).append(names[want.zone])
+    return tuple(f"{listed(zones)}: {note}" for note, zones in about.items())
 
 
 def _is_seed(
@@ -173,28 +204,3 @@ def _is_seed(
         for o, _ in obligations
     )
     return declared or sown
-
-
-def _seed_wants(
-    zone: Zone, facts: ZoneFacts, windows: Sequence[Window], dry: tuple[Window, ...], flow_l_min: float | None
-) -> tuple[Want, ...]:
-    """Light runs with a long pause between, as far as tonight's windows allow."""
-    one = float(run_minutes(depth_mm=SEED_RUN_MM, rate_mm_h=facts.rate_mm_h))
-    longest = max(((w.ends_at - w.starts_at).total_seconds() / 60.0 for w in windows), default=0.0)
-    pause = max(facts.soak_min, min(SEED_PAUSE_MIN, 0.7 * (longest - SEED_RUNS * one)))
-    want = Want(
-        zone=zone.name,
-        depth_mm=SEED_RUN_MM * SEED_RUNS,
-        effective_mm=SEED_RUN_MM * SEED_RUNS / facts.multiplier,
-        minutes=SEED_RUNS * one,
-        cycle_min=one if facts.cycle_min is None else min(one, facts.cycle_min),
-        soak_min=pause,
-        priority=SEED,
-        urgency=1.0,
-        area_m2=zone.area_m2,
-        flow_l_min=flow_l_min,
-        dry=dry,
-        by_hand=zone.by_hand,
-        why="seed kept moist",
-    )
-    return (want,)

@@ -137,6 +137,18 @@ def why_closed(rules: Rules, night: date) -> str:
     return f"The rules allow no watering on {'; '.join(words)}." if words else ""
 
 
+def hours_words(windows: Sequence[Window], zone: ZoneInfo) -> str:
+    """Some windows by the dates on which they begin: "Wednesday 14 January, 04:00–05:49"."""
+    told: list[str] = []
+    before = None
+    for window in windows:
+        a, b = window.starts_at.astimezone(zone), window.ends_at.astimezone(zone)
+        hours = f"{a:%H:%M}–{b:%H:%M}"
+        told.append(hours if a.date() == before else f"{_day(a.date())}, {hours}")
+        before = a.date()
+    return told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}"
+
+
 def local_hours(
     pairs: Sequence[tuple[time, time]], first: date, last: date, zone: ZoneInfo
 ) -> tuple[Window, ...]:

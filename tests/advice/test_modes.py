@@ -193,8 +193,11 @@ def test_a_refill_that_no_night_could_hold_is_cut_to_what_one_holds_and_says_so(
     rules = Rules(hours=((time(21), time(8)),), minutes_a_night=minutes)
     advice = advise(site=made_site(rules=rules), records=moist(28.0), weather=made_weather(), now=EVENING)
     assert advice.runs[0].minutes == minutes
-    assert "one night's hours hold no more for it" in advice.zones[0].reason
-    assert advice.not_planned == ()
+    reason = advice.zones[0].reason
+    assert f"The run puts back {advice.runs[0].effective_mm:.1f} mm of the 28.1 mm" in reason
+    assert "the rest waits for Friday 19 June" in reason
+    (rest,) = advice.not_planned
+    assert rest.depth_mm + advice.runs[0].depth_mm == pytest.approx(28.1 * 12.0 / 9.84, rel=0.02)
 
 
 def test_water_that_is_due_is_never_cut() -> None:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from advisor.advice.windows import (
     allowed_nights,
+    hours_words,
     local_hours,
     night_of,
     why_closed,
@@ -338,3 +339,23 @@ def test_waking_hours_are_local_and_may_cross_midnight() -> None:
 
 def test_no_hours_given_means_no_rule_about_hours() -> None:
     assert windows_of(Rules(hours=(), finish="window"), date(2026, 7, 17)) == [("17 12:00", "18 12:00")]
+
+
+@pytest.mark.parametrize(
+    ("hours", "words"),
+    [
+        pytest.param(((time(4), time(5, 49)),), "Saturday 18 July, 04:00–05:49", id="on the morning after"),
+        pytest.param(((time(22), time(6)),), "Friday 17 July, 22:00–06:00", id="over midnight"),
+        pytest.param(
+            ((time(19), time(21)), (time(4), time(6)), (time(7), time(8))),
+            "Friday 17 July, 19:00–21:00, Saturday 18 July, 04:00–06:00 and 07:00–08:00",
+            id="evening and morning",
+        ),
+    ],
+)
+def test_hours_are_told_with_the_date_on_which_they_begin(
+    hours: tuple[tuple[time, time], ...], words: str
+) -> None:
+    rules = Rules(hours=hours, finish="window")
+    night = windows_for(rules=rules, night=date(2026, 7, 17), zone=CHICAGO, sunrise_at=None, now=EVER)
+    assert hours_words(night, CHICAGO) == words
