@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
 from advisor.advice.say import Say, listed
-from advisor.advice.spraying import Job, Judged
+from advisor.advice.spraying import Job, Judged, wind_limit
 from advisor.lawn.products import Product
 from advisor.units import show
 
@@ -38,10 +38,10 @@ def slot_words(
     say: Say, job: Job, top: Judged, winds_m_s: tuple[float, float], temps_c: tuple[float, float]
 ) -> str:
     """What a slot rests on: wind, warmth, what waters it in, what could go wrong."""
-    limit = show(min(p.kind.wind_most_m_s for p in job.products), "wind", say.units, digits=0)
+    limit = wind_limit(say, min(p.kind.wind_most_m_s for p in job.products))
     told = [
-        f"Wind {_range(*winds_m_s, 'wind', say.units)} (limit {limit}), "
-        f"{_range(*temps_c, 'temperature', say.units)}."
+        f"Wind {_range(*winds_m_s, 'wind', say.units, None)} (limit {limit}), "
+        f"{_range(*temps_c, 'temperature', say.units, 0)}."
     ]
     if top.watering == "rain" and top.waters_in is not None:
         told.append(
@@ -67,8 +67,16 @@ def mowing_words(products: Sequence[Product]) -> list[str]:
     return [f"Do not mow {listed(parts)}."] if parts else []
 
 
-def _range(low: float, high: float, dimension: str, units: str) -> str:
-    first, last = (show(v, dimension, units, digits=0) for v in (low, high))
+def seedbed_words(job: Job) -> list[str]:
+    """That grass is coming up from seed on the zones of a round."""
+    return [
+        f"{bed.zone} is a seedbed ({bed.why}): keep off it until it is up, unless you must; the labels decide."
+        for bed in job.beds
+    ]
+
+
+def _range(low: float, high: float, dimension: str, units: str, digits: int | None) -> str:
+    first, last = (show(v, dimension, units, digits) for v in (low, high))
     return last if first == last else f"{first.rsplit(' ', 1)[0]}–{last}"
 
 

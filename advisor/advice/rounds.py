@@ -9,6 +9,7 @@ together are told with what stands in the way.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Literal
 
@@ -18,21 +19,24 @@ from advisor.advice.ground import Ground, survey
 from advisor.advice.method import WaterInNeed, label_sets_depth, water_in_need
 from advisor.advice.nights import look_at_night
 from advisor.advice.obligations import Obligation, find_obligations
-from advisor.advice.round_words import headline, mowing_words, slot_words
-from advisor.advice.say import Say, listed
+from advisor.advice.round_words import headline, mowing_words, seedbed_words, slot_words
+from advisor.advice.say import Say
 from advisor.advice.spraying import Ahead, Job, Judged, judge
 from advisor.advice.wanted import run_time
 from advisor.advice.wants import Window
 from advisor.advice.windows import local_hours
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, Records
+from advisor.lawn.seedbeds import seedbed
 from advisor.lawn.site import Round, Site
 from advisor.science.sun import sunrise, sunset
 from advisor.weather.weather import Weather
 
 MOST_SLOTS = 4
 LONGEST_H = 4  # a slot is told as at most so many hours
-ALL_DAY = frozenset({"not due", "blackout", "label", "beyond"})  # bars that no hour of the day escapes
+ALL_DAY = frozenset(
+    {"not due", "blackout", "label", "beyond", "seedlings", "kept moist"}
+)  # bars that no hour of the day escapes
 AS_GOOD = 0.12  # hours whose worth is that close to the best go with it
 
 
@@ -71,7 +75,11 @@ class ProductDue(Frozen):
 
 
 class NextRound(Frozen):
-    """One programme on the zones that share a due date. `due_on` None: it was never recorded there."""
+    """One programme on the zones that share a due date, seedbeds apart from the others.
+
+    `due_on` None: it was never recorded there. `also_possible`: days that would do but are not among the
+    best, which have a slot.
+    """
 
     round: str
     zones: tuple[str, ...]
@@ -80,6 +88,7 @@ class NextRound(Frozen):
     overdue_days: int
     headline: str
     slots: tuple[Slot, ...]
+    also_possible: tuple[date, ...]
     not_then: tuple[NotThen, ...]
     notes: tuple[str, ...]
 
@@ -116,7 +125,7 @@ def next_rounds(
         _next_round(say, ahead, one, due, zones, records, obligations, openings, light)
         for one in site.rounds
         if not names or one.name in names
-        for due, zones in _zones_by_due(site, one, records, now).items()
+        for due, zones in _zones_by_due(site, one, records, now)
     ]
     return NextRounds(
         site=site.place.name,
@@ -140,16 +149,19 @@ def next_rounds(
 
 def _zones_by_due(
     site: Site, one: Round, records: Records, now: datetime
-) -> dict[date | None, tuple[int, ...]]:
-    """The zones of a programme by the day on which all of its products may go down again, soonest first."""
-    found: dict[date | None, list[int]] = {}
+) -> list[tuple[date | None, tuple[int, ...]]]:
+    """The zones of a programme by the day on which all of its products may go down again, soonest first;
+    a seedbed stands for itself."""
+    found: dict[tuple[date | None, str], list[int]] = {}
     for z, zone in enumerate(site.zones):
         if one.zones and zone.name not in one.zones:
             continue
         dues = [_product_due(site, one, p, [zone.name], records, now).due_on for p in one.products]
         known = [d for d in dues if d is not None]
-        found.setdefault(max(known) if known else None, []).append(z)
-    return {due: tuple(found[due]) for due in sorted(found, key=lambda d: d or date.min)}
+        bed = zone.name if seedbed(zone, records.applications, site, now) is not None else ""
+        found.setdefault((max(known) if known else None, bed), []).append(z)
+    keys = sorted(found, key=lambda key: (key[0] or date.min, key[1]))
+    return [(key[0], tuple(found[key])) for key in keys]
 
 
 def _product_due(
@@ -180,12 +192,14 @@ def _next_round(
     products = tuple(site.products[name] for name in one.products)
     needs, passes = _needs(site, one, products)
     job = _job(ahead.ground, one, products, needs, zones, obligations, openings, due, say.now)
+    beds = (seedbed(site.zones[z], records.applications, site, say.now) for z in zones)
+    job = replace(job, beds=tuple(bed for bed in beds if bed is not None))
     judged = [judge(say, ahead, job, hour) for hour in light]
     slots = _slots(say, job, judged)
     today = say.now.astimezone(say.zone).date()
     late = 0 if due is None else max(0, (today - due).days)
     until = ahead.first_at + timedelta(hours=ahead.hours)
-    not_then = _not_then(say, judged, slots)
+    not_then = _not_then(say, judged, until)
     return NextRound(
         round=one.name,
         zones=tuple(names),
@@ -194,8 +208,9 @@ def _next_round(
         overdue_days=late,
         headline=headline(say, due, late, [(s.starts_at, s.ends_at) for s in slots], until),
         slots=slots,
+        also_possible=_also(say, judged, slots),
         not_then=() if due is not None and due > until.astimezone(say.zone).date() else not_then,
-        notes=(*passes, *mowing_words(products)),
+        notes=(*seedbed_words(job), *passes, *mowing_words(products)),
     )
 
 
@@ -327,15 +342,31 @@ def _slot(say: Say, job: Job, rank: int, hours: Sequence[Judged]) -> Slot:
     )
 
 
-def _not_then(say: Say, judged: Sequence[Judged], slots: Sequence[Slot]) -> tuple[NotThen, ...]:
-    """The days without a slot, and what bars the hour of each that comes closest."""
+def _also(say: Say, judged: Sequence[Judged], slots: Sequence[Slot]) -> tuple[date, ...]:
+    """The days that have a good hour and no slot."""
     told = {s.starts_at.astimezone(say.zone).date() for s in slots}
+    days = _by_day(say, judged).items()
+    return tuple(day for day, hours in days if day not in told and any(not h.bars for h in hours))
+
+
+def _not_then(say: Say, judged: Sequence[Judged], until: datetime) -> tuple[NotThen, ...]:
+    """The days of the forecast without a good hour, and what bars the hour of each that comes closest."""
     found: list[NotThen] = []
-    for day, hours in _by_day(say, judged).items():
-        if day in told or any(not h.bars for h in hours):
+    by_day = _by_day(say, judged)
+    today, last = (t.astimezone(say.zone).date() for t in (say.now, until))
+    for day in (today + timedelta(days=d) for d in range((last - today).days + 1)):
+        hours = by_day.get(day, [])
+        if not hours:
+            words = (
+                "no whole hour of daylight is left"
+                if day == today
+                else "the forecast holds no hour of daylight in which you are awake"
+            )
+            found.append(NotThen(day=day, why=words))
+        if not hours or any(not h.bars for h in hours):
             continue
         closest = min(hours, key=lambda h: (len(h.bars), -h.worth))
-        why = listed(bar.words for bar in closest.bars)
+        why = "; ".join(bar.words for bar in closest.bars)
         if any(bar.topic not in ALL_DAY for bar in closest.bars):
             why = f"{why} (at its best, {closest.at.astimezone(say.zone):%H:%M})"
         found.append(NotThen(day=day, why=why))

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from math import ceil, floor
 
 import numpy as np
 import numpy.typing as npt
@@ -17,12 +18,13 @@ import numpy.typing as npt
 from advisor.advice.ground import Ground
 from advisor.advice.method import WaterInNeed
 from advisor.advice.obligations import WITHIN_H
-from advisor.advice.say import Say
+from advisor.advice.say import Say, listed
 from advisor.advice.wants import Window
 from advisor.lawn.products import Product
+from advisor.lawn.seedbeds import Seedbed
 from advisor.lawn.site import Round
 from advisor.science.events import largest_event
-from advisor.units import show
+from advisor.units import convert, show, unit
 from advisor.weather.weather import Array
 
 RAIN_MM = 1.0  # rain in a dry time from here on
@@ -32,6 +34,8 @@ MAY_BE_WET, WET_MM, DRIES_IN_H = 0.3, 0.5, 3  # leaves are wet for so long after
 DEW_C = 1.0  # closer to the dew point than this the leaves are likely wet
 SOAKED_MM, SOAKED_H = 5.0, 12  # so much drained below the roots not long ago: the ground is full
 FROST_H = 12
+ROUGH = 0.05  # of a tenth: published limits are rounded to a thousandth
+MOIST_BEARS_H = 4.0  # a longer dry time does not go with seed that is watered twice a day
 RAIN_DOES_IT = 0.6  # from this chance on the round is left to the rain
 
 
@@ -63,7 +67,8 @@ class Judged:
 @dataclass(frozen=True, eq=False, slots=True)
 class Job:
     """A round on some zones: `openings` when water may run, `run_time` how long watering in takes,
-    `dry_until` when the last product on these zones need no longer stay dry and whose that is."""
+    `dry_until` when the last product on these zones need no longer stay dry and whose that is; `beds`
+    those of the zones on which grass comes up from seed."""
 
     round: Round
     products: tuple[Product, ...]
@@ -74,6 +79,7 @@ class Job:
     dry_until: datetime | None
     dry_for: str
     due_on: date | None
+    beds: tuple[Seedbed, ...] = ()
 
     @property
     def asking(self) -> tuple[Product, ...]:
@@ -165,7 +171,35 @@ def _calendar(say: Say, job: Job, at: datetime) -> list[Bar]:
             bars.append(Bar("label", f"{product.name} not before {before:%d %b %Y}, by its label"))
     if job.dry_until is not None and at < job.dry_until:
         bars.append(Bar("dry", f"{job.dry_for} must stay dry until {say.clock(job.dry_until)}"))
+    return [*bars, *_seedlings(job, day)]
+
+
+def _seedlings(job: Job, day: date) -> list[Bar]:
+    """What seedlings do not bear: a weed killer, or a dry time while the seed is kept moist."""
+    bars: list[Bar] = []
+    harming = listed(p.name for p in job.products if p.kind.harms_seedlings)
+    drying = [p for p in job.products if max(p.kind.dry_h, p.kind.rain_free_h) > MOIST_BEARS_H]
+    for bed in job.beds:
+        if harming and day <= bed.young_until:
+            bars.append(
+                Bar(
+                    "seedlings",
+                    f"{harming} can stop or kill the seedlings on {bed.zone}, until {_date(bed.young_until)}",
+                )
+            )
+        if drying and day <= bed.moist_until:
+            bars.append(
+                Bar(
+                    "kept moist",
+                    f"the seed on {bed.zone} is kept moist until {_date(bed.moist_until)}, and "
+                    f"{listed(p.name for p in drying)} must stay dry",
+                )
+            )
     return bars
+
+
+def _date(day: date) -> str:
+    return f"{day:%a} {day.day} {day:%b}"
 
 
 def _air(say: Say, job: Job, wind: float, temp: float) -> list[Bar]:
@@ -175,7 +209,7 @@ def _air(say: Say, job: Job, wind: float, temp: float) -> list[Bar]:
     if not np.isfinite(wind) or not np.isfinite(temp):
         return [Bar("unknown", "wind or temperature is not known")]
     if wind > most:
-        bars.append(Bar("wind", f"wind {_wind(say, wind)}, over {_wind(say, most)}"))
+        bars.append(Bar("wind", f"wind {_over(say, wind)}, over {wind_limit(say, most)}"))
     if temp > hottest:
         bars.append(Bar("heat", f"{_temp(say, temp)}, over {_temp(say, hottest)}"))
     if temp < coldest:
@@ -287,8 +321,19 @@ def _temperatures(job: Job) -> tuple[float, float]:
     return max(p.kind.temp_least_c for p in job.products), min(p.kind.temp_most_c for p in job.products)
 
 
-def _wind(say: Say, m_s: float) -> str:
-    return show(m_s, "wind", say.units)
+def wind_limit(say: Say, m_s: float) -> str:
+    """A limit of wind that is never told higher than it is: 3.576 m/s as 3.5 m/s, or 8 mph."""
+    return _tenths(floor(10 * convert(m_s, "wind", say.units) + ROUGH), say)
+
+
+def _over(say: Say, m_s: float) -> str:
+    """A wind over its limit, never told lower than it is."""
+    return _tenths(ceil(10 * convert(m_s, "wind", say.units) - ROUGH), say)
+
+
+def _tenths(tenths: int, say: Say) -> str:
+    digits = ".1f" if say.units == "metric" else "g"
+    return f"{tenths / 10:{digits}} {unit('wind', say.units)}"
 
 
 def _temp(say: Say, deg_c: float) -> str:

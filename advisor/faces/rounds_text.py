@@ -37,9 +37,14 @@ def _round(each: NextRound, zone: ZoneInfo, width: int) -> list[str]:
         starts, ends = (t.astimezone(zone) for t in (slot.starts_at, slot.ends_at))
         when = f"{slot.rank}. {starts:%a} {starts.day} {starts:%b} {starts:%H:%M}–{ends:%H:%M}"
         lines += wrapped(f"{when}  {slot.words}", width, "  ", "     ")
+    if each.also_possible:
+        days = listed(f"{day:%a} {day.day} {day:%b}" for day in each.also_possible)
+        lines += wrapped(f"Possible too, but not better: {days}.", width, "  ", "     ")
     if each.not_then:
         lines += ["  Not then:", *bullets(_days(each.not_then), width, "  ")]
-    return lines + bullets(each.notes, width, "  ")
+    if each.notes:
+        lines += ["  Mind:", *bullets(each.notes, width, "  ")]
+    return lines
 
 
 def _days(not_then: tuple[NotThen, ...]) -> list[str]:
@@ -50,7 +55,7 @@ def _days(not_then: tuple[NotThen, ...]) -> list[str]:
             runs[-1].append(each)
         else:
             runs.append([each])
-    return [f"{_span(run[0].day, run[-1].day)}: {run[0].why}" for run in runs]
+    return [f"{_span(run[0].day, run[-1].day)}: {run[0].why}." for run in runs]
 
 
 def _span(first: date, last: date) -> str:

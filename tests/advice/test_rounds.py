@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from made import CHICAGO, made_site, made_weather, made_zone
 
 from advisor.advice.rounds import NextRound, NextRounds, next_rounds
-from advisor.advice.spraying import MAY_RAIN, RAIN_DOES_IT
+from advisor.advice.say import Say
+from advisor.advice.spraying import MAY_RAIN, RAIN_DOES_IT, wind_limit
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, Records
 from advisor.lawn.site import Round, Rules, Site, Span, Sprayer
@@ -87,7 +88,7 @@ def test_a_calm_mild_dry_week_offers_daylight_hours_every_day() -> None:
 @pytest.mark.parametrize(
     ("weather", "kind", "words"),
     [
-        (air(wind=5.0), "soil-liquid", "wind 5.0 m/s, over 3.6 m/s"),
+        (air(wind=5.0), "soil-liquid", "wind 5.0 m/s, over 3.5 m/s"),
         (air(temp=33.0), "soil-liquid", "33 °C, over 32 °C"),
         (air(temp=3.0, dew=-5.0), "soil-liquid", "3 °C, under 4 °C"),
         (air(temp=-1.0, dew=-9.0), "soil-liquid", "the ground may be frozen (-1 °C in the hours before)"),
@@ -207,6 +208,64 @@ def test_what_may_not_share_a_pass_is_told() -> None:
     one = only(replace(site, products={"Invented": grubs, "Spray": spray}, rounds=(both,)), air())
     assert any("must stay dry for 24 h" in note for note in one.notes)
     assert any(note.startswith("Do not mow 3 d before and 4 d after") for note in one.notes)
+
+
+def test_every_day_of_the_forecast_is_offered_or_refused_with_its_reason() -> None:
+    for weather in (air(), air(wind=5.0), air(rain=np.full((10, HOURS), 0.5))):
+        one = only(site_for(), weather)
+        offered = [s.starts_at.astimezone(CHICAGO).date() for s in one.slots]
+        told = sorted([*offered, *one.also_possible, *(d.day for d in one.not_then)])
+        assert told == [date(2026, 6, 17) + timedelta(days=d) for d in range(len(told))]
+        assert told[-1] == date(2026, 6, 25)
+
+
+def seeded(kind: str, *applications: Application) -> tuple[NextRound, NextRound]:
+    """A programme of this kind on Front and on Back, which is a seedbed until 21 June."""
+    bed = made_zone("Back", mode="seed", mode_until=date(2026, 6, 21))
+    site = replace(site_for(kind), zones=(made_zone("Front"), bed))
+    plain, young = rounds(site, air(), *applications).rounds
+    assert (plain.zones, young.zones) == (("Front",), ("Back",))
+    assert plain.slots
+    return plain, young
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [
+        ("pre-emergent", "Invented can stop or kill the seedlings on Back, until Sun 21 Jun"),
+        ("post-emergent-liquid", "Invented can stop or kill the seedlings on Back, until Sun 21 Jun"),
+        ("foliar-liquid", "the seed on Back is kept moist until Sun 21 Jun, and Invented must stay dry"),
+    ],
+)
+def test_seedlings_get_no_weed_killer_and_seed_no_dry_time(kind: str, words: str) -> None:
+    _, young = seeded(kind)
+    assert {
+        words in day.why for day in young.not_then if date(2026, 6, 17) < day.day <= date(2026, 6, 21)
+    } == {True}
+    assert all(s.starts_at.astimezone(CHICAGO).date() > date(2026, 6, 21) for s in young.slots)
+    assert young.slots
+
+
+def test_a_round_that_seedlings_bear_names_the_seedbed_all_the_same() -> None:
+    plain, young = seeded("soil-liquid")
+    assert young.slots
+    assert young.notes[0].startswith(
+        "Back is a seedbed (it is in seed mode until Sun 21 Jun 2026): keep off it"
+    )
+    assert plain.notes == ()
+
+
+@pytest.mark.parametrize(
+    ("units", "m_s", "told"),
+    [
+        ("metric", 3.576, "3.5 m/s"),
+        ("metric", 2.235, "2.2 m/s"),
+        ("us", 3.576, "8 mph"),
+        ("us", 2.235, "5 mph"),
+    ],
+)
+def test_a_limit_of_wind_is_never_told_higher_than_it_is(units: str, m_s: float, told: str) -> None:
+    assert wind_limit(Say(units, CHICAGO, NOW), m_s) == told
 
 
 @settings(max_examples=20, deadline=None)
