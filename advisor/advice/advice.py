@@ -45,7 +45,8 @@ class PlannedRun(Frozen):
 
 
 class NotPlanned(Frozen):
-    """Water that was wanted tonight and does not fit, what it waits for, what would help."""
+    """Water that was wanted tonight and does not fit: all that a zone asked, or the rest where a part of it
+    runs. `waits_for` is the local date on which it could run, None where no coming night has room."""
 
     zone: str
     depth_mm: float
@@ -115,21 +116,27 @@ class ZoneAdvice(Frozen):
 
 
 class Option(Frozen):
-    """One thing that could be done for an obligation and what it is expected to cost (relative)."""
+    """One thing that could be done for an obligation and what it is expected to cost (relative).
+
+    `starts_at` is when a run would start: as planned, or its first chance."""
 
     action: str
     cost: float
     top_up_mm: float
     look_at: datetime | None = None
     under_mm: float | None = None
+    starts_at: datetime | None = None
 
 
 class ObligationAdvice(Frozen):
     """One application on one zone: what it asks, what it has had, what to do about it.
 
     `status`: "keep dry", "waiting", "watered in", "short", "overdue", "washed" or "nothing asked".
-    `action`: "rain", "run", "wait", "keep dry" or "none". `notes` matter tonight; `sources_differ` says
-    where published sources disagree about this kind and which was taken.
+    `action`: "rain", "run", "wait", "keep dry", "keep moist" or "none". `notes` matter tonight;
+    `sources_differ` says where published sources disagree about this kind and which was taken.
+    `chance_wet` is that of rain while it must stay dry. `alarms` are stable words for what is or may go
+    wrong with it: "harms seed", "may not grow", "washed", "wetted", "too much water", "too much rain",
+    "rain on it".
     """
 
     application_id: int
@@ -162,6 +169,8 @@ class ObligationAdvice(Frozen):
     notes: tuple[str, ...]
     sources_differ: tuple[str, ...]
     source: str
+    chance_wet: float | None = None
+    alarms: tuple[str, ...] = ()
 
 
 class NextLook(Frozen):

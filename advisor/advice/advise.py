@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 from advisor.advice.advice import Advice, SourceUsed
 from advisor.advice.assemble import next_looks, obligation_advice, with_conditions, zone_advice
-from advisor.advice.cautions import cautions
+from advisor.advice.cautions import cautions, meeting_seed
 from advisor.advice.changes import changes_since, earlier_answers
 from advisor.advice.cooling import cool_at_midday
 from advisor.advice.digest import inputs_digest
@@ -94,7 +94,8 @@ def advise(
     )
     plan, midday_checks = cool_at_midday(say, ground, plan, dry_spans(obligations, now), air)
     zones = told_under_way(say, zone_advice(say, ground, needs, wanted, decided, plan), begun)
-    dry = [o.zone for o, _ in decided if o.status == "keep dry"]
+    meet_seed = meeting_seed(site, records, obligations)
+    put_down = obligation_advice(say, ground, decided, plan, meet_seed)
     advice = Advice(
         site=site.place.name,
         time_zone=site.place.zone.key,
@@ -104,11 +105,9 @@ def advise(
         window_starts_at=night.windows[0].starts_at if night.windows else None,
         window_ends_at=night.ends_at,
         window_words=window_words(say, night, plan),
-        headline=headline(
-            say, plan.runs, looks, [(z.zone, z.verdict) for z in zones], list(dict.fromkeys(dry))
-        ),
+        headline=headline(say, plan.runs, looks, zones, put_down),
         zones=zones,
-        obligations=obligation_advice(say, ground, decided, plan),
+        obligations=put_down,
         runs=plan.runs,
         under_way=begun,
         not_planned=plan.not_planned,
@@ -120,7 +119,7 @@ def advise(
             *unknowns(say, ground, needs),
         ),
         changes=(),
-        cautions=cautions(ground, obligations, plan.runs),
+        cautions=cautions(ground, obligations, plan.runs, meet_seed),
         sources=tuple(
             SourceUsed(
                 name=s.name,

@@ -2,28 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from advisor.advice.advice import NextLook, ObligationAdvice, Option, PlannedRun, ZoneAdvice
+from advisor.advice.advice import NextLook, NotPlanned, ObligationAdvice, Option, PlannedRun, ZoneAdvice
+from advisor.advice.alarms import alarms_of
 from advisor.advice.conflicts import conflict_notes, runoff_notes
 from advisor.advice.cooling import WHY as COOLING
 from advisor.advice.cooling import cooling_words
 from advisor.advice.cover import Choice
 from advisor.advice.ground import Ground
 from advisor.advice.need import TurfNeed
-from advisor.advice.obligations import DISTURBING_MM, RAN_OFF_MM, Obligation
+from advisor.advice.obligations import RAN_OFF_MM, Obligation
 from advisor.advice.plan import Plan
 from advisor.advice.say import Say
 from advisor.advice.terms import balance_terms
 from advisor.advice.wanted import ZoneWant, minutes_for
-from advisor.advice.words import look_words, obligation_words, skip_words, zone_reason
+from advisor.advice.words import EVENING_H, look_words, obligation_words, skip_words, waters_in, zone_reason
 
 Decided = tuple[Obligation, Choice | None]
 SKIP_CHANCE = 0.1  # a look before a turf run is worth it from this chance of needless water on
+SAME_MM = 0.3  # a run of whole minutes is no other run than the one that was weighed
 SEEN_BEFORE = timedelta(minutes=10)
 
 
@@ -92,15 +94,20 @@ def zone_advice(
 
 
 def obligation_advice(
-    say: Say, ground: Ground, decided: Sequence[Decided], plan: Plan
+    say: Say, ground: Ground, decided: Sequence[Decided], plan: Plan, meet_seed: Collection[Obligation] = ()
 ) -> tuple[ObligationAdvice, ...]:
-    """One ObligationAdvice per application and zone, in the order of application."""
+    """One ObligationAdvice per application and zone, in the order of application.
+
+    `meet_seed` are those that meet seed they harm, and seed that meets them."""
     runs = {r.zone: r for r in plan.runs if r.why != COOLING}
-    refused = {n.zone for n in plan.not_planned}
-    return tuple(
-        _one(say, ground, o, c, runs.get(o.zone), conflict_notes(say, decided, i), o.zone in refused)
-        for i, (o, c) in enumerate(decided)
-    )
+    refused = {n.zone: n for n in plan.not_planned}
+    made = []
+    for i, (one, choice) in enumerate(decided):
+        run = runs.get(one.zone)
+        watered_at = run.cycles[-1].ends_at if run is not None and waters_in(one, run) else None
+        notes = conflict_notes(say, decided, i, watered_at)
+        made.append(_one(say, ground, one, choice, run, notes, refused.get(one.zone), one in meet_seed))
+    return tuple(made)
 
 
 def _one(
@@ -110,18 +117,25 @@ def _one(
     choice: Choice | None,
     run: PlannedRun | None,
     conflicts: tuple[str, ...],
-    refused: bool,
+    refused: NotPlanned | None,
+    meets_seed: bool,
 ) -> ObligationAdvice:
     facts = ground.facts[one.zone_index]
     top_up = 0.0 if choice is None else choice.top_up_mm
     if choice is not None and choice.action == "wait":
         top_up = choice.look_top_up_mm
     top_up_min = float(np.ceil(minutes_for(top_up, facts)))
-    served = run is not None and not run.only_if and run.effective_mm >= one.missing_mm - 1e-6
-    served = served and choice is not None
-    action = "none" if choice is None else "run" if served else choice.action
+    served = choice is not None and waters_in(one, run)
     if one.status == "keep dry":
         action = "keep dry"
+    elif choice is None:
+        light = one.product.kind.light_runs_per_day > 0 and one.status == "nothing asked"
+        action = "keep moist" if light else "none"
+    else:
+        action = "run" if served else choice.action
+    chance_wet = None
+    if one.status == "keep dry" and one.dry_until is not None:
+        chance_wet = _chance_between(ground, say.now, one.dry_until, 1.0)
     return ObligationAdvice(
         application_id=one.application.id,
         product=one.product.name,
@@ -149,33 +163,43 @@ def _one(
         calibrated=ground.calibration.pairs > 0,
         top_up_mm=top_up,
         top_up_minutes=top_up_min,
-        options=()
-        if choice is None
-        else tuple(
-            Option(
-                action=w.action, cost=w.cost, top_up_mm=w.top_up_mm, look_at=w.look_at, under_mm=w.under_mm
-            )
-            for w in choice.ways
-        ),
-        notes=(*conflicts, *_notes(say, ground, one, choice)),
+        options=() if choice is None else _options(choice, run if served else None),
+        notes=(*conflicts, *_notes(say, one, choice, chance_wet)),
         sources_differ=tuple(
             f"{d.on}: taken {d.taken}, elsewhere {d.other} ({d.source})"
             for d in one.product.kind.disagreements
         ),
         source=one.need_source,
+        chance_wet=chance_wet,
+        alarms=alarms_of(one, choice, chance_wet, meets_seed),
     )
 
 
-def _notes(say: Say, ground: Ground, one: Obligation, choice: Choice | None) -> tuple[str, ...]:
+def _options(choice: Choice, made: PlannedRun | None) -> tuple[Option, ...]:
+    """The ways; the run as it is planned where one is made, which then is the answer."""
+    other = made is not None and abs(made.effective_mm - choice.top_up_mm) > SAME_MM
+    ways = choice.with_run(made.effective_mm).ways if made is not None and other else choice.ways
+    run_at = choice.prospect.run_at if made is None else made.cycles[0].starts_at
+    return tuple(
+        Option(
+            action=w.action,
+            cost=w.cost,
+            top_up_mm=w.top_up_mm,
+            look_at=w.look_at,
+            under_mm=w.under_mm,
+            starts_at=run_at if w.action == "run" else None,
+        )
+        for w in ways
+    )
+
+
+def _notes(say: Say, one: Obligation, choice: Choice | None, chance_wet: float | None) -> tuple[str, ...]:
     kind = one.product.kind
     notes = [f"{one.need_words[0].upper()}{one.need_words[1:]}."] if one.least_mm > 0 and one.is_open else []
-    if one.status == "keep dry" and one.dry_until is not None:
-        wet = _chance_between(ground, say.now, one.dry_until, 1.0)
-        notes.append(f"Chance of {say.depth(1.0)} of rain or more before then: {say.chance(wet)}.")
-        if one.in_dry_period_mm > 0:
-            notes.append(
-                f"{say.depth(one.in_dry_period_mm)} of water fell already; at least {say.depth(DISTURBING_MM)} may disturb it."
-            )
+    if chance_wet is not None:
+        notes.append(
+            f"Chance of {say.depth(1.0)} of rain or more while it must stay dry: {say.chance(chance_wet)}."
+        )
     notes += runoff_notes(say, one, RAN_OFF_MM)
     if kind.single_event and one.is_open:
         notes.append("Light showers do not add up: it wants its water in one go.")
@@ -184,7 +208,8 @@ def _notes(say: Say, ground: Ground, one: Obligation, choice: Choice | None) -> 
             f"Chance of more than {say.depth(one.most_mm)}, which would carry some away: {say.chance(choice.chance_too_much)}."
         )
     if choice is not None and choice.share_known < 0.999:
-        notes.append(f"The forecast covers {choice.share_known:.0%} of the time until it is due.")
+        known = say.chance(choice.share_known)
+        notes.append(f"The forecast covers {known} of the time until it is due.")
     return tuple(notes)
 
 
@@ -233,7 +258,8 @@ def next_looks(
         for (at, under), rule in grouped.items()
     ]
     by_zone = {ground.site.zones[n.zone].name: n for n in needs}
-    turf_runs = [r for r in plan.runs if r.why == "turf" and not r.only_if]
+    serving = {ground.site.zones[w.zone].name for w in wanted if w.serves}
+    turf_runs = [r for r in plan.runs if r.why == "turf" and not r.only_if and r.zone not in serving]
     if turf_runs:
         start = min(r.cycles[0].starts_at for r in turf_runs)
         over = max(by_zone[r.zone].spare_mm for r in turf_runs)
@@ -245,14 +271,16 @@ def next_looks(
                     at=at, zones=zones, under_mm=None, minutes={}, words=skip_words(say, at, over, zones)
                 )
             )
-    evening = say.now.astimezone(say.zone).replace(fold=0) + timedelta(days=1)
+    local = say.now.astimezone(say.zone).replace(fold=0)
+    today = local.hour < EVENING_H
+    evening = local.replace(hour=20, minute=0) if today else local + timedelta(days=1)
     looks.append(
         NextLook(
             at=evening.astimezone(UTC),
             zones=(),
             under_mm=None,
             minutes={},
-            words=f"Ask again tomorrow evening, {say.clock(evening)}.",
+            words=f"Ask again {'this' if today else 'tomorrow'} evening, {say.clock(evening)}.",
         )
     )
     return tuple(sorted(looks, key=lambda look: look.at))

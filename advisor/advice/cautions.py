@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from advisor.advice.advice import Caution, PlannedRun
 from advisor.advice.ground import Ground
 from advisor.advice.obligations import Obligation
+from advisor.lawn.records import Records
+from advisor.lawn.seedbeds import seed_warnings
+from advisor.lawn.site import Site
 
 ICE_C = 4.0
+HEAVY_RAIN = "nothing before heavy rain or on saturated or frozen ground"
 GENERAL = frozenset(
     {
         "the label is the law and overrides every number here",
@@ -18,18 +23,37 @@ GENERAL = frozenset(
         "keep off hard surfaces and away from water",
         "an air gap when filling and a vacuum breaker on every hose",
         "sweep granules off hard surfaces back onto the lawn",
-        "nothing before heavy rain or on saturated or frozen ground",
+        HEAVY_RAIN,
         "keep away from water; local rules set the buffer and the months",
     }
 )
 """Cautions of the kinds that are said once for all, or belong to the mixing and not to the night."""
 
 
+def meeting_seed(
+    site: Site, records: Records, obligations: Sequence[Obligation]
+) -> dict[Obligation, tuple[str, ...]]:
+    """What harms grass that comes up from seed, or is seed that something keeps from growing, and why."""
+    found = {}
+    for one in obligations:
+        here = replace(one.application, zones=(one.zone,))
+        told = seed_warnings([here], records.applications, site)
+        if told:
+            found[one] = told
+    return found
+
+
 def cautions(
-    ground: Ground, obligations: Sequence[Obligation], runs: Sequence[PlannedRun]
+    ground: Ground,
+    obligations: Sequence[Obligation],
+    runs: Sequence[PlannedRun],
+    meet_seed: Mapping[Obligation, Sequence[str]],
 ) -> tuple[Caution, ...]:
-    """Cautions for what is on the lawn and what is to run; general practice, the label overrides."""
-    found: list[Caution] = []
+    """Cautions for what is on the lawn and what is to run, the gravest first; the label overrides.
+
+    `meet_seed` as `meeting_seed` gives it.
+    """
+    found = [Caution(topic="seed", text=f"{text}.") for told in meet_seed.values() for text in told]
     recent = [o for o in obligations if o.status not in ("watered in", "nothing asked")]
     if recent:
         found.append(
@@ -43,6 +67,8 @@ def cautions(
                 text="People and pets stay off treated grass until it is dry or as long as the label says.",
             )
         )
+    for name in dict.fromkeys(o.product.name for o in recent if HEAVY_RAIN in o.product.kind.cautions):
+        found.append(Caution(topic="heavy rain", text=f"{name}: put down {HEAVY_RAIN}."))
     for one in recent:
         special = [c for c in (*one.product.kind.cautions, *one.product.cautions) if c not in GENERAL]
         found += [Caution(topic="product", text=f"{one.product.name}: {text}.") for text in special]

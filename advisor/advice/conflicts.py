@@ -35,15 +35,20 @@ def agreed_depth(wanted_mm: float, on_zone: Sequence[Decided]) -> float:
     return min(depths, key=lambda depth: sum(c.expected(depth) for _, c in choices))
 
 
-def conflict_notes(say: Say, decided: Sequence[Decided], number: int) -> tuple[str, ...]:
-    """What stands between obligation `number` of `decided` and the others on its zone: sentences."""
+def conflict_notes(
+    say: Say, decided: Sequence[Decided], number: int, watered_at: datetime | None = None
+) -> tuple[str, ...]:
+    """What stands between obligation `number` of `decided` and the others on its zone: sentences.
+
+    `watered_at` is when tonight's run has watered it in, None when none does.
+    """
     one, choice = decided[number]
     others = [d for i, d in enumerate(decided) if i != number and d[0].zone_index == one.zone_index]
-    return (*_dry_against_wet(say, one, choice, others), *_depths(say, one, choice, others))
+    return (*_dry_against_wet(say, one, choice, others, watered_at), *_depths(say, one, choice, others))
 
 
 def _dry_against_wet(
-    say: Say, one: Obligation, choice: Choice | None, others: Sequence[Decided]
+    say: Say, one: Obligation, choice: Choice | None, others: Sequence[Decided], watered_at: datetime | None
 ) -> list[str]:
     notes: list[str] = []
     longest = max((o for o, _ in others if _dry_end(o, say.now)), key=lambda o: _end(o), default=None)
@@ -53,10 +58,15 @@ def _dry_against_wet(
             f"{longest.product.name} must stay dry on {one.zone} until {until}, and that wins: it would be "
             f"washed off for good, while {one.product.name} keeps most of its worth when its water comes later."
         )
-    if choice is not None and not choice.in_time and one.status != "overdue" and one.due_at is not None:
+    if choice is not None and one.status != "overdue" and one.due_at is not None:
         at = choice.prospect.run_at
-        first = "" if at is None else f"; the first chance to run is {say.clock(at)}"
-        notes.append(f"No allowed hour is left to run it before it is due at {say.clock(one.due_at)}{first}.")
+        if watered_at is not None and watered_at > one.due_at:
+            notes.append(f"It was due at {say.clock(one.due_at)}; no allowed hour was left before then.")
+        elif watered_at is None and not choice.in_time:
+            first = "" if at is None else f"; the first chance to run is {say.clock(at)}"
+            notes.append(
+                f"No allowed hour is left to run it before it is due at {say.clock(one.due_at)}{first}."
+            )
     if _dry_end(one, say.now):
         waiting = dict.fromkeys(
             o.product.name for o, c in others if c is not None and o.counts_from < _end(one)

@@ -2,14 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from math import ceil
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from advisor.advice.advice import Advice, Caution, Frozen, ObligationAdvice, Option, RainChance, ZoneAdvice
+from advisor.advice.advice import (
+    Advice,
+    Caution,
+    Frozen,
+    ObligationAdvice,
+    Option,
+    PlannedRun,
+    RainChance,
+    ZoneAdvice,
+)
+from advisor.advice.alarms import alarm_sentences
+from advisor.advice.cooling import WHY as COOLING
 from advisor.advice.say import Say, listed, minutes
+from advisor.advice.spraying import MAY_RAIN, MAY_WASH
+from advisor.advice.words import length_words
 
 
 class WayOut(Frozen):
@@ -86,31 +99,43 @@ def rain_answer(
 ) -> RainAnswer:
     """The decision for what `advice` holds; with `application_id` for that application alone."""
     say = Say(advice.units, ZoneInfo(advice.time_zone), advice.now.astimezone(ZoneInfo(advice.time_zone)))
+    asked = [o for o in advice.obligations if application_id is None or o.application_id == application_id]
     alike: dict[tuple[str, str], list[ObligationAdvice]] = {}
-    for one in advice.obligations:
-        if application_id is None or one.application_id == application_id:
-            alike.setdefault((one.zone, one.words), []).append(one)
+    for one in asked:
+        alike.setdefault((one.zone, one.words), []).append(one)
     zones = {z.zone: z for z in advice.zones}
-    verdicts = tuple(_verdict(say, group, zones[group[0].zone]) for group in alike.values())
+    runs = {r.zone: r for r in advice.runs if not r.only_if}
+    verdicts = tuple(
+        _verdict(say, group, zones[group[0].zone], runs.get(group[0].zone)) for group in alike.values()
+    )
+    names = {o.product for o in asked}
+    topics = ("seed", "label", "re-entry", "heavy rain", "runoff")
     return RainAnswer(
         site=advice.site,
         time_zone=advice.time_zone,
         units=advice.units,
         now=advice.now,
         what_if=what_if,
-        headline=_headline(verdicts),
+        headline=_headline(say, asked, runs, what_if),
         verdicts=verdicts,
         rain=advice.rain,
-        cautions=tuple(c for c in advice.cautions if c.topic in ("label", "re-entry", "runoff")),
+        cautions=tuple(
+            c
+            for c in advice.cautions
+            if c.topic in topics
+            and (c.topic not in ("seed", "heavy rain") or any(c.text.startswith(name) for name in names))
+        ),
         attribution=tuple(dict.fromkeys(s.attribution for s in advice.sources if s.attribution)),
         inputs_digest=advice.inputs_digest,
     )
 
 
-def _verdict(say: Say, group: Sequence[ObligationAdvice], zone: ZoneAdvice) -> RainVerdict:
+def _verdict(
+    say: Say, group: Sequence[ObligationAdvice], zone: ZoneAdvice, run: PlannedRun | None
+) -> RainVerdict:
     one = group[0]
-    run = next((o for o in one.options if o.action == "run"), None)
-    top_up = run.top_up_mm if run is not None else one.top_up_mm
+    way = next((o for o in one.options if o.action == "run"), None)
+    top_up = way.top_up_mm if way is not None else one.top_up_mm
     return RainVerdict(
         products=tuple(dict.fromkeys(o.product for o in group)),
         zone=one.zone,
@@ -130,7 +155,10 @@ def _verdict(say: Say, group: Sequence[ObligationAdvice], zone: ZoneAdvice) -> R
         calibrated=one.calibrated,
         top_up_mm=top_up,
         top_up_minutes=_minutes(top_up, zone),
-        ways=tuple(_way(say, o, zone, o.action == one.action) for o in one.options),
+        ways=tuple(
+            _way(say, o, zone, o.action == one.action, run if one.action == "run" else None)
+            for o in one.options
+        ),
         notes=tuple(dict.fromkeys(n for o in group for n in o.notes)),
         source=one.source,
     )
@@ -141,7 +169,8 @@ def _minutes(effective_mm: float, zone: ZoneAdvice) -> float:
     return float(ceil(round(60.0 * effective_mm * zone.multiplier / zone.rate_mm_h, 6)))
 
 
-def _way(say: Say, option: Option, zone: ZoneAdvice, chosen: bool) -> WayOut:
+def _way(say: Say, option: Option, zone: ZoneAdvice, chosen: bool, planned: PlannedRun | None) -> WayOut:
+    """`planned` is the run that tonight's plan makes in any case, where it waters this in."""
     took = _minutes(option.top_up_mm, zone)
     run = f"run {zone.zone} {minutes(took)} for {say.depth(option.top_up_mm)}"
     if option.action == "rain":
@@ -151,8 +180,15 @@ def _way(say: Say, option: Option, zone: ZoneAdvice, chosen: bool) -> WayOut:
             f"look at {say.clock(option.look_at)}: under {say.depth(option.under_mm)} since "
             f"{say.clock(say.now)}, {run}"
         )
+    elif planned is not None:
+        took = planned.minutes
+        told = (
+            f"run {zone.zone} {length_words(planned)} for {say.depth(option.top_up_mm)} at "
+            f"{say.clock(planned.cycles[0].starts_at)}, as planned tonight"
+        )
     else:
-        told = f"{run} at the first chance"
+        first = "" if option.starts_at is None else f", {say.clock(option.starts_at)}"
+        told = f"{run} at the first chance{first}"
     return WayOut(
         action=option.action,
         cost=option.cost,
@@ -165,19 +201,67 @@ def _way(say: Say, option: Option, zone: ZoneAdvice, chosen: bool) -> WayOut:
     )
 
 
-ACTS = {
-    "rain": "leave it to the rain",
-    "run": "run it",
-    "wait": "wait and look again",
-    "keep dry": "keep it dry",
-    "none": "nothing to do",
-}
-
-
-def _headline(verdicts: Sequence[RainVerdict]) -> str:
-    if not verdicts:
+def _headline(
+    say: Say,
+    asked: Sequence[ObligationAdvice],
+    runs: Mapping[str, PlannedRun],
+    what_if: WhatIf | None,
+) -> str:
+    """What is or may go wrong, then one act a zone; for what is only asked about, whether to do it at all."""
+    if not asked:
         return "Nothing that was put down asks anything of water now."
+    if what_if is not None:
+        against = _against(say, asked)
+        if against:
+            lead = "Do not put it down now" if what_if.at >= say.now else "It should not have gone down then"
+            return f"{lead}: {'; '.join(against)}."
+    by_zone: dict[str, list[ObligationAdvice]] = {}
+    for one in asked:
+        by_zone.setdefault(one.zone, []).append(one)
     told: dict[str, list[str]] = {}
-    for each in verdicts:
-        told.setdefault(ACTS[each.action], []).append(each.zone)
-    return f"{'; '.join(f'{listed(dict.fromkeys(zones))}: {act}' for act, zones in told.items())}."
+    for zone, those in by_zone.items():
+        told.setdefault(_act(say, those, runs.get(zone)), []).append(zone)
+    acts = "; ".join(f"{listed(zones)}: {act}" for act, zones in told.items())
+    return " ".join([*alarm_sentences(say, asked), f"{acts}."])
+
+
+def _against(say: Say, asked: Sequence[ObligationAdvice]) -> list[str]:
+    """Why something only asked about had better not go down."""
+    told = []
+    if any({"harms seed", "may not grow"} & set(o.alarms) for o in asked):
+        told.append("it does not go together with seed (see below)")
+    wet = max((o.chance_wet for o in asked if o.chance_wet is not None), default=0.0)
+    if wet > MAY_RAIN:
+        told.append(f"the chance of rain while it must stay dry is {say.chance(wet)}")
+    much = max((o.chance_too_much for o in asked if o.chance_too_much is not None), default=0.0)
+    if much > MAY_WASH:
+        told.append(f"the chance of more rain than it bears is {say.chance(much)}")
+    return told
+
+
+def _act(say: Say, those: Sequence[ObligationAdvice], run: PlannedRun | None) -> str:
+    """The one thing to do on a zone for all that lies on it."""
+    actions = {o.action for o in those}
+    dry = max((o.dry_until for o in those if o.action == "keep dry" and o.dry_until), default=None)
+    asks = [o for o in those if o.options]
+    acts = []
+    if dry is not None:
+        acts.append(f"keep it dry until {say.clock(dry)}")
+    if "run" in actions or (dry is not None and any(o.action == "keep dry" for o in asks)):
+        acts += _runs(say, asks, run)
+    elif "wait" in actions:
+        at = min((w.look_at for o in asks for w in o.options if w.look_at is not None), default=None)
+        acts.append("wait and look again" + ("" if at is None else f" at {say.clock(at)}"))
+    elif "rain" in actions:
+        part = run is not None and run.why != COOLING
+        acts.append("leave the rest to the rain after tonight's run" if part else "leave it to the rain")
+    elif "keep moist" in actions:
+        acts.append("keep it moist with light runs")
+    return ", then ".join(acts) if acts else "nothing to do"
+
+
+def _runs(say: Say, asks: Sequence[ObligationAdvice], run: PlannedRun | None) -> list[str]:
+    if run is not None:
+        return [f"run it at {say.clock(run.cycles[0].starts_at)}"]
+    at = min((w.starts_at for o in asks for w in o.options if w.starts_at is not None), default=None)
+    return ["run it at the first chance" + ("" if at is None else f", {say.clock(at)}")]

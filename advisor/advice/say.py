@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo
 
 from advisor.units import show
 
+WEEK = 7
+
 
 @dataclass(frozen=True, slots=True)
 class Say:
@@ -36,12 +38,23 @@ class Say:
         return show(l_min, "flow", self.units)
 
     def clock(self, when: datetime) -> str:
-        """Local time; with the weekday when it is neither today nor in the coming night."""
-        local = when.astimezone(self.zone)
+        """Local time; with the weekday when it is neither today nor in the coming night, and with the date
+        where the weekday alone could mean two days."""
+        local, today = when.astimezone(self.zone), self.now.astimezone(self.zone).date()
         hours = (when - self.now).total_seconds() / 3600.0
-        same = local.date() == self.now.astimezone(self.zone).date()
-        tonight = 0 <= hours <= 14 and local.hour < 9
-        return f"{local:%H:%M}" if same or tonight else f"{local:%a %H:%M}"
+        if local.date() == today or (0 <= hours <= 14 and local.hour < 9):
+            return f"{local:%H:%M}"
+        if abs((local.date() - today).days) < WEEK:
+            return f"{local:%a %H:%M}"
+        return f"{local:%a} {local.day} {local:%b %H:%M}"
+
+    def part_of_day(self, when: datetime) -> str:
+        """A time that need not be exact: Friday morning, or Friday 24 July where that is far off."""
+        local, today = when.astimezone(self.zone), self.now.astimezone(self.zone).date()
+        if abs((local.date() - today).days) >= WEEK:
+            return f"{local:%A} {local.day} {local:%B}"
+        part = "morning" if local.hour < 12 else "afternoon" if local.hour < 18 else "evening"
+        return f"{local:%A} {part}"
 
     def chance(self, share: float) -> str:
         """A chance as a whole percentage, never rounded to certainty."""

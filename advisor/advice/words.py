@@ -1,11 +1,16 @@
-"""The sentences of the Advice: one reason per zone, one verdict per application, one headline."""
+"""The sentences of the Advice: one reason per zone, one verdict per application, one headline.
+
+Short sentences, each with its number, so that a zone is understood in half a minute.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
-from advisor.advice.advice import NextLook, PlannedRun
+from advisor.advice.advice import NextLook, NotPlanned, ObligationAdvice, PlannedRun, ZoneAdvice
+from advisor.advice.alarms import LIKELY, alarm_sentences
+from advisor.advice.cooling import WHY as COOLING
 from advisor.advice.cover import Choice
 from advisor.advice.need import TurfNeed
 from advisor.advice.nights import Night
@@ -13,6 +18,9 @@ from advisor.advice.obligations import TRACE_MM, Obligation
 from advisor.advice.plan import Plan
 from advisor.advice.say import Say, listed, minutes
 from advisor.advice.wanted import ZoneWant
+from advisor.advice.windows import hours_words
+
+EVENING_H = 16  # from this hour on "this evening" is now
 
 
 def zone_reason(
@@ -21,45 +29,76 @@ def zone_reason(
     need: TurfNeed,
     want: ZoneWant,
     run: PlannedRun | None,
-    waits: Sequence[str],
+    products: Sequence[str],
     why_not: str,
 ) -> str:
-    """Why a zone is run or not, with its numbers."""
-    state = f"used {say.depth(need.depletion_mm)}, allowed {say.depth(need.allowed_mm)}"
-    ahead = (
-        ""
-        if need.next_at is None
-        else (
-            f"; by {say.clock(need.next_at)} {say.depth(need.next_mm)} would be used "
-            f"(chance of passing the allowance {say.chance(need.chance_past)})"
-        )
-    )
+    """Why a zone is run or not, with its numbers. `products` are those that wait or are left to rain."""
     if verdict == "run" and run is not None:
         if want.turf_mm > 0 and want.effective_mm <= want.turf_mm + 1e-6:
-            also = f"; it waters in {listed(want.serves)} as well" if want.serves else ""
-            capped = f"; no deeper, because {want.capped_by} would be lost to more" if want.capped_by else ""
-            held = "; no deeper, because one night's hours hold no more for it" if want.held else ""
-            return f"{_upper(state)}{ahead}. The run puts back {say.depth(want.effective_mm)}{also}{capped}{held}."
+            return " ".join([*_left_alone(say, need), *_puts_back(say, want, run)])
         if want.serves:
-            return f"Waters in {listed(want.serves)} with {say.depth(want.effective_mm)}. For the grass alone: {state}{ahead}."
-        return f"{_upper(run.why)}; {state}."
+            serves = f"The run waters in {listed(want.serves)} with {say.depth(run.effective_mm)}."
+            return " ".join([serves, *_left_alone(say, need)])
+        return f"{_upper(run.why)}."
     if verdict == "cannot":
-        return f"{why_not} {_upper(state)}{ahead}."
-    if verdict == "wait" and want.later_at is not None and not waits:
-        return (
-            f"What was put down is watered in later: the first chance is {say.clock(want.later_at)}. "
-            f"For the grass: {state}{ahead}."
-        )
+        return " ".join([why_not, *_left_alone(say, need)])
+    if verdict == "wait" and want.later_at is not None and not products:
+        first = f"What was put down is watered in later: the first chance is {say.clock(want.later_at)}."
+        return " ".join([first, *_can_wait(say, need)])
     if verdict == "wait":
-        return f"Rain may yet water in {listed(waits)}: decide at the next look. The grass itself can wait: {state}{ahead}."
+        first = f"Rain may yet water in {listed(products)}: the look at the gauge decides."
+        return " ".join([first, *_can_wait(say, need)])
+    if verdict == "leave to rain" and need.left_to_rain:
+        room = f"Rain is likely to fill the soil: a run would find room for only {say.depth(need.room_mm)}."
+        return " ".join([*_left_alone(say, need), room])
     if verdict == "leave to rain":
-        if need.left_to_rain:
-            return (
-                f"{_upper(state)}{ahead}; rain is likely to fill the soil, only {say.depth(need.room_mm)} "
-                "of room would remain for a run."
-            )
-        return f"Rain is expected to water in {listed(waits)}; {state}."
-    return f"{_upper(state)}{ahead}."
+        return " ".join([f"{listed(products)} can be left to the rain.", *_can_wait(say, need)])
+    return " ".join(_can_wait(say, need))
+
+
+def _state(say: Say, need: TurfNeed) -> str:
+    return (
+        f"The grass has used {say.depth(need.depletion_mm)}; {say.depth(need.allowed_mm)} is its allowance."
+    )
+
+
+def _left_alone(say: Say, need: TurfNeed) -> list[str]:
+    """Where the grass stands, and where it would stand at the next chance without a run."""
+    if need.next_at is None:
+        return [_state(say, need)]
+    past = f"past the allowance with a chance of {say.chance(need.chance_past)}"
+    at = f"Left alone it would be at {say.depth(need.next_mm)} by {say.part_of_day(need.next_at)}"
+    return [_state(say, need), f"{at}, {past if need.chance_past > 0 else 'still within it'}."]
+
+
+def _can_wait(say: Say, need: TurfNeed) -> list[str]:
+    """Where the grass stands that is not run for its own sake, and why that will do."""
+    if need.depletion_mm <= need.allowed_mm or need.next_at is None:
+        return _left_alone(say, need)
+    by = say.part_of_day(need.next_at)
+    if need.next_mm < need.depletion_mm:
+        why = (
+            f"That is past it, but rain is expected to bring it back to {say.depth(need.next_mm)} by {by} "
+            f"(chance of staying past it {say.chance(need.chance_past)})."
+        )
+    else:
+        why = f"That is past it, but too little to be worth a run before {by}."
+    return [_state(say, need), why]
+
+
+def _puts_back(say: Say, want: ZoneWant, run: PlannedRun) -> list[str]:
+    told = [f"The run puts back {say.depth(run.effective_mm)}."]
+    if want.held:
+        on = f" for {want.rest_on:%A} {want.rest_on.day} {want.rest_on:%B}" if want.rest_on else ""
+        told = [
+            f"The run puts back {say.depth(run.effective_mm)} of the {say.depth(want.turf_mm)}; "
+            f"no more fits tonight, the rest waits{on}."
+        ]
+    elif want.capped_by:
+        told.append(f"More would carry off {want.capped_by}.")
+    if want.serves:
+        told.append(f"It waters in {listed(want.serves)} as well.")
+    return told
 
 
 def _upper(text: str) -> str:
@@ -72,10 +111,9 @@ def obligation_words(
     choice: Choice | None,
     run_min: float,
     planned: PlannedRun | None,
-    refused: bool,
+    refused: NotPlanned | None,
 ) -> str:
-    """The verdict on one application on one zone; `refused`: its run does not fit tonight."""
-    had = say.depth(one.received_mm)
+    """The verdict on one application on one zone; `refused`: its run does not fit tonight, and why."""
     if one.status == "washed":
         if one.in_dry_period_mm > 0:
             return (
@@ -84,34 +122,66 @@ def obligation_words(
             )
         return "Probably washed away by heavy rain soon after it went down. Follow the label before you repeat it."
     dry = f"Keep dry until {say.clock(one.dry_until)}" if one.status == "keep dry" and one.dry_until else ""
+    wetted = (
+        f"{say.depth(one.in_dry_period_mm)} of water fell while it had to stay dry; it may work less. "
+        if one.in_dry_period_mm > 0
+        else ""
+    )
     if choice is None:
         if dry:
-            return f"{dry}: no run is planned on this zone before then."
+            return f"{wetted}{dry}: no run is planned on this zone before then."
         if one.status == "watered in":
-            lost = f"; {say.depth(one.lost_mm)} more than it bears" if one.lost_mm > 0.5 else ""
-            return f"Watered in: {had} of at least {say.depth(one.least_mm)}{lost}. Nothing more to do."
-        return f"Nothing to water in: {one.need_words}."
+            return f"{wetted}{_watered_in(say, one)}"
+        if one.product.kind.light_runs_per_day > 0:
+            runs, days = one.product.kind.light_runs_per_day, one.product.kind.for_days
+            return (
+                f"Keep it moist with {runs} light runs a day for {days:g} days. There is nothing to water in."
+            )
+        return f"{wetted}Nothing to water in: {one.need_words}."
+    late = "Overdue. " if one.status == "overdue" else ""
+    lead = f"{dry}. " if dry else ""
+    act = _act(say, one, choice, run_min, planned, refused)
     ask = f"{say.depth(one.least_mm)} by {say.clock(choice.by)}"
     rain = (
         f"Chance that rain alone brings {ask}: {say.chance(choice.chance)}; {say.depth(choice.mean_mm)} expected "
         f"({say.span(choice.low_mm, choice.high_mm)} in 8 of 10 cases)."
     )
-    late = "Overdue. " if one.status == "overdue" else ""
-    short = say.depth(max(0.0, one.least_mm - one.received_mm))
-    so_far = f"It has had {had} so far, short by {short}. " if one.received_mm > TRACE_MM else ""
-    lead = f"{dry}. Then: " if dry else ""
-    return f"{late}{lead}{_act(say, one, choice, run_min, planned, refused)} {so_far}{rain}"
+    return f"{late}{wetted}{lead}{act} {_so_far(say, one)}{rain}"
+
+
+def _watered_in(say: Say, one: Obligation) -> str:
+    had = f"Watered in: {say.depth(one.received_mm)} of at least {say.depth(one.least_mm)}."
+    if one.lost_mm <= 0.5:
+        return f"{had} Nothing more to do."
+    return (
+        f"{had} That is {say.depth(one.lost_mm)} more than it bears: some of it was probably carried away. "
+        "Do not repeat it at once; the label says when."
+    )
+
+
+def _so_far(say: Say, one: Obligation) -> str:
+    if one.received_mm <= TRACE_MM:
+        return ""
+    had = say.depth(one.received_mm)
+    if one.product.kind.single_event:
+        return f"It has had {had} at most in one go, and needs {say.depth(one.least_mm)} in one go. "
+    return f"It has had {had} so far, short by {say.depth(max(0.0, one.least_mm - one.received_mm))}. "
+
+
+def waters_in(one: Obligation, planned: PlannedRun | None) -> bool:
+    """Whether tonight's run is made in any case and is deep enough for it."""
+    return planned is not None and not planned.only_if and planned.effective_mm >= one.missing_mm - 1e-6
 
 
 def _act(
-    say: Say, one: Obligation, choice: Choice, run_min: float, planned: PlannedRun | None, refused: bool
+    say: Say,
+    one: Obligation,
+    choice: Choice,
+    run_min: float,
+    planned: PlannedRun | None,
+    refused: NotPlanned | None,
 ) -> str:
-    if (
-        planned is not None
-        and not planned.only_if
-        and choice.action in ("run", "wait", "rain")
-        and planned.effective_mm >= one.missing_mm - 1e-6
-    ):
+    if planned is not None and waters_in(one, planned):
         at = say.clock(planned.cycles[0].starts_at)
         return f"Tonight's run at {at} waters it in ({minutes(planned.minutes)})."
     if choice.action == "wait" and choice.look_at is not None and choice.under_mm is not None:
@@ -119,52 +189,106 @@ def _act(
             f"Wait, and look at the gauge at {say.clock(choice.look_at)}: under {say.depth(choice.under_mm)} since "
             f"{say.clock(say.now)}, run {one.zone} {minutes(planned.minutes if planned else run_min)}."
         )
-    if choice.action == "run" and planned is not None and not planned.only_if:
-        return (
+    if planned is not None and not planned.only_if:
+        part = (
             f"Tonight's run brings {say.depth(planned.effective_mm)} of the {say.depth(one.missing_mm)} "
-            "it still needs."
+            "it still needs"
         )
-    if choice.action == "run" and not refused and choice.prospect.run_at is not None:
-        at = say.clock(choice.prospect.run_at)
-        return (
-            f"It needs {say.depth(choice.top_up_mm)} from the sprinklers ({minutes(run_min)}); "
-            f"the first chance is {at}."
-        )
+        return f"{part}; the rest is left to the rain." if choice.action == "rain" else f"{part}."
     if choice.action == "run":
-        return f"It needs {say.depth(choice.top_up_mm)} from the sprinklers, but no run fits tonight."
+        return _cannot_yet(say, choice, run_min, refused)
+    if choice.chance_too_much >= LIKELY:
+        return "Too much rain is expected: run nothing, and leave it."
+    if all(w.action != "run" for w in choice.ways):
+        return "Rain is the only way: no coming hours allowed are long enough for a run."
+    if not choice.prospect.may_rain():
+        return "Leave it: a run would cost more than it saves."
     return "Leave it to the rain."
+
+
+def _cannot_yet(say: Say, choice: Choice, run_min: float, refused: NotPlanned | None) -> str:
+    needs = f"It needs {say.depth(choice.top_up_mm)} from the sprinklers ({minutes(run_min)})"
+    if refused is not None:
+        day = refused.waits_for
+        waits = "" if day is None else f" It waits for {day:%A} {day.day} {day:%B}."
+        return f"{needs}, and that does not fit tonight. {refused.why}{waits}"
+    assert choice.prospect.run_at is not None
+    return f"{needs}; the first chance is {say.clock(choice.prospect.run_at)}."
 
 
 def headline(
     say: Say,
     runs: Sequence[PlannedRun],
     looks: Sequence[NextLook],
-    zones: Sequence[tuple[str, str]],
-    dry: Sequence[str],
+    zones: Sequence[ZoneAdvice],
+    obligations: Sequence[ObligationAdvice],
 ) -> str:
-    """What to do, in one breath. `zones` are (name, verdict) pairs, `dry` the zones to keep dry."""
-    parts = []
+    """What is wrong, then what to do, in one breath."""
+    parts = list(alarm_sentences(say, obligations))
     sure = [r for r in runs if not r.only_if]
     if sure:
-        told = [f"{r.zone} {minutes(r.minutes)} at {say.clock(r.cycles[0].starts_at)}" for r in sure]
-        parts.append(f"Run {listed(told)}.")
-    decisive = [look for look in looks if look.minutes]
-    parts += [look.words for look in decisive[:2]]
-    cannot = [name for name, verdict in zones if verdict == "cannot" and name not in dry]
+        parts.append(f"Run {listed(run_words(say, r) for r in sure)}.")
+    decisive = [look for look in looks if look.minutes][:2]
+    parts += gauge_words(say, decisive, runs)
+    dry = {o.zone: say.clock(o.dry_until) for o in obligations if o.status == "keep dry" and o.dry_until}
+    cannot = [z.zone for z in zones if z.verdict == "cannot" and z.zone not in dry]
     if cannot:
         parts.append(f"{listed(cannot)} wanted water that does not fit tonight: see below.")
-    rain = [name for name, verdict in zones if verdict == "leave to rain"]
+    rain = [z.zone for z in zones if z.verdict == "leave to rain"]
     if rain:
         parts.append(f"Leave {listed(rain)} to the rain.")
-    idle = [name for name, verdict in zones if verdict == "not needed"]
-    if idle and (sure or decisive or cannot or rain):
+    idle = [z.zone for z in zones if z.verdict == "not needed" and z.zone not in dry]
+    if idle and parts:
         parts.append(f"{listed(idle)} {'needs' if len(idle) == 1 else 'need'} nothing.")
-    if dry:
-        parts.append(f"Keep {listed(dry)} dry.")
+    for until in dict.fromkeys(dry.values()):
+        parts.append(f"Keep {listed(z for z, u in dry.items() if u == until)} dry until {until}.")
     return " ".join(parts) if parts else "Nothing to water tonight."
 
 
-def look_words(say: Say, at: datetime, under_mm: float, runs: dict[str, float]) -> str:
+def run_words(say: Say, run: PlannedRun) -> str:
+    """A run with its soaks: Lawn 24 min at 02:37, or Bank 2 × 36 min from 02:36 to 04:33."""
+    first, last = say.clock(run.cycles[0].starts_at), say.clock(run.cycles[-1].ends_at)
+    if len(run.cycles) == 1:
+        return f"{run.zone} {length_words(run)} at {first}"
+    return f"{run.zone} {length_words(run)} from {first} to {last}"
+
+
+def length_words(run: PlannedRun) -> str:
+    """24 min, 2 × 36 min, or 70 min in 2 cycles."""
+    cycles = [round((c.ends_at - c.starts_at).total_seconds() / 60.0) for c in run.cycles]
+    if len(cycles) == 1:
+        return minutes(run.minutes)
+    if len(set(cycles)) == 1:
+        return f"{len(cycles)} × {minutes(cycles[0])}"
+    return f"{minutes(run.minutes)} in {len(cycles)} cycles"
+
+
+def depth_words(say: Say, run: PlannedRun) -> str:
+    """What a run puts down on average, and what of it counts."""
+    mean, counted = say.depth(run.depth_mm), say.depth(run.effective_mm)
+    if run.why == COOLING or mean == counted:
+        return mean
+    return f"{mean} on average, {counted} counted for the drier part"
+
+
+def gauge_words(say: Say, looks: Sequence[NextLook], runs: Sequence[PlannedRun]) -> list[str]:
+    """The looks that decide runs, after the one thing that they rest on: an empty gauge."""
+    if not looks:
+        return []
+    when = "this evening" if say.now.astimezone(say.zone).hour >= EVENING_H else "now"
+    planned = {r.zone: r for r in runs if r.only_if}
+    told = [f"Empty the gauge {when}."]
+    for look in looks:
+        act = listed(
+            run_words(say, planned[zone]) if zone in planned else f"{zone} {minutes(took)}"
+            for zone, took in look.minutes.items()
+        )
+        under = say.depth(look.under_mm or 0.0)
+        told.append(f"Look at it at {say.clock(look.at)}: under {under}, run {act}.")
+    return told
+
+
+def look_words(say: Say, at: datetime, under_mm: float, runs: Mapping[str, float]) -> str:
     """The rule for one look."""
     told = listed(f"{zone} {minutes(m)}" for zone, m in runs.items())
     return f"Look at the gauge at {say.clock(at)}: under {say.depth(under_mm)} since {say.clock(say.now)}, run {told}."
@@ -187,7 +311,7 @@ def window_words(say: Say, night: Night, plan: Plan) -> str:
     else:
         told = f"No water may run tonight. {night.closed}".strip()
         if night.later:
-            told += f" The next night that allows it is {night.later[0][0]:%A %d %B}."
+            told += f" The next allowed hours are {hours_words(night.later[0][1], say.zone)}."
     if night.sun.how != "sunrise":
         told += f" No sunrise tomorrow ({night.sun.how})."
-    return " ".join([told, plan.wind_words, *night.notes, *plan.notes]).strip()
+    return " ".join(part for part in (told, plan.wind_words, *night.notes, *plan.notes) if part)

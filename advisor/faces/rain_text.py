@@ -31,6 +31,8 @@ def rain_text(answer: RainAnswer, *, width: int, demo: bool = False) -> str:
     lines += ["", *wrapped(answer.headline, width)]
     for each in answer.verdicts:
         lines += ["", *_verdict(say, each, width)]
+    if any(each.ways for each in answer.verdicts):
+        lines += ["", *wrapped("Depths of runs are what the drier part of the zone gets.", width)]
     if answer.rain:
         first = answer.rain[0]
         how = f"calibrated on {first.pairs} pairs" if first.calibrated else "cautious default calibration"
@@ -44,8 +46,10 @@ def _verdict(say: Say, each: RainVerdict, width: int) -> list[str]:
     lines = [f"{listed(each.products)} on {each.zone}", *wrapped(each.words, width, "  ")]
     if each.ways:
         lines.append("  What each way is expected to cost, of the worth of what was put down:")
-    for way in each.ways:
+    costs = [say.chance(way.cost) if way.cost < 1 else "more than all of it" for way in each.ways]
+    room = max((len(cost) for cost in costs), default=0)
+    for way, cost in zip(each.ways, costs, strict=True):
         mark = "→" if way.chosen else " "
-        lines += wrapped(f"{mark} {say.chance(way.cost):>4}  {way.words}", width, "  ", " " * 10)
+        lines += wrapped(f"{mark} {cost:>{room}}  {way.words}", width, "  ", " " * (room + 6))
     lines += [line for note in each.notes for line in wrapped(f"· {note}", width, "  ", "    ")]
     return lines

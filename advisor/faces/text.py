@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from advisor.advice.advice import Advice, ObligationAdvice, ZoneAdvice
 from advisor.advice.hand_moves import hand_moves
 from advisor.advice.say import Say, listed, minutes
+from advisor.advice.words import depth_words, length_words
 from advisor.units import show
 
 WIDTH = 92
@@ -81,11 +82,10 @@ def _zone(say: Say, advice: Advice, each: ZoneAdvice, width: int) -> list[str]:
     lines = [] if runs and each.verdict != "cannot" else [f"  {each.zone}: {each.verdict}"]
     for run in runs:
         spans = [f"{say.clock(c.starts_at)}–{say.clock(c.ends_at)}" for c in run.cycles]
-        cycles = f"{len(run.cycles)} cycles, " if len(run.cycles) > 1 else ""
         hand = ", by hand" if run.by_hand else ""
         word = "wait; run only if " + run.only_if + ":" if run.only_if else "run"
         lines += _wrapped(
-            f"{each.zone}: {word} {minutes(run.minutes)}{hand}, {say.depth(run.depth_mm)} ({cycles}{listed(spans)})",
+            f"{each.zone}: {word} {length_words(run)}{hand}, {depth_words(say, run)} ({listed(spans)})",
             width,
             "  ",
             "    ",

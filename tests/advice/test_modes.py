@@ -78,7 +78,7 @@ def test_a_dry_zone_gets_its_own_run_at_night_as_well() -> None:
     night, noon = advice.runs
     assert advice.zones[0].minutes == night.minutes > 2 * noon.minutes
     text = advice_text(advice)
-    assert f"Front: run {night.minutes:.0f} min" in text
+    assert f"Front: run {len(night.cycles)} × {night.minutes / len(night.cycles):.0f} min" in text
     assert f"Front: run {noon.minutes:.0f} min" in text
 
 

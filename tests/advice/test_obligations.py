@@ -255,7 +255,7 @@ SAID = {
     "watered in": ("granular-slow", clock("16:00"), {"h17": 8.0}, "Watered in: 7.0 mm of at least 3.0 mm"),
     "overdue": ("granular-slow", clock("09:00", 16), {}, "Overdue."),
     "washed": ("post-emergent-liquid", clock("09:00"), {"h12": 9.0}, "Probably washed off: 9.0 mm"),
-    "nothing asked": ("seed", clock("09:00"), {}, "Nothing to water in: kept moist with 2 light runs a day"),
+    "nothing asked": ("seed", clock("09:00"), {}, "Keep it moist with 2 light runs a day for 21 days."),
 }
 
 
