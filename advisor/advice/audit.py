@@ -190,7 +190,7 @@ def _result(
         strict_multiplier=None if even is None else scheduling_multiplier(even, strict=True),
         confidence=confidence_of(audit, wind_m_s),
         wind_m_s=wind_m_s,
-        verdict=verdict_of(audit, units),
+        verdict=verdict_of(audit, wind_m_s, units),
         look_at=what_to_look_at(
             zone,
             audit,

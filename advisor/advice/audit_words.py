@@ -7,18 +7,24 @@ from collections.abc import Sequence
 import numpy as np
 
 from advisor.advice.advice import Caution
+from advisor.advice.zone_facts import cycle_and_soak
 from advisor.lawn.records import Audit
 from advisor.lawn.site import Zone
 from advisor.units import show
 
 ENOUGH_CANS = 20
 """At least 20 cans a zone: University of Minnesota Extension."""
+FEW_CANS = 12
+"""Below: too few to rely on (common practice, no source)."""
+INCH_MM = 25.4
+"""A run up to so much is looked at for its need of soaks (no source)."""
 WIND_MOST_M_S = 2.2352
 """5 mph: New Mexico State University H-510; audit guidelines 2009."""
 ASKED_OF_NEW = 0.65
 """DU_lq asked of new homes: EPA WaterSense audit guidelines."""
 GOOD, POOR = 0.75, 0.50
 """Above: little to gain; below: mend before watering by it (common practice, no source)."""
+LOOKS = ((GOOD, "even"), (ASKED_OF_NEW, "even enough"), (POOR, "uneven"), (0.0, "very uneven"))
 LEANS = 0.5
 """A correlation of depth with place from which the fall-off is told (common practice, no source)."""
 
@@ -29,18 +35,30 @@ def confidence_of(audit: Audit, wind_m_s: float | None) -> str:
     """ "good", "fair" or "low", from the number of cans and the wind."""
     if audit.method == "flow meter":
         return "good"
-    windy = wind_m_s is not None and wind_m_s > WIND_MOST_M_S
-    if audit.cans >= ENOUGH_CANS:
-        return "fair" if windy else "good"
-    return "fair" if audit.cans >= ENOUGH_CANS // 2 and not windy else "low"
+    if audit.cans < FEW_CANS or _is_windy(wind_m_s):
+        return "low"
+    return "good" if audit.cans >= ENOUGH_CANS else "fair"
 
 
-def verdict_of(audit: Audit, units: str) -> str:
-    """One sentence on the zone."""
+def _is_windy(wind_m_s: float | None) -> bool:
+    return wind_m_s is not None and wind_m_s > WIND_MOST_M_S
+
+
+def verdict_of(audit: Audit, wind_m_s: float | None, units: str) -> str:
+    """One sentence on the zone, no surer than the audit."""
     rate = show(audit.rate_mm_h, "rate", units)
     if audit.uniformity is None:
         return f"It gives {rate}; how evenly, this way of measuring cannot tell."
     even = show(audit.uniformity, "share", units)
+    if confidence_of(audit, wind_m_s) == "low":
+        looks = next(words for least, words in LOOKS if audit.uniformity >= least)
+        weak = [f"{audit.cans} cans"] if audit.cans < FEW_CANS else []
+        if wind_m_s is not None and _is_windy(wind_m_s):
+            weak.append(f"wind {show(wind_m_s, 'wind', units)}")
+        return (
+            f"It gives about {rate} and looks {looks} ({even}), but this audit is too weak to rely on "
+            f"({', '.join(weak)}): measure again."
+        )
     if audit.uniformity >= GOOD:
         return f"It gives {rate} and waters evenly ({even}); little is to be gained."
     if audit.uniformity >= ASKED_OF_NEW:
@@ -55,7 +73,7 @@ def what_to_look_at(
 ) -> tuple[str, ...]:
     """What the figures point at, most useful first. `cans` are (depth mm, x m, y m)."""
     said: list[str] = []
-    if wind_m_s is not None and wind_m_s > WIND_MOST_M_S:
+    if wind_m_s is not None and _is_windy(wind_m_s):
         said.append(
             f"Wind of {show(wind_m_s, 'wind', units)} is above {show(WIND_MOST_M_S, 'wind', units)}: "
             "measure again on a calm morning."
@@ -73,8 +91,12 @@ def what_to_look_at(
             "Spacing: each head should throw to the next one.",
         ]
     said += _odd_cans(cans, units)
-    if audit.rate_mm_h > zone.soil.intake_mm_h:
-        said.append("It gives water faster than the soil takes it in: water in cycles with soaks between.")
+    cycle, soak = cycle_and_soak(zone, audit.rate_mm_h)
+    if cycle is not None and 60.0 * INCH_MM / audit.rate_mm_h > cycle:
+        said.append(
+            f"It gives water faster than the soil takes it in: no more than {cycle:.0f} min without a pause, "
+            f"then a soak of {soak:.0f} min."
+        )
     return tuple(said)
 
 

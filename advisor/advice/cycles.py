@@ -69,16 +69,21 @@ class Placed:
 
 
 def split(want: Want) -> tuple[int, ...]:
-    """The want's minutes as whole-minute cycles, as even as can be, none over its longest stretch.
+    """The want's minutes as whole-minute cycles."""
+    return stretches(want.minutes, want.cycle_min, by_hand=want.by_hand)
+
+
+def stretches(minutes: float, cycle_min: float | None, *, by_hand: bool = False) -> tuple[int, ...]:
+    """Minutes as whole-minute cycles, as even as can be, none over the longest stretch `cycle_min`.
 
     The total is rounded up, so what is delivered is never less than what is wanted and at most a
     minute more. A stretch is at least a minute, and for a sprinkler moved by hand at least
-    ten, even where the soil would puddle sooner.
+    ten, even where the soil would puddle sooner. No minutes are no cycle.
     """
-    total = ceil(want.minutes - TINY)
-    if want.cycle_min is None:
-        return (total,)
-    longest = max(LEAST_HAND_MIN if want.by_hand else 1, floor(want.cycle_min + TINY))
+    total = ceil(minutes - TINY)
+    if cycle_min is None:
+        return (total,) if total > 0 else ()
+    longest = max(LEAST_HAND_MIN if by_hand else 1, floor(cycle_min + TINY))
     count = -(-total // longest)
     return tuple(total // count + (i < total % count) for i in range(count))
 

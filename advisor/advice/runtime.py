@@ -1,7 +1,8 @@
 """Minutes for a depth, depth for minutes, by month, and what not knowing the rate could hide.
 
 Pure. "Depth" asked for is what the drier part is to get (effective); the zone's mean depth is that
-times the multiplier. Conservation: minutes × rate = mean depth, area × mean depth = litres.
+times the multiplier. Minutes are whole, rounded up, and every other figure is of these minutes.
+Conservation: minutes × rate = mean depth, area × mean depth = litres.
 """
 
 from __future__ import annotations
@@ -9,35 +10,36 @@ from __future__ import annotations
 from calendar import monthrange
 from collections.abc import Sequence
 from datetime import date
+from math import ceil
 from typing import Literal
 
 from advisor.advice.advice import Frozen
+from advisor.advice.cycles import stretches
 from advisor.advice.zone_facts import ZoneFacts
 from advisor.lawn.site import Zone
-from advisor.science.sprinkler import depth_of, run_minutes, split_cycles
+from advisor.science.sprinkler import depth_of, run_minutes
 
 SCHEMA = "advisor.runtime/1"
-WORTH_OF_MM = 25.4
-"""Without a month's need the worth of an audit is told for so much water wanted: an inch."""
+WORTH_OF_MM = {"metric": 25.0, "us": 25.4}
+"""Without a month's need the worth of an audit is told for so much water wanted: 25 mm or an inch."""
 KNOWN_WELL = 0.1
 """A rate whose range is within this share of it on both sides needs no audit (no source)."""
 
 
 class RunLine(Frozen):
-    """One run of one zone. `minutes` of water in `cycles` stretches of `cycle_minutes` each with soaks
-    between, `elapsed_min` from first to last; `minutes_low`–`minutes_high` what the same depth could
-    need, and `depth_low_mm`–`depth_high_mm` what these minutes could put down, over the rate's range.
+    """One run of one zone. `minutes` of water in the stretches `cycle_minutes` with soaks between,
+    `elapsed_min` from first to last; `minutes_low`–`minutes_high` what the same depth could need, and
+    `depth_low_mm`–`depth_high_mm` what these minutes could put down, over the rate's range.
     """
 
     effective_mm: float
     depth_mm: float
     driest_mm: float
-    minutes: float
+    minutes: int
     minutes_low: float
     minutes_high: float
-    cycles: int
-    cycle_minutes: float
-    elapsed_min: float
+    cycle_minutes: tuple[int, ...]
+    elapsed_min: int
     litres: float
     depth_low_mm: float
     depth_high_mm: float
@@ -49,7 +51,7 @@ class MonthLine(Frozen):
     month: int
     need_mm: float
     depth_mm: float
-    minutes: float
+    minutes: int
     minutes_a_week: float
     minutes_low: float
     minutes_high: float
@@ -73,7 +75,8 @@ class Worth(Frozen):
 
 
 class ZoneRuntime(Frozen):
-    """One zone's minutes and depths; `worth` None where the rate is known well."""
+    """One zone's minutes and depths. `mean_day` is what the turf uses on a mean day of the month `mean_of`
+    (1–12), None without a climate; `worth` None where the rate is known well."""
 
     zone: str
     area_m2: float
@@ -88,7 +91,8 @@ class ZoneRuntime(Frozen):
     longest_cycle_min: float | None
     soak_min: float
     runs: tuple[RunLine, ...]
-    today: RunLine | None
+    mean_of: int
+    mean_day: RunLine | None
     months: tuple[MonthLine, ...]
     worth: Worth | None
 
@@ -110,11 +114,12 @@ def zone_runtime(
     minutes: Sequence[float] = (),
     eto_month_mm: Sequence[float] | None = None,
     water_cost_per_m3: float = 0.0,
+    units: str = "metric",
 ) -> ZoneRuntime:
     """Runs for the effective `depths_mm` and for `minutes`; by month where `eto_month_mm` is known.
 
-    `eto_month_mm`: reference evapotranspiration January…December, mm a month. `today` is one day of
-    the month of `day`. `water_cost_per_m3` in the owner's money.
+    `eto_month_mm`: reference evapotranspiration January…December, mm a month. `water_cost_per_m3` in the
+    owner's money; `units` are those of the site, "metric" or "us".
     """
     months = () if eto_month_mm is None else tuple(_months(zone, facts, eto_month_mm, day.year))
     now = months[day.month - 1] if months else None
@@ -136,12 +141,13 @@ def zone_runtime(
             *(run_for_depth(zone, facts, depth) for depth in depths_mm),
             *(run_for_minutes(zone, facts, time) for time in minutes),
         ),
-        today=None if now is None else run_for_depth(zone, facts, now.need_mm / days),
+        mean_of=day.month,
+        mean_day=None if now is None else run_for_depth(zone, facts, now.need_mm / days),
         months=months,
         worth=audit_worth(
             zone,
             facts,
-            need_mm=WORTH_OF_MM if now is None else now.need_mm,
+            need_mm=WORTH_OF_MM[units] if now is None else now.need_mm,
             month=None if now is None else now.month,
             water_cost_per_m3=water_cost_per_m3,
         ),
@@ -149,29 +155,28 @@ def zone_runtime(
 
 
 def run_for_depth(zone: Zone, facts: ZoneFacts, effective_mm: float) -> RunLine:
-    """The run that gives the drier part `effective_mm`."""
+    """The run that gives the drier part at least `effective_mm`, in whole minutes."""
     gross = effective_mm * facts.multiplier
     return run_for_minutes(zone, facts, run_minutes(depth_mm=gross, rate_mm_h=facts.rate_mm_h))
 
 
 def run_for_minutes(zone: Zone, facts: ZoneFacts, minutes: float) -> RunLine:
-    """What `minutes` of run time deliver, in cycles that the soil can take."""
-    depth = depth_of(minutes=minutes, rate_mm_h=facts.rate_mm_h)
-    longest = facts.cycle_min if facts.cycle_min is not None else max(minutes, 1.0)
-    cycles, each = split_cycles(minutes=minutes, longest_min=longest)
+    """What `minutes` of run time, rounded up, deliver, in cycles that the soil can take."""
+    cycles = stretches(minutes, facts.cycle_min, by_hand=zone.by_hand)
+    whole = sum(cycles)
+    depth = depth_of(minutes=whole, rate_mm_h=facts.rate_mm_h)
     return RunLine(
         effective_mm=depth / facts.multiplier,
         depth_mm=depth,
         driest_mm=depth * facts.uniformity,
-        minutes=minutes,
+        minutes=whole,
         minutes_low=run_minutes(depth_mm=depth, rate_mm_h=facts.high_mm_h),
         minutes_high=run_minutes(depth_mm=depth, rate_mm_h=facts.low_mm_h),
-        cycles=cycles,
-        cycle_minutes=each,
-        elapsed_min=minutes + max(cycles - 1, 0) * facts.soak_min,
+        cycle_minutes=cycles,
+        elapsed_min=whole + max(len(cycles) - 1, 0) * ceil(facts.soak_min - 1e-6),
         litres=depth * zone.area_m2,
-        depth_low_mm=depth_of(minutes=minutes, rate_mm_h=facts.low_mm_h),
-        depth_high_mm=depth_of(minutes=minutes, rate_mm_h=facts.high_mm_h),
+        depth_low_mm=depth_of(minutes=whole, rate_mm_h=facts.low_mm_h),
+        depth_high_mm=depth_of(minutes=whole, rate_mm_h=facts.high_mm_h),
     )
 
 

@@ -84,10 +84,7 @@ def zone_facts(
 
     intake = zone.soil.intake_mm_h
     room = accumulation_at_slope(zone.soil.accumulation_mm, zone.slope_pct)
-    cycle: float | None = zone.first_puddle_min
-    if cycle is None:
-        cycle = longest_cycle_min(rate_mm_h=rate_mm_h, intake_mm_h=intake, accumulation_mm=room)
-        cycle = None if isinf(cycle) else cycle
+    cycle, soak = cycle_and_soak(zone, rate_mm_h)
     return ZoneFacts(
         rate_mm_h=rate_mm_h,
         rate_basis=basis,
@@ -101,10 +98,20 @@ def zone_facts(
         intake_mm_h=intake,
         accumulation_mm=room,
         cycle_min=cycle,
-        soak_min=0.0 if cycle is None else 60.0 * room / intake,
+        soak_min=soak,
         flow_l_min=flow,
         draws_l_min=flow or (None if basis == "guess" else rate_mm_h * zone.area_m2 / 60.0),
     )
+
+
+def cycle_and_soak(zone: Zone, rate_mm_h: float) -> tuple[float | None, float]:
+    """The longest stretch before runoff at a rate, min, None without a limit, and the soak after it."""
+    room = accumulation_at_slope(zone.soil.accumulation_mm, zone.slope_pct)
+    intake = zone.soil.intake_mm_h
+    cycle: float | None = zone.first_puddle_min
+    if cycle is None:
+        cycle = longest_cycle_min(rate_mm_h=rate_mm_h, intake_mm_h=intake, accumulation_mm=room)
+    return (None, 0.0) if isinf(cycle) else (cycle, 60.0 * room / intake)
 
 
 def _older(audit: Audit, declared_on: date | None, local: tzinfo, *, also: bool = True) -> bool:

@@ -14,6 +14,7 @@ KNOWN = {
     "flow": "from the declared flow and area",
     "guess": "a guess from the head type",
 }
+TOLD_UNDER_MIN = 180  # a longest stretch that no usual run comes near is not worth a line
 
 
 def runtime_text(worked: Runtime, units: str, *, width: int, demo: bool = False) -> str:
@@ -39,12 +40,14 @@ def _zone(each: ZoneRuntime, units: str, width: int) -> list[str]:
     lines = [each.zone, *wrapped(f"{rate}; evenness {even}; multiplier {each.multiplier:.2f}", width, "  ")]
     heads = ["Depth", "Minutes", "Cycles", "Start to end", "On average", "Driest quarter", "Water"]
     runs = [_run(run, units) for run in each.runs]
-    if each.today is not None:
-        runs.append(["today's use", *_run(each.today, units)[1:]])
+    if each.mean_day is not None:
+        runs.append([f"{month_name[each.mean_of]}'s mean day", *_run(each.mean_day, units)[1:]])
     lines += columns([heads, *runs])
-    if each.longest_cycle_min is not None:
+    longest = max((run.minutes for run in each.runs), default=0)
+    if each.longest_cycle_min is not None and each.longest_cycle_min < max(longest, TOLD_UNDER_MIN):
         lines += wrapped(
-            f"No stretch longer than {each.longest_cycle_min:.0f} min, then a soak of {each.soak_min:.0f} min.",
+            f"No stretch longer than {each.longest_cycle_min:.0f} min without a pause; "
+            f"then a soak of {each.soak_min:.0f} min.",
             width,
             "  ",
         )
@@ -58,12 +61,19 @@ def _zone(each: ZoneRuntime, units: str, width: int) -> list[str]:
 
 
 def _run(run: RunLine, units: str) -> list[str]:
-    cycles = "1" if run.cycles == 1 else f"{run.cycles} × {run.cycle_minutes:.0f} min"
+    each = run.cycle_minutes
+    cycles = (
+        "1"
+        if len(each) == 1
+        else f"{len(each)} × {each[0]} min"
+        if len(set(each)) == 1
+        else f"{len(each)} × {min(each)}–{max(each)} min"
+    )
     return [
         show(run.effective_mm, "depth", units),
-        f"{run.minutes:.0f}",
+        f"{run.minutes}",
         cycles,
-        f"{run.elapsed_min:.0f} min",
+        f"{run.elapsed_min} min",
         show(run.depth_mm, "depth", units),
         show(run.driest_mm, "depth", units),
         show(run.litres, "volume", units, 0),
@@ -73,16 +83,15 @@ def _run(run: RunLine, units: str) -> list[str]:
 def _hidden(run: RunLine, units: str) -> str:
     low, high = show(run.depth_low_mm, "depth", units), show(run.depth_high_mm, "depth", units)
     return (
-        f"{run.minutes:.0f} min could really put down {low} to {high}; "
+        f"{run.minutes} min could really put down {low} to {high}; "
         f"the same depth could need {run.minutes_low:.0f} to {run.minutes_high:.0f} min."
     )
 
 
 def _worth(worth: Worth, units: str) -> str:
-    when = (
-        f"in {month_name[worth.month]}" if worth.month else f"for every {show(worth.need_mm, 'depth', units)}"
-    )
-    money = f", {worth.cost:.2f} in water" if worth.cost > 0.0 else ""
+    per = "inch" if units == "us" else f"{worth.need_mm:.0f} mm"
+    when = f"in {month_name[worth.month]}" if worth.month else f"for every {per}"
+    money = f", {worth.cost:.2f} of your currency for water" if worth.cost > 0.0 else ""
     means, mosts = (
         [show(mm, "depth", units) for mm in pair]
         for pair in (
@@ -103,7 +112,7 @@ def _months(each: ZoneRuntime, units: str) -> list[list[str]]:
         [
             month_abbr[m.month],
             show(m.need_mm, "depth", units),
-            f"{m.minutes:.0f}",
+            f"{m.minutes}",
             f"{m.minutes_a_week:.0f}",
             f"{m.minutes_low:.0f}–{m.minutes_high:.0f}" if m.minutes_low < m.minutes_high else "",
         ]

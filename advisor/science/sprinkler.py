@@ -33,7 +33,7 @@ def distribution_uniformity(depths: npt.ArrayLike) -> float:
     cans = np.sort(_readings(depths))
     quarter = cans.size / 4.0
     parts = np.clip(quarter - np.arange(cans.size), 0.0, 1.0)
-    return float(np.dot(parts, cans) / quarter / cans.mean())
+    return min(1.0, float(np.dot(parts, cans) / quarter / cans.mean()))
 
 
 def christiansen(depths: npt.ArrayLike) -> float:

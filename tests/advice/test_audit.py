@@ -111,7 +111,7 @@ def test_what_is_recorded_becomes_the_zones_working_figures(measure: str) -> Non
 
 @pytest.mark.parametrize(
     ("cans", "wind", "confidence"),
-    [(24, None, "good"), (24, 3.0, "fair"), (12, None, "fair"), (12, 3.0, "low"), (9, None, "low")],
+    [(24, None, "good"), (24, 3.0, "low"), (12, None, "fair"), (12, 3.0, "low"), (11, None, "low")],
 )
 def test_confidence_comes_from_the_cans_and_the_wind(cans: int, wind: float | None, confidence: str) -> None:
     assert audited([Reading(depth_mm=5.0)] * cans, wind_m_s=wind).confidence == confidence
@@ -135,6 +135,31 @@ def test_wind_above_five_miles_an_hour_warns(mph: str, warned: bool) -> None:
 def test_the_verdict_follows_the_evenness(low: float, words: str) -> None:
     result = audited([Reading(depth_mm=d) for d in [low] * 5 + [6.0] * 15])
     assert words in result.verdict
+
+
+@pytest.mark.parametrize(
+    ("cans", "wind", "words"),
+    [
+        pytest.param(8, None, "(8 cans)", id="few cans"),
+        pytest.param(24, 6.0, "(wind 13 mph)", id="wind"),
+        pytest.param(8, 6.0, "(8 cans, wind 13 mph)", id="both"),
+    ],
+)
+def test_a_weak_audit_is_not_relied_on(cans: int, wind: float | None, words: str) -> None:
+    quarter = cans // 4
+    result = audited(
+        [Reading(depth_mm=d) for d in [3.6] * quarter + [6.0] * (cans - quarter)], wind_m_s=wind, units="us"
+    )
+    assert "looks even enough (67 %), but this audit is too weak to rely on" in result.verdict
+    assert words in result.verdict
+
+
+def test_the_audit_and_the_run_time_tell_the_same_unbroken_minutes() -> None:
+    result = audit_meter(FRONT, litres=parse("80 gal", "volume"), minutes=10.0, measured_at=AT)
+    facts = zone_facts(FRONT, (result.as_record(),), Rules(hours=((time(3), time(8)),)))
+    assert facts.cycle_min is not None
+    told = f"no more than {facts.cycle_min:.0f} min without a pause, then a soak of {facts.soak_min:.0f} min"
+    assert any(told in hint for hint in result.look_at)
 
 
 def test_fewer_than_four_cans_tell_no_low_quarter() -> None:

@@ -322,5 +322,8 @@ def test_each_change_that_is_told_would_be_enough() -> None:
                     rules=rules, night=case.night, zone=case.zone, sunrise_at=case.sunrise_at, now=anew.now
                 )
                 tried += 1
-                assert left.zone not in {n.zone for n in planned(anew, air, wider).not_planned}, (seed, change)
+                assert left.zone not in {n.zone for n in planned(anew, air, wider).not_planned}, (
+                    seed,
+                    change,
+                )
     assert tried > 60

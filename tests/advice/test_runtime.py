@@ -36,14 +36,15 @@ ETO = (20.0, 30.0, 60.0, 90.0, 120.0, 150.0, 155.0, 140.0, 100.0, 60.0, 30.0, 20
 
 
 def test_a_depth_becomes_minutes_cycles_and_soaks() -> None:
-    # by hand: 10 mm / 0.76 = 13.158 mm at 40 mm/h = 19.737 min; the soil takes 60 × 8 / 32 = 15 min at a
-    # time: two cycles of 9.868; a soak of 60 × 8 / 8 = 60 min between: 79.737 min in all; 1,315.8 L
+    # by hand: 10 mm / 0.76 = 13.158 mm at 40 mm/h = 19.737, so 20 min, 13.333 mm; the soil takes
+    # 60 × 8 / 32 = 15 min at a time: two cycles of 10; a soak of 60 × 8 / 8 = 60 min between: 80 min in all
     run = run_for_depth(ZONE, FACTS, 10.0)
-    assert run.depth_mm == pytest.approx(13.158, abs=5e-4)
-    assert run.minutes == pytest.approx(19.737, abs=5e-4)
-    assert (run.cycles, run.cycle_minutes) == (2, pytest.approx(9.868, abs=5e-4))
-    assert run.elapsed_min == pytest.approx(79.737, abs=5e-4)
-    assert run.litres == pytest.approx(1315.8, abs=0.05)
+    assert run.minutes == 20
+    assert run.depth_mm == pytest.approx(13.333, abs=5e-4)
+    assert run.effective_mm == pytest.approx(10.133, abs=5e-4)
+    assert run.cycle_minutes == (10, 10)
+    assert run.elapsed_min == 80
+    assert run.litres == pytest.approx(1333.3, abs=0.05)
 
 
 def test_minutes_become_a_depth_with_the_guesses_whole_range() -> None:
@@ -57,32 +58,37 @@ def test_minutes_become_a_depth_with_the_guesses_whole_range() -> None:
 
 def test_no_water_is_no_cycle() -> None:
     run = run_for_depth(ZONE, FACTS, 0.0)
-    assert (run.minutes, run.cycles, run.elapsed_min) == (0.0, 0, 0.0)
+    assert (run.minutes, run.cycle_minutes, run.elapsed_min) == (0, (), 0)
 
 
 def test_a_soil_that_takes_all_needs_one_cycle() -> None:
     run = run_for_minutes(ZONE, replace(FACTS, cycle_min=None, soak_min=0.0), 500.0)
-    assert (run.cycles, run.elapsed_min) == (1, 500.0)
+    assert (run.cycle_minutes, run.elapsed_min) == ((500,), 500)
 
 
 def test_a_months_need_is_eto_by_coefficient_and_exposure() -> None:
     worked = zone_runtime(ZONE, FACTS, day=DAY, eto_month_mm=ETO)
     july = worked.months[6]
-    # by hand: 155 × 0.9 × 0.5 = 69.75 mm; / 0.76 = 91.776 mm at 40 mm/h = 137.66 min; × 7/31 = 31.09 a week
+    # by hand: 155 × 0.9 × 0.5 = 69.75 mm; / 0.76 = 91.776 mm at 40 mm/h = 137.66, so 138 min; × 7/31 = 31.16 a week
     assert july.need_mm == pytest.approx(69.75)
-    assert july.minutes == pytest.approx(137.66, abs=5e-3)
-    assert july.minutes_a_week == pytest.approx(31.09, abs=5e-3)
-    assert worked.today is not None
-    assert worked.today.effective_mm == pytest.approx(69.75 / 31)
+    assert july.minutes == 138
+    assert july.minutes_a_week == pytest.approx(31.16, abs=5e-3)
+    # a mean day of July: 69.75 / 31 = 2.25 mm; / 0.76 at 40 mm/h = 4.44, so 5 min, which bring 2.533
+    assert worked.mean_of == 7
+    assert worked.mean_day is not None
+    assert (worked.mean_day.minutes, worked.mean_day.effective_mm) == (5, pytest.approx(2.533, abs=5e-4))
     assert [m.month for m in worked.months] == list(range(1, 13))
 
 
-def test_without_a_climate_there_are_no_months_and_the_worth_is_told_per_inch() -> None:
-    worked = zone_runtime(ZONE, FACTS, day=DAY, depths_mm=[6.0], minutes=[20.0])
-    assert (worked.months, worked.today) == ((), None)
-    assert [r.minutes for r in worked.runs] == pytest.approx([6.0 / 0.76 / 40 * 60, 20.0])
+@pytest.mark.parametrize(("units", "per_mm"), [("metric", 25.0), ("us", 25.4)])
+def test_without_a_climate_there_are_no_months_and_the_worth_is_told_per_inch_or_25_mm(
+    units: str, per_mm: float
+) -> None:
+    worked = zone_runtime(ZONE, FACTS, day=DAY, depths_mm=[6.0], minutes=[20.0], units=units)
+    assert (worked.months, worked.mean_day) == ((), None)
+    assert [r.minutes for r in worked.runs] == [12, 20]  # 6 / 0.76 / 40 × 60 = 11.84
     assert worked.worth is not None
-    assert (worked.worth.need_mm, worked.worth.month) == (25.4, None)
+    assert (worked.worth.need_mm, worked.worth.month) == (per_mm, None)
 
 
 def test_a_climate_of_other_than_twelve_months_is_refused() -> None:
@@ -122,10 +128,10 @@ def test_minutes_times_rate_is_the_depth_and_cycles_add_up(
         FACTS, rate_mm_h=rate, low_mm_h=rate, high_mm_h=rate, uniformity=even, cycle_min=cycle, soak_min=30.0
     )
     run = run_for_depth(ZONE, facts, depth)
-    assert run.effective_mm == pytest.approx(depth)
+    assert depth - 1e-5 <= run.effective_mm <= depth + rate / 60.0
     assert run.minutes * rate / 60.0 == pytest.approx(run.depth_mm)
-    assert run.cycles * run.cycle_minutes == pytest.approx(run.minutes)
-    assert cycle is None or run.cycle_minutes <= cycle * (1 + 1e-6)
+    assert sum(run.cycle_minutes) == run.minutes
+    assert cycle is None or all(each <= cycle * (1 + 1e-6) for each in run.cycle_minutes)
     assert run.litres == pytest.approx(run.depth_mm * ZONE.area_m2)
     back = run_for_minutes(ZONE, facts, run.minutes)
-    assert back == run or back.depth_mm == pytest.approx(run.depth_mm)
+    assert back == run

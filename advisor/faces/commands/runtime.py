@@ -11,8 +11,8 @@ from advisor.errors import InputError
 from advisor.faces.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
 from advisor.faces.usual_year import ClimateOption, usual_year
 
-USUAL_MM = (6.35, 12.7, 25.4)
-"""Shown when nothing is asked for: a quarter, half and one inch."""
+USUAL_MM = {"metric": (6.0, 12.0, 25.0), "us": (6.35, 12.7, 25.4)}
+"""Shown when nothing is asked for: about, or just, a quarter, half and one inch."""
 
 
 def register(app: typer.Typer) -> None:
@@ -22,20 +22,21 @@ def register(app: typer.Typer) -> None:
 
 def runtime(
     zone: Annotated[
-        list[str] | None, typer.Option("--zone", help="Only this zone; may be repeated.", show_default=False)
+        list[str] | None, typer.Option("--zone", help="Only this zone. May be repeated.", show_default=False)
     ] = None,
     depth: Annotated[
         str | None,
         typer.Option("--depth", help="What the turf is to get: '0.25 in', '6 mm'.", show_default=False),
     ] = None,
     minutes: Annotated[
-        float | None, typer.Option("--minutes", help="Instead: what so long delivers.", show_default=False)
+        float | None,
+        typer.Option("--minutes", help="Tell instead what so many minutes deliver.", show_default=False),
     ] = None,
     eto: Annotated[
         str | None,
         typer.Option(
             "--eto-months",
-            help="Reference ETo January to December: '25 35 … 30 mm'; adds the minutes by month.",
+            help="Reference ETo January to December, '25 35 … 30 mm'. Adds the minutes by month.",
             show_default=False,
         ),
     ] = None,
@@ -92,10 +93,11 @@ def runtime(
                 by_name[name],
                 zone_facts(by_name[name], audits, here.rules, local=local),
                 day=opened.now.astimezone(local).date(),
-                depths_mm=_depths(depth) if minutes is None else (),
+                depths_mm=_depths(depth, here.place.units) if minutes is None else (),
                 minutes=() if minutes is None else (minutes,),
                 eto_month_mm=months,
                 water_cost_per_m3=here.supply.water_cost_per_m3,
+                units=here.place.units,
             )
             for name in names
         ),
@@ -106,11 +108,11 @@ def runtime(
         typer.echo(runtime_text(worked, here.place.units, width=terminal_width(), demo=demo), nl=False)
 
 
-def _depths(text: str | None) -> tuple[float, ...]:
+def _depths(text: str | None, units: str) -> tuple[float, ...]:
     from advisor.faces.asked import quantity
 
     if text is None:
-        return USUAL_MM
+        return USUAL_MM[units]
     depth_mm = quantity(text, "depth", where="--depth")
     if not 0.0 < depth_mm <= 200.0:
         raise InputError(
