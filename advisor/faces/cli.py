@@ -9,6 +9,7 @@ import typer
 
 from advisor import __version__
 from advisor.errors import AdvisorError
+from advisor.faces.plain_help import make_plain
 
 COMMANDS: tuple[str, ...] = (
     "tonight",
@@ -53,6 +54,7 @@ def _root(
 
 for _name in COMMANDS:
     import_module(f"advisor.faces.commands.{_name}").register(app)
+make_plain(app)
 
 
 def main() -> None:

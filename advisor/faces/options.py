@@ -6,14 +6,12 @@ A face alone may ask the clock, and does it here.
 from __future__ import annotations
 
 import os
-import re
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
-from typer.core import TyperCommand
 
 from advisor.errors import InputError
 
@@ -39,33 +37,11 @@ DemoOption = Annotated[
 ]
 NowOption = Annotated[
     str | None,
-    typer.Option("--now", help="Pretend it is this local time, e.g. 2026-06-17T20:15.", show_default=False),
+    typer.Option(
+        "--now", help="Pretend it is this local time, such as 2026-06-17T20:15.", show_default=False
+    ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the whole object as JSON.")]
-
-
-class NothingBelowZero(TyperCommand):
-    """A command whose arguments are amounts: "-5" is told as one of them, not as an unknown option."""
-
-    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        """Parse; an option that cannot be one because it is a number raises InputError."""
-        given = list(args)
-        try:
-            return super().parse_args(ctx, args)
-        except Exception as error:
-            if re.match(r"-[0-9.]", str(getattr(error, "option_name", ""))) is None:
-                raise
-            found = next((word for word in given if re.match(r"-[0-9.]", word)), "")
-            raise InputError(
-                "nothing below zero is recorded",
-                where=f"advisor {_path(ctx)}",
-                found=repr(found),
-                allowed="0 or more",
-            ) from None
-
-
-def _path(ctx: Any) -> str:
-    return str(ctx.command_path).split(" ", 1)[-1]
 
 
 @dataclass(frozen=True)

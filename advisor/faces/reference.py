@@ -35,8 +35,7 @@ def _arguments(command: Any) -> str:
     told = ""
     for p in command.params:
         if p.param_type_name == "argument":
-            name = (p.metavar or p.name).upper().strip("[]")
-            name = name.removesuffix("...")
+            name = p.metavar or p.name.upper()
             more = "…" if p.nargs == -1 else ""
             told += f" {name}{more}" if p.required else f" [{name}{more}]"
     return told

@@ -44,23 +44,27 @@ def audit(
     depths: Annotated[
         str | None, typer.Option("--depths", help="Depths typed in: '5 6 7 mm'.", show_default=False)
     ] = None,
-    wind: Annotated[str | None, typer.Option("--wind", help="'3 mph'.", show_default=False)] = None,
+    wind: Annotated[
+        str | None, typer.Option("--wind", help="The wind meanwhile, such as '3 mph'.", show_default=False)
+    ] = None,
     meter_start: Annotated[
         str | None,
-        typer.Option("--meter-start", help="Water meter before: '120.4 m3'.", show_default=False),
+        typer.Option("--meter-start", help="The water meter before, such as '120.4 m3'.", show_default=False),
     ] = None,
     meter_end: Annotated[
-        str | None, typer.Option("--meter-end", help="Water meter after.", show_default=False)
+        str | None, typer.Option("--meter-end", help="The water meter after it.", show_default=False)
     ] = None,
     can: Annotated[
         str | None,
-        typer.Option("--can", help="Depth in one straight-sided can: '8 mm'.", show_default=False),
+        typer.Option(
+            "--can", help="The depth in one straight-sided can, such as '8 mm'.", show_default=False
+        ),
     ] = None,
     picture: Annotated[
         Path | None,
         typer.Option("--picture", help="Write a map of the cans to this SVG file.", show_default=False),
     ] = None,
-    note: Annotated[str, typer.Option("--note", help="Kept with the record.", show_default=False)] = "",
+    note: Annotated[str, typer.Option("--note", help="A note to keep with it.", show_default=False)] = "",
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Work it out and record nothing.")] = False,
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,

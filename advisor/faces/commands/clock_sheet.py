@@ -29,7 +29,7 @@ def clock_sheet(
     now: NowOption = None,
     json: JsonOption = False,
 ) -> None:
-    """Minutes, cycles, days and start times by month from the usual year, for a clock set by hand.
+    """Work out a clock sheet: minutes, cycles, days and start times by month from the usual year.
 
     The usual year is taken from a file with --climate, or from the archive of an open service.
     """

@@ -27,20 +27,22 @@ def mix(
     names: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[PRODUCT…|ROUND]", help="Your products or one of your rounds.", show_default=False
+            metavar="PRODUCT|ROUND", help="Your products or one of your rounds.", show_default=False
         ),
     ] = None,
     zones: Annotated[
         list[str] | None,
-        typer.Option("--zones", help="Only these zones; repeat it, or separate them by commas."),
+        typer.Option("--zones", help="Only these zones. Repeat it, or separate them by commas."),
     ] = None,
     area: Annotated[
-        str | None, typer.Option("--area", help="An area instead of zones, e.g. '5000 sq ft'.")
+        str | None, typer.Option("--area", help="An area instead of zones, such as '5000 sq ft'.")
     ] = None,
-    sprayer: Annotated[str | None, typer.Option("--sprayer", help="Which of your sprayers.")] = None,
+    sprayer: Annotated[str | None, typer.Option("--sprayer", help="Which of your sprayers to use.")] = None,
     carrier: Annotated[
         str | None,
-        typer.Option("--carrier", help="Spray per area, instead of the sprayer's: '1 gal/1000 sq ft'."),
+        typer.Option(
+            "--carrier", help="Spray per area, instead of the sprayer's, such as '1 gal/1000 sq ft'."
+        ),
     ] = None,
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,

@@ -20,7 +20,7 @@ def register(app: typer.Typer) -> None:
 def next_round(
     rounds: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[ROUND…]", help="Only these of your rounds.", show_default=False),
+        typer.Argument(metavar="ROUND", help="Only these of your rounds.", show_default=False),
     ] = None,
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,

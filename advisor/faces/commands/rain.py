@@ -42,18 +42,27 @@ def rain(
     ] = None,
     zones: Annotated[
         str | None,
-        typer.Option("--zones", help="On which zones, separated by commas; all of them.", show_default=False),
+        typer.Option(
+            "--zones", help="On which zones, separated by commas. If not said, all.", show_default=False
+        ),
     ] = None,
     at: Annotated[
         str | None,
-        typer.Option("--at", help="Done by when: 17:00 (today), 2026-06-18T17:00; now.", show_default=False),
+        typer.Option(
+            "--at",
+            help="Done by when: 17:00 (today) or 2026-06-18T17:00. If not said, now.",
+            show_default=False,
+        ),
     ] = None,
     method: Annotated[
         str | None,
-        typer.Option("--method", help="tank, backpack, hose-end, spreader, by hand.", show_default=False),
+        typer.Option(
+            "--method", help="How: tank, backpack, hose-end, spreader, by hand.", show_default=False
+        ),
     ] = None,
     dilution: Annotated[
-        str | None, typer.Option("--dilution", help='Water to concentrate, "20:1".', show_default=False)
+        str | None,
+        typer.Option("--dilution", help="Water to concentrate, such as '20:1'.", show_default=False),
     ] = None,
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
@@ -64,7 +73,10 @@ def rain(
     ] = None,
     json: JsonOption = False,
 ) -> None:
-    """Say whether rain will water in what was put down, or what might be: its chance, the ways, the rule."""
+    """Say whether rain will water in what was put down, or what might be.
+
+    With its chance, what every way of watering in costs, and the rule that decided.
+    """
     opened = open_site(site, demo=demo, now=now)
     asked = None
     if product is not None:

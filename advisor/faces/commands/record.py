@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Annotated
 
@@ -30,12 +29,13 @@ from advisor.faces.entry import (
 from advisor.faces.options import (
     DEFAULT_SITE,
     DemoOption,
-    NothingBelowZero,
     NowOption,
     Opened,
     SiteOption,
     open_site,
 )
+from advisor.faces.plain_help import NothingBelowZero
+from advisor.faces.put_down import method_of, products_of, put_down_words, rate_of, used_up
 from advisor.lawn.bounds import MOST_RUN_MIN
 from advisor.lawn.record_fields import KINDS, kind_of
 from advisor.lawn.records import (
@@ -50,7 +50,6 @@ from advisor.lawn.records import (
 from advisor.lawn.seedbeds import seed_warnings
 
 if TYPE_CHECKING:
-    from advisor.lawn.site import Round, Site
     from advisor.store import Store
 
 record = typer.Typer(no_args_is_help=True, help="Record what happened on the lawn.", rich_markup_mode=None)
@@ -59,7 +58,9 @@ RUN_MINUTES = "more than 0 up to 1,440 minutes: 18, '18 min' or '1 h'"
 
 AtOption = Annotated[
     str | None,
-    typer.Option("--at", help="When: 16:30 is the last 16:30 before now; 2026-06-16T16:30 a full time."),
+    typer.Option(
+        "--at", help="When: 16:30 (the last one before now) or in full 2026-06-16T16:30. If not said, now."
+    ),
 ]
 NoteOption = Annotated[str, typer.Option("--note", help="A note to keep with it.", show_default=False)]
 
@@ -76,7 +77,7 @@ def _keep(store: Store, records: Sequence[Record], opened: Opened, *, extra: Seq
     refuse_beyond(records, earlier, opened.site)
     kept = store.add(records)
     put_down = [each for each in kept if isinstance(each, Application)]
-    told = [_round_in_words(put_down, opened.site)] if put_down else []
+    told = [put_down_words(put_down, opened.site)] if put_down else []
     if put_down:
         used = [each for each in kept if isinstance(each, StockChange)]
         told += [f"used up {listed(amount_of(each, opened.site) for each in used)}"] if used else []
@@ -91,37 +92,33 @@ def _keep(store: Store, records: Sequence[Record], opened: Opened, *, extra: Seq
         typer.echo(THROWAWAY)
 
 
-def _round_in_words(put_down: Sequence[Application], site: Site) -> str:
-    """Several products put down together in one sentence; they share zones, method and times."""
-    if len(put_down) == 1:
-        return f"application {put_down[0].id}: {in_words(put_down[0], site)}"
-    together = replace(put_down[0], product=listed(each.product for each in put_down), rate=None)
-    return f"applications {put_down[0].id}–{put_down[-1].id}: {in_words(together, site)}"
-
-
 @record.command("application")
 def application(
-    products: Annotated[list[str], typer.Argument(help="Products of the site file, or the name of a round.")],
+    products: Annotated[
+        list[str],
+        typer.Argument(metavar="PRODUCT|ROUND", help="Products of the site file, or the name of a round."),
+    ],
     zones: Annotated[
         str | None,
-        typer.Option("--zones", help="Zones, separated by commas; all, if not said.", show_default=False),
+        typer.Option("--zones", help="Zones, separated by commas. If not said, all.", show_default=False),
     ] = None,
     at: AtOption = None,
     until: Annotated[
         str | None,
-        typer.Option("--until", help="When it was done; as --at, if not said.", show_default=False),
+        typer.Option("--until", help="When it was done. If not said, as --at.", show_default=False),
     ] = None,
     method: Annotated[
         str | None,
         typer.Option("--method", help=f"How: {', '.join(METHODS)}.", show_default=False),
     ] = None,
     dilution: Annotated[
-        str | None, typer.Option("--dilution", help='Water to concentrate, "20:1".', show_default=False)
+        str | None,
+        typer.Option("--dilution", help="Water to concentrate, such as '20:1'.", show_default=False),
     ] = None,
     rate: Annotated[
         str | None,
         typer.Option(
-            "--rate", help='"3 fl oz/1000 sq ft"; the site file\'s, if not said.', show_default=False
+            "--rate", help="Such as '3 fl oz/1000 sq ft'. If not said, the site file's.", show_default=False
         ),
     ] = None,
     note: NoteOption = "",
@@ -131,7 +128,7 @@ def application(
 ) -> None:
     """Record products put down together, on some zones or on all."""
     opened = open_site(site, demo=demo, now=now)
-    names, round_ = _products(products, opened.site)
+    names, round_ = products_of(products, opened.site)
     if zones is not None:
         where = zones_of(zones, opened.site)
     else:
@@ -142,7 +139,7 @@ def application(
     )
     if ended_at < started_at:
         raise InputError("the end lies before the beginning", where="--until", found=repr(until))
-    how, ratio = _method(method, names, round_, opened.site)
+    how, ratio = method_of(method, names, round_, opened.site)
     if dilution is not None:
         ratio = quantity(dilution, "dilution", where="--dilution")
     start = started_at.astimezone(opened.site.place.zone).isoformat(timespec="minutes")
@@ -154,65 +151,14 @@ def application(
             ended_at=ended_at,
             method=how,
             dilution=ratio,
-            rate=_rate(name, rate, opened.site),
+            rate=rate_of(name, rate, opened.site),
             round_id=start if len(names) > 1 else "",
             note=note,
         )
         for name in names
     ]
     with open_records(opened) as store:
-        _keep(store, [*put_down, *_used_up(put_down, opened.site)], opened, extra=[word, later])
-
-
-def _products(found: Sequence[str], site: Site) -> tuple[list[str], Round | None]:
-    """Products by their names in the site file; a round's name stands for its products."""
-    rounds = {each.name: each for each in site.rounds}
-    names: list[str] = []
-    round_: Round | None = None
-    for each in found:
-        name = named(each, [*site.products, *rounds], what="product or round", where="PRODUCT")
-        if name in site.products:
-            names.append(name)
-        else:
-            round_ = rounds[name]
-            names += round_.products
-    return list(dict.fromkeys(names)), round_
-
-
-def _method(
-    said: str | None, names: Sequence[str], round_: Round | None, site: Site
-) -> tuple[str, float | None]:
-    """How it was put down, and the dilution of the sprayer that the site file gives for it."""
-    sprayers = {each.name: each for each in site.sprayers}
-    if said is not None:
-        how = named(said, [*METHODS, *sprayers], what="method or equipment", where="--method", known="")
-        return (sprayers[how].method, sprayers[how].dilution) if how in sprayers else (how, None)
-    if round_ is not None and round_.sprayer in sprayers:
-        return sprayers[round_.sprayer].method, sprayers[round_.sprayer].dilution
-    if all(site.products[name].kind.form != "liquid" for name in names):
-        return "spreader", None
-    liquid = [each for each in site.sprayers if each.method not in ("spreader", "by hand")]
-    if len(liquid) == 1:
-        return liquid[0].method, liquid[0].dilution
-    raise InputError("it is not said how it was put down", where="--method", allowed=", ".join(METHODS))
-
-
-def _rate(name: str, said: str | None, site: Site) -> float | None:
-    return (
-        quantity(said, dimension_of(name, site, " rate"), where="--rate")
-        if said
-        else site.products[name].rate
-    )
-
-
-def _used_up(put_down: Sequence[Application], site: Site) -> list[StockChange]:
-    """What the round took from the stock, where its rate is known."""
-    area = sum(zone.area_m2 for zone in site.zones if zone.name in put_down[0].zones)
-    return [
-        StockChange(each.product, each.ended_at, -each.rate * area, "put down")
-        for each in put_down
-        if each.rate is not None
-    ]
+        _keep(store, [*put_down, *used_up(put_down, opened.site)], opened, extra=[word, later])
 
 
 @record.command("run", cls=NothingBelowZero)
@@ -223,21 +169,32 @@ def run(
     ] = None,
     at: AtOption = None,
     depth: Annotated[
-        str | None, typer.Option("--depth", help="The depth it gave, if measured.", show_default=False)
+        str | None,
+        typer.Option("--depth", help="The depth it gave, if measured, such as '0.2 in'.", show_default=False),
     ] = None,
-    as_advised: Annotated[bool, typer.Option("--as-advised", help="The runs of the advice given.")] = False,
+    as_advised: Annotated[
+        bool, typer.Option("--as-advised", help="Record the runs of the advice that was given.")
+    ] = False,
     night: Annotated[
         str | None,
-        typer.Option("--night", help="Of which night's advice, 2026-06-17.", show_default=False),
+        typer.Option(
+            "--night",
+            help="Of which night the advice was, such as 2026-06-17. If not said, the last.",
+            show_default=False,
+        ),
     ] = None,
     skipped: Annotated[bool, typer.Option("--skipped", help="The advised runs did not run.")] = False,
     shortened: Annotated[
-        str | None, typer.Option("--shortened", help="They ran for this share, '50 %'.", show_default=False)
+        str | None,
+        typer.Option(
+            "--shortened", help="They ran for this share of it, such as '50 %'.", show_default=False
+        ),
     ] = None,
     conditional: Annotated[
         bool,
         typer.Option(
-            "--conditional", help="Those too that were to wait for a look at the gauge: it told to run them."
+            "--conditional",
+            help="Also those that were to wait for a look at the gauge, which told to run them.",
         ),
     ] = False,
     note: NoteOption = "",
@@ -323,7 +280,7 @@ def rain(
     since: Annotated[
         str | None,
         typer.Option(
-            "--since", help="When it was emptied; at the last reading, if not said.", show_default=False
+            "--since", help="When it was emptied. If not said, at the last reading.", show_default=False
         ),
     ] = None,
     note: NoteOption = "",
@@ -331,7 +288,7 @@ def rain(
     demo: DemoOption = False,
     now: NowOption = None,
 ) -> None:
-    """Record a reading of the rain gauge; it counts from the reading before."""
+    """Record a reading of the rain gauge, which counts from the reading before."""
     opened = open_site(site, demo=demo, now=now)
     depth_mm = 0.0 if amount.strip() == "0" else quantity(amount, "depth", where="AMOUNT")
     read_at, word = _at(at, opened)
@@ -376,7 +333,10 @@ def stock(
     demo: DemoOption = False,
     now: NowOption = None,
 ) -> None:
-    """Record product bought, or used up; an application takes what it used by itself."""
+    """Record product bought, lost or used up.
+
+    What an application used is taken off by itself.
+    """
     opened = open_site(site, demo=demo, now=now)
     name = named(product, opened.site.products, what="product", where="PRODUCT")
     much = quantity(amount, dimension_of(name, opened.site, ""), where="AMOUNT")

@@ -67,7 +67,10 @@ def list_records(
     demo: DemoOption = False,
     now: NowOption = None,
 ) -> None:
-    """Show what is recorded, oldest first; the hourly archive and the rain pairs only when asked for."""
+    """Show what is recorded, oldest first.
+
+    The hourly archive and the rain pairs are shown only when asked for.
+    """
     opened = open_site(site, demo=demo, now=now)
     kinds = [_kind(each) for each in kind] if kind else list(KINDS)
     with open_records(opened, create=False) as store:
@@ -98,7 +101,7 @@ def edit(
     kind: KindOption,
     changes: Annotated[
         list[str],
-        typer.Option("--set", metavar="FIELD=VALUE", help="A field and its new value; may be given again."),
+        typer.Option("--set", metavar="FIELD=VALUE", help="A field and its new value. May be given again."),
     ],
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
@@ -143,7 +146,10 @@ def remove(
 
 @records.command("undo")
 def undo(site: SiteOption = DEFAULT_SITE, demo: DemoOption = False, now: NowOption = None) -> None:
-    """Take back the last entry, edit, removal or import; again for the one before."""
+    """Take back the last entry, edit, removal or import.
+
+    Give it again for the one before.
+    """
     opened = open_site(site, demo=demo, now=now)
     with open_records(opened, create=False) as store:
         undone = store.undo_last()
@@ -183,7 +189,7 @@ def import_(
     demo: DemoOption = False,
     now: NowOption = None,
 ) -> None:
-    """Add the records of a file: all of them or none, and none of them twice."""
+    """Add the records of a file, none of them twice; where one is wrong, none is added."""
     opened = open_site(site, demo=demo, now=now)
     found = records_file.read(source)
     with open_records(opened) as store:
@@ -203,7 +209,10 @@ def import_(
 
 @records.command("check")
 def check(site: SiteOption = DEFAULT_SITE, demo: DemoOption = False, now: NowOption = None) -> None:
-    """Look for what is damaged or doubtful in the records; exit code 1 when there is something."""
+    """Look for what is damaged or doubtful in the records.
+
+    The exit code is 1 when there is something.
+    """
     opened = open_site(site, demo=demo, now=now)
     with open_records(opened, create=False) as store:
         found = store.check(site=opened.site, now=opened.now)

@@ -11,7 +11,7 @@ from advisor.faces.options import DEFAULT_SITE, DemoOption
 
 SitesOption = Annotated[
     list[Path],
-    typer.Option("--site", "-s", help="A site file; say it once for each site.", envvar="ADVISOR_SITE"),
+    typer.Option("--site", "-s", help="A site file. Say it once for each site.", envvar="ADVISOR_SITE"),
 ]
 OnceOption = Annotated[bool, typer.Option("--once", help="Do what is due now, then end.")]
 
@@ -26,7 +26,10 @@ def serve(
     demo: DemoOption = False,
     once: OnceOption = False,
 ) -> None:
-    """Give the advice every evening, look again when it matters, and send the messages; until stopped."""
+    """Give the advice every evening, look again when it matters, and send the messages.
+
+    It goes on until it is stopped.
+    """
     from datetime import UTC, datetime
 
     from advisor.faces import serving

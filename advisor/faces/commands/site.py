@@ -41,7 +41,10 @@ def init(
     out: Annotated[Path, typer.Option(help="The file to write.")] = DEFAULT_SITE,
     force: Annotated[bool, typer.Option("--force", help="Write over a file that is there.")] = False,
 ) -> None:
-    """Write a commented starter site file for your place; nothing about it is guessed."""
+    """Write a commented starter site file for your place.
+
+    Nothing about the place is guessed: what is not said is asked.
+    """
     given = {
         "latitude": latitude,
         "longitude": longitude,

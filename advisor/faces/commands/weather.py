@@ -32,13 +32,13 @@ def weather(
         typer.Option("--weather", help="An hourly CSV file instead of the services.", show_default=False),
     ] = None,
     back: Annotated[
-        int, typer.Option("--back", min=0, max=MOST_BACK, help="Days behind.", show_default=True)
+        int, typer.Option("--back", min=0, max=MOST_BACK, help="How many days behind.", show_default=True)
     ] = 7,
     ahead: Annotated[
-        int, typer.Option("--ahead", min=0, max=MOST_AHEAD, help="Days ahead.", show_default=True)
+        int, typer.Option("--ahead", min=0, max=MOST_AHEAD, help="How many days ahead.", show_default=True)
     ] = 10,
     skill: Annotated[
-        bool, typer.Option("--skill", help="Instead: how good the chances of rain have been here.")
+        bool, typer.Option("--skill", help="Tell instead how good the chances of rain have been here.")
     ] = False,
     json: JsonOption = False,
     csv: Annotated[bool, typer.Option("--csv", help="Print one line a day as CSV, in SI units.")] = False,
