@@ -132,7 +132,7 @@ def _sentences(
         yield (
             f"The calibration rests on {_count(len(days), 'day')} of forecast and gauge from "
             f"{days[0].starts_at:%Y-%m-%d} to {days[-1].starts_at:%Y-%m-%d}; they weigh "
-            f"{calibration.weight:.0%}, the default the rest."
+            f"{100 * calibration.weight:.0f} %, the default the rest."
         )
     if left_out:
         yield (
@@ -147,7 +147,7 @@ def _sentences(
         rival = "the raw forecast" if t.brier_raw <= t.brier_climatology else "how often it rains here anyway"
         miss, raw_miss = 100 * t.reliability.average_miss, 100 * t.raw_miss
         yield (
-            f"At least {t.threshold_mm:g} mm a day fell on {t.rain_share:.0%} of the days. The calibrated "
+            f"At least {t.threshold_mm:g} mm a day fell on {100 * t.rain_share:.0f} % of the days. The calibrated "
             f"chance missed by {miss:.0f} points on average (raw: {raw_miss:.0f}); its Brier score "
             f"{t.brier_calibrated:.3f} is {verdict} the best rival, {rival} ({best:.3f})."
         )

@@ -93,7 +93,7 @@ def test_on_an_overconfident_forecast_the_calibrated_chance_is_better_than_raw_a
     assert report.begins_at == FIRST
     assert report.ends_at == FIRST + timedelta(days=399)
     assert "400 days" in report.sentences[0]
-    assert "93%" in report.sentences[0]
+    assert "93 %" in report.sentences[0]
     assert sum("better than the best rival" in s and "no better" not in s for s in report.sentences) == 3
 
 

@@ -114,7 +114,9 @@ def _asked(
         share = float(np.isfinite(ahead).sum()) / NEEDED_H
         if share < NEEDED_SHARE:
             name = weather.sources[0].name
-            text = f"{name}: knows the {words} of only {share:.0%} of the coming day and is passed over"
+            text = (
+                f"{name}: knows the {words} of only {100 * share:.0f} % of the coming day and is passed over"
+            )
             troubles.append(Note("warning", text))
             return None
     return weather

@@ -249,5 +249,5 @@ def eto_difference(own_mm: Array, source_mm: Array) -> Note | None:
     return Note(
         "warning",
         f"our ETo of {own:.1f} mm over {both.sum() / 24:.1f} days differs from the source's own "
-        f"{other:.1f} mm by {abs(own - other) / other:.0%}",
+        f"{other:.1f} mm by {100 * abs(own - other) / other:.0f} %",
     )

@@ -140,7 +140,7 @@ def test_a_source_that_lies_is_screened_and_passed_over() -> None:
     stuck = replace(made("first"), temp_c=np.full(193, 21.0))
     weather = gather(Asked(open_meteo=stuck, nws=made("second"), met_norway=made("third")))
     assert weather.sources[0].name == "second"
-    assert "first: knows the temperature of only 0%" in texts(weather, "warning")
+    assert "first: knows the temperature of only 0 %" in texts(weather, "warning")
 
 
 def test_a_fresh_answer_of_a_later_source_beats_an_old_one_of_an_earlier() -> None:

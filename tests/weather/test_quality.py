@@ -189,7 +189,7 @@ def test_a_difference_of_eto_above_15_percent_is_told_with_its_numbers() -> None
     note = eto_difference(source * 1.3, source)
     assert note is not None
     assert "12.5 mm" in note.text
-    assert "30%" in note.text
+    assert "30 %" in note.text
 
 
 def test_eto_is_compared_only_where_both_are_known() -> None:

@@ -92,15 +92,18 @@ def _skill(opened: Opened, *, as_json: bool) -> None:
     from advisor.faces.asked import records_of
     from advisor.faces.paragraphs import bullets, terminal_width
     from advisor.tuning import skill
+    from advisor.weather.own_words import in_own_words
 
     found = skill([pair for pair in records_of(opened).pairs if pair.starts_at < opened.now])
     if as_json:
         from pydantic import TypeAdapter
 
-        told = {"schema_version": SKILL_SCHEMA, "site": opened.site.place.name, **asdict(found)}
-        typer.echo(TypeAdapter(dict[str, object]).dump_json(told, indent=2).decode())
+        whole = {"schema_version": SKILL_SCHEMA, "site": opened.site.place.name, **asdict(found)}
+        typer.echo(TypeAdapter(dict[str, object]).dump_json(whole, indent=2).decode())
         return
     lines = [f"{opened.site.place.name} — how good the chances of rain have been"]
     if opened.demo:
         lines.append("Invented demo: no such lawn, records or weather exist.")
-    typer.echo("\n".join([*lines, *bullets(found.sentences, terminal_width())]))
+    place = opened.site.place
+    told = [in_own_words(sentence, place.units, place.zone) for sentence in found.sentences]
+    typer.echo("\n".join([*lines, *bullets(told, terminal_width())]))
