@@ -72,7 +72,7 @@ def _covered(gauge: Sequence[GaugeReading], now: datetime, notes: list[Note]) ->
             since = before
         if since is None:
             since = reading.read_at - timedelta(hours=FIRST_READING_H)
-            notes.append(Note("told", f"{told} is the first and is taken to cover {FIRST_READING_H:g} hours"))
+            notes.append(Note("told", f"the first gauge reading is taken to cover {FIRST_READING_H:g} hours"))
         if before is not None and since < before < reading.read_at:
             notes.append(Note("warning", f"{told} overlaps the one before and counts from that one on"))
             since = before

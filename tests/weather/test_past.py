@@ -79,7 +79,18 @@ def test_the_first_reading_without_a_beginning_covers_24_hours_and_it_is_said() 
     settled = _settle(_weather({10: 2.0, 40: 2.0}), GaugeReading(_at(48), 6.0))
     assert settled.rain_mm[10] == 2.0
     assert settled.rain_mm[40] == pytest.approx(6.0)
-    assert any("is the first and is taken to cover 24 hours" in note.text for note in settled.notes)
+    assert any("the first gauge reading is taken to cover 24 hours" == note.text for note in settled.notes)
+
+
+@pytest.mark.parametrize(
+    ("readings", "words"),
+    [(1, "past rain is from 1 gauge reading, spread"), (2, "past rain is from 2 gauge readings, spread")],
+)
+def test_the_note_on_past_rain_is_right_in_any_units(readings: int, words: str) -> None:
+    given = [GaugeReading(_at(48 + 2 * n), 6.0) for n in range(readings)]
+    texts = [note.text for note in _settle(_weather({40: 2.0, 49: 1.0}), *given).notes]
+    assert any(text.startswith(words) for text in texts)
+    assert not any(" mm" in text for text in texts)
 
 
 def test_a_later_reading_changes_the_past() -> None:
