@@ -79,7 +79,7 @@ def test_the_first_reading_without_a_beginning_covers_24_hours_and_it_is_said() 
     settled = _settle(_weather({10: 2.0, 40: 2.0}), GaugeReading(_at(48), 6.0))
     assert settled.rain_mm[10] == 2.0
     assert settled.rain_mm[40] == pytest.approx(6.0)
-    assert any("the first gauge reading is taken to cover 24 hours" == note.text for note in settled.notes)
+    assert any(note.text == "the first gauge reading is taken to cover 24 hours" for note in settled.notes)
 
 
 @pytest.mark.parametrize(
