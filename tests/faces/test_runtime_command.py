@@ -85,6 +85,7 @@ def test_a_climate_adds_the_minutes_by_month_and_a_mean_day() -> None:
         pytest.param(["--zone", "Bacck"], "did you mean 'Back'", id="a near zone"),
         pytest.param(["--depth", "0.25"], "needs its unit", id="no unit"),
         pytest.param(["--depth", "2 m"], "no one waters so much", id="too deep"),
+        pytest.param(["--depth", "0 mm"], "there is nothing to give; found '0 mm'", id="no depth"),
         pytest.param(["--depth", "6 mm", "--minutes", "5"], "not both", id="both"),
         pytest.param(["--minutes", "-5"], "run time cannot be", id="negative minutes"),
         pytest.param(["--eto-months", "1 2 3 mm"], "found 3 numbers", id="three months"),

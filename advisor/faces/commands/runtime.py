@@ -115,8 +115,9 @@ def _depths(text: str | None, units: str) -> tuple[float, ...]:
         return USUAL_MM[units]
     depth_mm = quantity(text, "depth", where="--depth")
     if not 0.0 < depth_mm <= 200.0:
+        what = "there is nothing to give" if depth_mm <= 0.0 else "no one waters so much at once"
         raise InputError(
-            "no one waters so much at once", where="--depth", found=repr(text), allowed="0 to 200 mm"
+            what, where="--depth", found=repr(text), allowed="more than 0, up to 200 mm (7.87 in)"
         )
     return (depth_mm,)
 
