@@ -18,10 +18,19 @@ from advisor.advice.ground import Ground
 from advisor.advice.need import TurfNeed
 from advisor.advice.obligations import RAN_OFF_MM, Obligation
 from advisor.advice.plan import Plan
-from advisor.advice.say import Say
+from advisor.advice.say import Say, listed
 from advisor.advice.terms import balance_terms
 from advisor.advice.wanted import ZoneWant, minutes_for
-from advisor.advice.words import EVENING_H, look_words, obligation_words, skip_words, waters_in, zone_reason
+from advisor.advice.words import (
+    EVENING_H,
+    NO_HOURS,
+    look_words,
+    no_run_fits,
+    obligation_words,
+    skip_words,
+    waters_in,
+    zone_reason,
+)
 
 Decided = tuple[Obligation, Choice | None]
 SKIP_CHANCE = 0.1  # a look before a turf run is worth it from this chance of needless water on
@@ -48,17 +57,21 @@ def zone_advice(
         mine = [(o, c) for o, c in decided if o.zone_index == z and c is not None]
         waits = list(dict.fromkeys(o.product.name for o, c in mine if c is not None and c.action == "wait"))
         rained = list(dict.fromkeys(o.product.name for o, c in mine if c is not None and c.action == "rain"))
+        stuck = listed(dict.fromkeys(o.product.name for o, c in mine if c is not None and no_run_fits(c)))
         if run is not None:
             verdict = "wait" if run.only_if else "run"
         elif zone.name in refused:
             verdict = "cannot"
         elif waits or want.later_at is not None:
             verdict = "wait"
+        elif stuck:
+            verdict = "cannot"
         elif rained or need.left_to_rain:
             verdict = "leave to rain"
         else:
             verdict = "not needed"
-        why_not = refused[zone.name].why if zone.name in refused else ""
+        why_not = f"{_capital(NO_HOURS)}: only rain can water in {stuck}." if stuck else ""
+        why_not = refused[zone.name].why if zone.name in refused else why_not
         reason = zone_reason(say, verdict, need, want, run, waits or rained, why_not)
         cool = cooling.get(zone.name)
         if cool is not None:
@@ -91,6 +104,10 @@ def zone_advice(
             )
         )
     return tuple(made)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def obligation_advice(

@@ -84,12 +84,13 @@ def plan_mix(
     zones: Sequence[str] = (),
     blackouts: Sequence[Span] = (),
     units: str = "metric",
+    beware: Sequence[str] = (),
 ) -> Mix:
     """Work out the round of `products` on `area_m2`, put down on the local date `day`.
 
     `carrier_l_m2` (L of spray per m², concentrates included) overrides the sprayer's. `stock` is
     what is on hand by product, mL or g; a product missing from it is not tracked. `units` is what
-    the words show. Raises ManyProblems with all that is missing: rates, a sprayer, its carrier.
+    the words show; `beware` is told before all else. Raises ManyProblems with all that is missing: rates, a sprayer, its carrier.
     """
     carrier = carrier_l_m2 if carrier_l_m2 is not None else sprayer.carrier_l_m2 if sprayer else None
     products = list({p.name: p for p in products}.values())
@@ -108,7 +109,7 @@ def plan_mix(
         passes=passes,
         clashes=found,
         runs_out_first=_runs_out_first(items),
-        warnings=_warnings(products, items, passes, day, blackouts, units),
+        warnings=(*beware, *_warnings(products, items, passes, day, blackouts, units)),
         cautions=mix_cautions(products),
     )
 

@@ -26,7 +26,7 @@ from advisor.weather.weather import Array
 STILL_SAVES = 0.6  # what late water still saves of a shortfall; unwatered urea on turf has lost a third in
 # 6 days (Agronomy 2018 8(8):144), other kinds more: taken as common practice, no source
 FLOOD_H = 24.0
-USEFUL_MM = 1.0  # less rain than this is not worth a look (common practice, no source)
+USEFUL_MM, USEFUL_SHARE = 1.0, 0.25  # less rain, or less of what is missing, is not worth a look (no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +150,8 @@ class Prospect:
 
     def may_rain(self) -> bool:
         """Whether any member brings rain worth looking for before late water stops to count."""
-        return bool((self.fallen_by_horizon >= USEFUL_MM).any())
+        useful = max(USEFUL_MM, USEFUL_SHARE * self.obligation.missing_mm)
+        return bool((self.fallen_by_horizon >= useful).any())
 
     def left(self) -> Array:
         """The cost of leaving it to the rain, (m,)."""

@@ -253,8 +253,12 @@ def _act(say: Say, those: Sequence[ObligationAdvice], run: PlannedRun | None) ->
         at = min((w.look_at for o in asks for w in o.options if w.look_at is not None), default=None)
         acts.append("wait and look again" + ("" if at is None else f" at {say.clock(at)}"))
     elif "rain" in actions:
-        part = run is not None and run.why != COOLING
-        acts.append("leave the rest to the rain after tonight's run" if part else "leave it to the rain")
+        if all(w.action != "run" for o in asks for w in o.options):
+            acts.append("only rain can water it in, no allowed hours are long enough")
+        elif run is not None and run.why != COOLING:
+            acts.append("leave the rest to the rain after tonight's run")
+        else:
+            acts.append("leave it to the rain")
     elif "keep moist" in actions:
         acts.append("keep it moist with light runs")
     return ", then ".join(acts) if acts else "nothing to do"

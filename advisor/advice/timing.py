@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from advisor.advice.plan import Plan
-from advisor.advice.wants import Want, Window
+from advisor.advice.wants import SEED, Want, Window
 
 DOUBTFUL = 0.2  # from this chance of at least 1 mm before the window ends a run is best left late
 SPARE = timedelta(minutes=20)
@@ -21,15 +21,17 @@ def late_or_calm(
 ) -> tuple[Plan, tuple[Want, ...]]:
     """The night's plan and the wants as it took them.
 
-    Where rain is likely enough to make a run needless, all runs are kept to the end of the night, so
-    that the gauge can be read first; but nothing is left out for that, and what is left out is not
-    told to be so for that.
+    Where rain is likely enough to make a run needless, all runs but the light ones of seed are kept to the
+    end of the night, so that the gauge can be read first; but nothing is left out for that, and what is
+    left out is not told to be so for that.
     """
     asked = tuple(wants)
     if windows and asked and rain_chance >= DOUBTFUL:
-        needed = sum((_length(w) for w in asked), SPARE)
+        needed = sum((_length(w) for w in asked if w.priority != SEED), SPARE)
         begin = windows[-1].ends_at - needed
-        late = tuple(replace(w, earliest=max(begin, w.earliest or begin)) for w in asked)
+        late = tuple(
+            w if w.priority == SEED else replace(w, earliest=max(begin, w.earliest or begin)) for w in asked
+        )
         plan = make(late)
         if not plan.not_planned:
             return plan, late

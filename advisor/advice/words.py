@@ -20,6 +20,7 @@ from advisor.advice.say import Say, listed, minutes
 from advisor.advice.wanted import ZoneWant
 from advisor.advice.windows import hours_words
 
+NO_HOURS = "no allowed hours of the coming nights are long enough to run this zone"
 EVENING_H = 16  # from this hour on "this evening" is now
 
 
@@ -52,7 +53,12 @@ def zone_reason(
         room = f"Rain is likely to fill the soil: a run would find room for only {say.depth(need.room_mm)}."
         return " ".join([*_left_alone(say, need), room])
     if verdict == "leave to rain":
-        return " ".join([f"{listed(products)} can be left to the rain.", *_can_wait(say, need)])
+        return " ".join(
+            [
+                f"{listed(products)} {'is' if len(products) == 1 else 'are'} left to the rain.",
+                *_can_wait(say, need),
+            ]
+        )
     return " ".join(_can_wait(say, need))
 
 
@@ -88,7 +94,7 @@ def _can_wait(say: Say, need: TurfNeed) -> list[str]:
 
 def _puts_back(say: Say, want: ZoneWant, run: PlannedRun) -> list[str]:
     told = [f"The run puts back {say.depth(run.effective_mm)}."]
-    if want.held:
+    if want.held and say.depth(run.effective_mm) != say.depth(want.turf_mm):
         on = f" for {want.rest_on:%A} {want.rest_on.day} {want.rest_on:%B}" if want.rest_on else ""
         told = [
             f"The run puts back {say.depth(run.effective_mm)} of the {say.depth(want.turf_mm)}; "
@@ -168,6 +174,11 @@ def _so_far(say: Say, one: Obligation) -> str:
     return f"It has had {had} so far, short by {say.depth(max(0.0, one.least_mm - one.received_mm))}. "
 
 
+def no_run_fits(choice: Choice) -> bool:
+    """Whether no coming night has hours for a run."""
+    return all(w.action != "run" for w in choice.ways)
+
+
 def waters_in(one: Obligation, planned: PlannedRun | None) -> bool:
     """Whether tonight's run is made in any case and is deep enough for it."""
     return planned is not None and not planned.only_if and planned.effective_mm >= one.missing_mm - 1e-6
@@ -199,8 +210,8 @@ def _act(
         return _cannot_yet(say, choice, run_min, refused)
     if choice.chance_too_much >= LIKELY:
         return "Too much rain is expected: run nothing, and leave it."
-    if all(w.action != "run" for w in choice.ways):
-        return "Rain is the only way: no coming hours allowed are long enough for a run."
+    if no_run_fits(choice):
+        return f"Rain is the only way: {NO_HOURS}."
     if not choice.prospect.may_rain():
         return "Leave it: a run would cost more than it saves."
     return "Leave it to the rain."

@@ -36,7 +36,8 @@ def advice_text(advice: Advice, *, width: int = WIDTH, demo: bool = False) -> st
     if advice.not_planned:
         lines += ["", "Does not fit tonight"]
         for left in advice.not_planned:
-            waits = f" Waits for {left.waits_for:%A %d %B}." if left.waits_for else ""
+            day = left.waits_for
+            waits = f" Waits for {day:%A} {day.day} {day:%B}." if day else ""
             could = f" You could: {'; '.join(left.could_change)}." if left.could_change else ""
             lines += _bullets([f"{left.zone}, {minutes(left.minutes)}: {left.why}{waits}{could}"], width)
     if advice.obligations:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -55,6 +56,8 @@ def mix(
     from advisor.faces.asked import quantity, records_of
     from advisor.faces.mix_text import mix_text
     from advisor.faces.paragraphs import terminal_width
+    from advisor.lawn.records import Application
+    from advisor.lawn.seedbeds import seed_warnings
 
     here = opened.site
     products, round_ = _asked(here, names or [])
@@ -67,16 +70,21 @@ def mix(
             found=repr(carrier),
             allowed="leave it out, or name a tank with --sprayer",
         )
+    records, at = records_of(opened), opened.now.astimezone(UTC)
+    now_down = [
+        Application(p.name, chosen, at, at, by.method if by is not None else "spreader") for p in products
+    ]
     worked = plan_mix(
         area_m2=area_m2,
         products=products,
         sprayer=by,
         day=opened.now.astimezone(here.place.zone).date(),
         carrier_l_m2=None if carrier is None else quantity(carrier, "carrier", where="--carrier"),
-        stock=on_hand(products, records_of(opened).stock),
+        stock=on_hand(products, records.stock),
         zones=chosen,
         blackouts=round_.blackouts if round_ else (),
         units=here.place.units,
+        beware=seed_warnings(now_down, records.applications, here),
     )
     if json:
         typer.echo(worked.model_dump_json(indent=2))
