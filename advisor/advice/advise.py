@@ -27,6 +27,7 @@ from advisor.advice.wants import Want
 from advisor.advice.words import headline, window_words
 from advisor.lawn.records import Records
 from advisor.lawn.site import Site
+from advisor.weather.own_words import in_own_words
 from advisor.weather.weather import Weather
 
 
@@ -132,7 +133,11 @@ def advise(
             for s in weather.sources
         ),
         provenance=tuple(
-            dict.fromkeys(n.text for n in (*weather.notes, *ground.notes) if n.level != "warning")
+            dict.fromkeys(
+                in_own_words(n.text, site.place.units, site.place.zone)
+                for n in (*weather.notes, *ground.notes)
+                if n.level != "warning"
+            )
         ),
         checks=(*checks, *midday_checks),
         inputs_digest=inputs_digest(site, records, weather, now),

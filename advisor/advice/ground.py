@@ -85,13 +85,20 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
     first = weather.index_at(now)
     if not 0 <= first < weather.hours:
         raise CannotAdvise(
-            f"the weather reaches from {weather.starts_at(0):%Y-%m-%d %H:%M} to "
-            f"{weather.starts_at(weather.hours):%Y-%m-%d %H:%M} UTC and does not cover {now:%Y-%m-%d %H:%M %Z}; "
+            f"the weather reaches from {weather.starts_at(0).astimezone(site.place.zone):%Y-%m-%d %H:%M} to "
+            f"{weather.starts_at(weather.hours).astimezone(site.place.zone):%Y-%m-%d %H:%M} and does not cover "
+            f"{now.astimezone(site.place.zone):%Y-%m-%d %H:%M}, local time; "
             "hourly weather of your own must hold the coming hours as well as the past ones"
         )
     local = site.place.zone
     facts = tuple(
-        zone_facts(z, [a for a in records.audits if a.measured_at <= now], site.rules, local=local)
+        zone_facts(
+            z,
+            [a for a in records.audits if a.measured_at <= now],
+            site.rules,
+            local=local,
+            on=now.astimezone(local).date(),
+        )
         for z in site.zones
     )
     demand = filled_past(reference_demand(weather, local), first)
@@ -258,7 +265,9 @@ def _past_balance(
     unknown = ~np.isfinite(gone).all(axis=(0, 1))
     notes: tuple[Note, ...] = ()
     if unknown.any():
-        notes = (Note("warning", f"rain unknown in {int(unknown.sum())} past hour(s), counted as none"),)
+        hours = int(unknown.sum())
+        words = "1 past hour" if hours == 1 else f"{hours} past hours"
+        notes = (Note("warning", f"rain unknown in {words}, counted as none"),)
         gone = np.nan_to_num(gone, nan=0.0)
     allowed = p[:, begin] * taw
     state = np.stack([np.zeros(zones), 0.5 * allowed, allowed], axis=1)

@@ -9,6 +9,7 @@ import numpy as np
 from advisor.advice.ground import Ground
 from advisor.advice.need import TurfNeed
 from advisor.advice.say import Say, listed
+from advisor.weather.own_words import in_own_words
 
 DOUBT_MM = 3.0
 
@@ -17,7 +18,8 @@ def unknowns(say: Say, ground: Ground, needs: Sequence[TurfNeed]) -> tuple[str, 
     """The doubts: what the weather lacks first, then what a person can mend."""
     zones = ground.site.zones
     warnings = (n.text for n in (*ground.weather.notes, *ground.notes) if n.level == "warning")
-    told = [_sentence(text) for text in dict.fromkeys(warnings)]
+    place = ground.site.place
+    told = [_sentence(in_own_words(text, place.units, place.zone)) for text in dict.fromkeys(warnings)]
     unwatered = [zones[z].name for z in ground.unwatered]
     if unwatered:
         told.append(
@@ -33,9 +35,9 @@ def unknowns(say: Say, ground: Ground, needs: Sequence[TurfNeed]) -> tuple[str, 
             )
     supply = ground.site.supply.flow_l_min
     for zone, facts in zip(zones, ground.facts, strict=True):
-        if supply is not None and facts.flow_l_min is not None and facts.flow_l_min > supply:
+        if supply is not None and facts.draws_l_min is not None and facts.draws_l_min > supply:
             told.append(
-                f"{zone.name} draws {say.flow(facts.flow_l_min)} by its figures, more than the {say.flow(supply)} "
+                f"{zone.name} draws {say.flow(facts.draws_l_min)} by its figures, more than the {say.flow(supply)} "
                 "that the supply is said to carry: one of them is off. It is planned to run alone."
             )
     uneven = [z.name for z, f in zip(zones, ground.facts, strict=True) if not f.uniformity_known]
