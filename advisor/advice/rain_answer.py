@@ -228,8 +228,10 @@ def _headline(
 def _against(say: Say, asked: Sequence[ObligationAdvice]) -> list[str]:
     """Why something only asked about had better not go down."""
     told = []
-    if any({"harms seed", "may not grow"} & set(o.alarms) for o in asked):
-        told.append("it does not go together with seed (see below)")
+    if any("harms seed" in o.alarms for o in asked):
+        told.append("it can stop or kill grass that comes up from seed there")
+    if any("may not grow" in o.alarms for o in asked):
+        told.append("what lies there may keep it from growing")
     wet = max((o.chance_wet for o in asked if o.chance_wet is not None), default=0.0)
     if wet > MAY_RAIN:
         told.append(f"the chance of rain while it must stay dry is {say.chance(wet)}")
