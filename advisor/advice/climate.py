@@ -104,7 +104,8 @@ def climate_of(weather: Weather, zone: tzinfo, *, source: str) -> Climate:
         source=source,
         basis=(
             f"Means of {int(known.sum())} days from {days[0]} to {days[-1]}. Of a day's rain the first 2.5 mm "
-            "count for nothing, two thirds above 25 mm, nothing above 51 mm (Texas A&M AgriLife Extension)."
+            "(0.1 in) count for nothing, two thirds above 25 mm (1 in), nothing above 51 mm (2 in) "
+            "(Texas A&M AgriLife Extension)."
         ),
     )
 

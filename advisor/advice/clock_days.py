@@ -32,23 +32,17 @@ def days_for(
     no intervals, whose days would fall on those of other zones.
     """
     if rules.parity != "any" and len(rules.weekdays) == 7:
-        return None if taken else _dates(days_between, rules.parity)
+        return None if taken else Days(f"{rules.parity} dates", (), 2.0, 3)
     allowed = sorted(set(rules.weekdays) - set(taken))
     if not allowed or rules.parity != "any":
         return _odd_weekdays(allowed, rules) if allowed and not taken else None
-    if days_between >= 8 and len(rules.weekdays) == 7 and not weekdays_only:
+    free = len(rules.weekdays) == 7 and not weekdays_only
+    if free and (days_between >= 8 or 2 <= days_between < 4):
         every = min(LONGEST, int(days_between))
         return Days(f"every {every} days", (), float(every), every)
     found = _weekdays(days_between, allowed)
     words = "every day" if len(found) == 7 else ", ".join(NAMES[d] for d in found)
     return Days(words, found, 7.0 / len(found), _gap(found))
-
-
-def _dates(days_between: float, parity: str) -> Days:
-    """On every, every second, third … odd or even date; a long month's end may add a day."""
-    step = max(1, min(LONGEST // 2, int(days_between) // 2))
-    words = f"{parity} dates" if step == 1 else f"every {_nth(step)} {parity} date"
-    return Days(words, (), 2.0 * step, 2 * step + 1)
 
 
 def _odd_weekdays(allowed: Sequence[int], rules: Rules) -> Days:
@@ -70,7 +64,3 @@ def _gap(days: Sequence[int]) -> int:
     """The longest time between two of these weekdays, in days."""
     following = [*days[1:], days[0] + 7]
     return max(b - a for a, b in zip(days, following, strict=True))
-
-
-def _nth(step: int) -> str:
-    return {2: "2nd", 3: "3rd"}.get(step, f"{step}th")

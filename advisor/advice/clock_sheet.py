@@ -2,8 +2,8 @@
 
 From the usual year: the turf's use (ETo × the turf's coefficient × exposure) less the rain that counts is
 what the clock has to bring. It is brought as seldom as the allowed depletion lets it (FAO-56: p · TAW, p
-adjusted to the month's demand), in cycles the soil takes, over before the month's earliest sunrise. The
-start times come from the same planner as a night's plan, so they hold within hours, flow and soaks. Pure.
+adjusted to the month's demand), in cycles the soil takes, over before the month's earliest sunrise. Zones
+are put together into few programs, the same all year (`clock_programs`). Pure.
 """
 
 from __future__ import annotations
@@ -16,55 +16,61 @@ from typing import Literal
 
 import numpy as np
 
-from advisor.advice.advice import Frozen, PlannedRun
+from advisor.advice.advice import Frozen
 from advisor.advice.climate import LENGTHS, Climate, Month
-from advisor.advice.clock_days import Days, days_for
-from advisor.advice.cycles import split
-from advisor.advice.night_room import Air
-from advisor.advice.plan import Plan, make_plan
-from advisor.advice.wants import TURF, Want, Window
+from advisor.advice.clock_layout import Laid, Room, laid_out
+from advisor.advice.clock_programs import Program, Station
+from advisor.advice.say import listed
+from advisor.advice.wants import Window
 from advisor.advice.windows import windows_for
 from advisor.advice.zone_facts import ZoneFacts
 from advisor.lawn.site import Site, Zone
-from advisor.science.sprinkler import depth_of, run_minutes
+from advisor.science.sprinkler import depth_of
 from advisor.science.sun import sunrise
 from advisor.science.turf import depletion_fraction
 
 SCHEMA = "advisor.clock-sheet/1"
 FROST_C = 0.0  # mean nightly minimum below which the system is off (common practice, no source)
 LEAST_SHARE = 1.0 / 28.0  # of the allowance a day; where less is needed rain and dew do (no source)
-ROUND_MIN = 5
 DAY, MINUTE = timedelta(days=1), timedelta(minutes=1)
 
 
-class SheetLine(Frozen):
-    """One zone in one month. Use, counted rain and need in mm/d; `effective_mm` what a run gives the drier
-    part, `depth_mm` on average; `minutes` = `cycles` × `cycle_minutes`, begun at `starts` (local clock).
+class SheetZone(Frozen):
+    """One zone in one program and month. Use, counted rain and need in mm/d; `minutes` at each start;
+    `effective_mm` what a watering day gives the drier part, `depth_mm` on average, `litres` with it.
     `short_mm`: how far the allowed days let the root zone pass its allowance, 0 where they do not.
     """
 
     zone: str
+    minutes: int
     use_mm_d: float
     rain_mm_d: float
     need_mm_d: float
     effective_mm: float
     depth_mm: float
-    minutes: int
-    cycles: int
-    cycle_minutes: int
-    soak_min: int
-    days: str
-    days_a_week: float
-    starts: tuple[str, ...]
     litres: float
+    soak_min: int
     short_mm: float
 
 
+class SheetProgram(Frozen):
+    """One program of the clock in one month: at each of `starts` (local clock) its zones run in order, one
+    after another; the last ends at `ends`. `minutes` is the run time of a watering day."""
+
+    name: str
+    days: str
+    days_a_week: float
+    starts: tuple[str, ...]
+    ends: str
+    minutes: int
+    zones: tuple[SheetZone, ...]
+
+
 class SheetMonth(Frozen):
-    """One month: its lines, the zones that stay off and why, those that do not fit, and its water."""
+    """One month: its programs, the zones that stay off and why, those that do not fit, and its water."""
 
     month: int
-    lines: tuple[SheetLine, ...]
+    programs: tuple[SheetProgram, ...]
     off: tuple[str, ...]
     why_off: str
     not_fitting: tuple[str, ...]
@@ -72,13 +78,14 @@ class SheetMonth(Frozen):
 
 
 class ClockSheet(Frozen):
-    """What to set the clock to; schema `advisor.clock-sheet/1`."""
+    """What to set the clock to; schema `advisor.clock-sheet/1`. `clock` is what the clock must hold."""
 
     schema_version: Literal["advisor.clock-sheet/1"] = "advisor.clock-sheet/1"
     site: str
     units: str
     made_on: date
     climate_source: str
+    clock: str
     months: tuple[SheetMonth, ...]
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -86,27 +93,25 @@ class ClockSheet(Frozen):
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """What one zone needs in one month, before days and times are found."""
+    """One month, what it asks of the clock, and the moment from which the minutes of its room count."""
 
-    zone: Zone
-    facts: ZoneFacts
-    use_mm_d: float
-    rain_mm_d: float
-    allowed_mm: float
-
-    @property
-    def need_mm_d(self) -> float:
-        return max(0.0, self.use_mm_d - self.rain_mm_d)
+    month: Month
+    room: Room
+    begin: datetime
 
 
 def clock_sheet(site: Site, facts: Sequence[ZoneFacts], climate: Climate, *, day: date) -> ClockSheet:
     """The sheet for the year of `day`; `facts` one a zone, in the site's order."""
+    asked = [_asked(site, facts, month, day.year) for month in climate.months]
+    laid = laid_out([each.room for each in asked], site.rules)
+    months = tuple(_month(site, facts, each, month) for each, month in zip(asked, laid, strict=True))
     return ClockSheet(
         site=site.place.name,
         units=site.place.units,
         made_on=day,
         climate_source=climate.source,
-        months=tuple(_month(site, facts, month, day.year) for month in climate.months),
+        clock=_clock(months),
+        months=months,
         assumptions=_assumptions(site, facts, climate),
         cautions=(
             "Puddles or runoff override every minute: stop, let it soak, and shorten the cycle.",
@@ -116,141 +121,130 @@ def clock_sheet(site: Site, facts: Sequence[ZoneFacts], climate: Climate, *, day
     )
 
 
-def _month(site: Site, facts: Sequence[ZoneFacts], month: Month, year: int) -> SheetMonth:
-    asked = [_asked(zone, each, month) for zone, each in zip(site.zones, facts, strict=True)]
-    frost = month.tmin_c is not None and month.tmin_c < FROST_C
-    on = [] if frost else [a for a in asked if a.need_mm_d >= LEAST_SHARE * a.allowed_mm]
-    begin, windows = _shortest_night(site, year, month.month)
-    lines, left = _laid_out(site, on, windows, begin, weekdays_only=False)
-    if left:
-        lines, left = _laid_out(site, on, windows, begin, weekdays_only=True)
-    ordered = tuple(lines[a.zone.name] for a in on if a.zone.name in lines)
-    return SheetMonth(
-        month=month.month,
-        lines=ordered,
-        off=tuple(a.zone.name for a in asked if a not in on),
-        why_off="frost" if frost else "rain and dew are enough",
-        not_fitting=tuple(a.zone.name for a in left),
-        litres=sum(line.litres * line.days_a_week / 7.0 * LENGTHS[month.month - 1] for line in ordered),
-    )
+def _asked(site: Site, facts: Sequence[ZoneFacts], month: Month, year: int) -> _Asked:
+    begin, sunrise_at, windows = _shortest_night(site, year, month.month)
+    stations = {}
+    for i, (zone, each) in enumerate(zip(site.zones, facts, strict=True)):
+        use, rain, allowed = _use_rain_allowed(zone, each, month)
+        need = max(0.0, use - rain)
+        if zone.by_hand or _is_frost(month) or need < LEAST_SHARE * allowed:
+            continue
+        stations[i] = Station(
+            number=i,
+            need_mm_d=need,
+            allowed_mm=allowed,
+            most_mm=each.taw_mm,
+            multiplier=each.multiplier,
+            rate_mm_h=each.rate_mm_h,
+            cycle_min=each.cycle_min,
+            soak_min=each.soak_min,
+        )
+    spans = tuple(((w.starts_at - begin) // MINUTE, (w.ends_at - begin) // MINUTE) for w in windows)
+    rises = (sunrise_at - begin) // MINUTE
+    early = tuple((a, min(b, rises)) for a, b in spans if a < rises)
+    return _Asked(month, Room(stations, spans, early), begin)
 
 
-def _laid_out(
-    site: Site, on: Sequence[_Asked], windows: Sequence[Window], begin: datetime, *, weekdays_only: bool
-) -> tuple[dict[str, SheetLine], list[_Asked]]:
-    """Lines by zone, and what is left: zones that do not fit into one day's hours get days of their own."""
-    lines: dict[str, SheetLine] = {}
-    left = list(on)
-    taken: set[int] = set()
-    while left:
-        able: list[tuple[_Asked, Days]] = []
-        for each in left:
-            days = days_for(each.allowed_mm / each.need_mm_d, site.rules, taken, weekdays_only=weekdays_only)
-            if days is not None:
-                able.append((each, days))
-        plan = _plan(site, able, windows, begin)
-        if not plan.runs:
-            break
-        runs = {run.zone: run for run in plan.runs}
-        sooner = _to_round(plan.runs, windows)
-        here = [(each, days) for each, days in able if each.zone.name in runs]
-        lines |= {a.zone.name: _line(a, days, runs[a.zone.name], sooner, site) for a, days in here}
-        left = [each for each in left if each.zone.name not in runs]
-        taken |= {d for _, days in here for d in days.weekdays}
-        if not all(days.weekdays for _, days in here):
-            break
-    return lines, left
-
-
-def _to_round(runs: Sequence[PlannedRun], windows: Sequence[Window]) -> timedelta:
-    """How much sooner all runs are put so that the first begins on a round minute, if the hours allow it."""
-    first = min(run.cycles[0].starts_at for run in runs)
-    sooner = (first.minute % ROUND_MIN) * MINUTE
-    inside = all(
-        any(w.starts_at <= c.starts_at - sooner and c.ends_at <= w.ends_at for w in windows)
-        for run in runs
-        for c in run.cycles
-    )
-    return sooner if inside and not any(run.by_hand for run in runs) else timedelta()
-
-
-def _asked(zone: Zone, facts: ZoneFacts, month: Month) -> _Asked:
+def _use_rain_allowed(zone: Zone, facts: ZoneFacts, month: Month) -> tuple[float, float, float]:
+    """Turf use and counted rain, mm/d, and the allowed depletion, mm."""
     use = month.eto_mm_d * zone.turf.kc_month[month.month - 1] * zone.exposure
     p = zone.allowed_depletion
     if p is None:
         p = float(depletion_fraction(p_table=np.array(zone.turf.p), etc_mm_d=np.array(use)))
-    return _Asked(zone, facts, use, month.counted_mm / LENGTHS[month.month - 1], p * facts.taw_mm)
+    return use, month.counted_mm / LENGTHS[month.month - 1], p * facts.taw_mm
 
 
-def _plan(
-    site: Site, asked: Sequence[tuple[_Asked, Days]], windows: Sequence[Window], begin: datetime
-) -> Plan:
-    """All zones of one day, over as late as the month's earliest sunrise lets them."""
-    wants = [_want(a, days, site, rank) for rank, (a, days) in enumerate(asked)]
-    return make_plan(
-        wants=wants,
-        windows=windows,
-        supply=site.supply,
-        air=Air(begin, [], []),
-        rules=site.rules,
-        zone=site.place.zone,
-        now=begin,
+def _is_frost(month: Month) -> bool:
+    return month.tmin_c is not None and month.tmin_c < FROST_C
+
+
+def _month(site: Site, facts: Sequence[ZoneFacts], asked: _Asked, laid: Laid) -> SheetMonth:
+    number, names, on = asked.month.month, [z.name for z in site.zones], asked.room.stations
+    programs = tuple(_sheet_program(site, facts, asked, "ABCD"[g], *laid[g]) for g in sorted(laid))
+    placed = {s.number for program, _ in laid.values() for s in program.stations}
+    return SheetMonth(
+        month=number,
+        programs=programs,
+        off=tuple(n for i, n in enumerate(names) if i not in on and not site.zones[i].by_hand),
+        why_off="frost" if _is_frost(asked.month) else "rain and dew are enough",
+        not_fitting=tuple(names[i] for i in on if i not in placed),
+        litres=sum(z.litres * p.days_a_week / 7.0 * LENGTHS[number - 1] for p in programs for z in p.zones),
     )
 
 
-def _want(asked: _Asked, days: Days, site: Site, rank: int) -> Want:
-    """The run of one day: whole equal cycles, no deeper than the root zone holds."""
-    zone, facts = asked.zone, asked.facts
-    effective = min(asked.need_mm_d * days.every, facts.taw_mm)
-    minutes = run_minutes(depth_mm=effective * facts.multiplier, rate_mm_h=facts.rate_mm_h)
-    flow = facts.flow_l_min
-    if flow is not None and site.supply.flow_l_min is not None:
-        flow = min(flow, site.supply.flow_l_min)
-    want = Want(
-        zone=zone.name,
-        depth_mm=effective * facts.multiplier,
-        effective_mm=effective,
-        minutes=minutes,
-        cycle_min=facts.cycle_min,
-        soak_min=facts.soak_min,
-        priority=TURF,
-        urgency=-float(rank),
-        area_m2=zone.area_m2,
-        flow_l_min=flow,
-        by_hand=zone.by_hand,
-    )
-    cycles = split(want)
-    whole = len(cycles) * max(cycles)
-    depth = depth_of(minutes=float(whole), rate_mm_h=facts.rate_mm_h)
-    return replace(want, minutes=float(whole), depth_mm=depth, effective_mm=depth / facts.multiplier)
+def _sheet_program(
+    site: Site,
+    facts: Sequence[ZoneFacts],
+    asked: _Asked,
+    name: str,
+    program: Program,
+    starts: tuple[int, ...],
+) -> SheetProgram:
+    def clock(minute: int) -> str:
+        return f"{(asked.begin + minute * MINUTE).astimezone(site.place.zone):%H:%M}"
 
-
-def _line(asked: _Asked, days: Days, run: PlannedRun, sooner: timedelta, site: Site) -> SheetLine:
-    starts = [(c.starts_at - sooner).astimezone(site.place.zone) for c in run.cycles]
-    return SheetLine(
-        zone=run.zone,
-        use_mm_d=asked.use_mm_d,
-        rain_mm_d=asked.rain_mm_d,
-        need_mm_d=asked.need_mm_d,
-        effective_mm=run.effective_mm,
-        depth_mm=run.depth_mm,
-        minutes=round(run.minutes),
-        cycles=len(run.cycles),
-        cycle_minutes=max(round((c.ends_at - c.starts_at) / MINUTE) for c in run.cycles),
-        soak_min=ceil(asked.facts.soak_min) if len(run.cycles) > 1 else 0,
-        days=days.words,
-        days_a_week=7.0 / days.every,
-        starts=tuple(f"{at:%H:%M}" for at in starts),
-        litres=run.litres,
-        short_mm=max(0.0, asked.need_mm_d * days.gap - asked.allowed_mm),
+    zones = []
+    for station, minutes in zip(program.stations, program.minutes, strict=True):
+        zone, each = site.zones[station.number], facts[station.number]
+        use, rain, allowed = _use_rain_allowed(zone, each, asked.month)
+        depth = depth_of(minutes=float(program.starts * minutes), rate_mm_h=each.rate_mm_h)
+        zones.append(
+            SheetZone(
+                zone=zone.name,
+                minutes=minutes,
+                use_mm_d=use,
+                rain_mm_d=rain,
+                need_mm_d=station.need_mm_d,
+                effective_mm=depth / each.multiplier,
+                depth_mm=depth,
+                litres=depth * zone.area_m2,
+                soak_min=ceil(each.soak_min) if program.starts > 1 else 0,
+                short_mm=max(0.0, station.need_mm_d * program.days.gap - allowed),
+            )
+        )
+    return SheetProgram(
+        name=name,
+        days=program.days.words,
+        days_a_week=7.0 / program.days.every,
+        starts=tuple(clock(start) for start in starts),
+        ends=clock(starts[-1] + program.length),
+        minutes=program.a_day,
+        zones=tuple(zones),
     )
 
 
-def _shortest_night(site: Site, year: int, month: int) -> tuple[datetime, tuple[Window, ...]]:
-    """The windows of the night before the month's earliest sunrise (by the clock), dates not judged.
+def _clock(months: Sequence[SheetMonth]) -> str:
+    """What the clock must hold, in a sentence."""
+    programs = [p for month in months for p in month.programs]
+    if not programs:
+        return "Nothing here is for a clock."
+    names = {p.name for p in programs}
+    starts = max(len(p.starts) for p in programs)
+    days = [p.days for p in programs]
+    kinds = [
+        word
+        for word, is_used in (
+            ("weekdays", any(d[:3] in ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun") for d in days)),
+            ("intervals of days", any(d.startswith("every ") and d != "every day" for d in days)),
+            ("odd or even dates", any("dates" in d for d in days)),
+        )
+        if is_used
+    ]
+    told = f"It needs a clock with {_count(len(names), 'program')} of up to {_count(starts, 'start time')}"
+    told += f", set by {listed(kinds)}" if kinds else ""
+    told += ", that runs the zones of a program one after another at each start."
+    if any("on odd dates" in d or "on even dates" in d for d in days):
+        told += " Weekdays and dates have to hold together: set the other weekdays off."
+    return told
 
-    Nights on which the clock is changed are left out. Where the rules judge dates, a run has to lie on
-    one date: the hours after midnight, or those before where there are none after.
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def _shortest_night(site: Site, year: int, month: int) -> tuple[datetime, datetime, tuple[Window, ...]]:
+    """The local midnight a day before the date of the month's earliest sunrise (by the clock), that sunrise,
+    and the windows of the night before it, dates not judged. Nights with a clock change are left out.
     """
     place, rules = site.place, site.rules
     days = [date(year, month, 1) + i * DAY for i in range(28)]
@@ -270,16 +264,13 @@ def _shortest_night(site: Site, year: int, month: int) -> tuple[datetime, tuple[
     begin = datetime.combine(first - DAY, datetime.min.time(), place.zone).astimezone(UTC)
     whole = replace(rules, weekdays=frozenset(range(7)), parity="any", blackouts=())
     windows = windows_for(rules=whole, night=first - DAY, zone=place.zone, sunrise_at=rises[first], now=begin)
-    if len(rules.weekdays) < 7 or rules.parity != "any":
-        midnight = datetime.combine(first, datetime.min.time(), place.zone).astimezone(UTC)
-        after = [Window(max(w.starts_at, midnight), w.ends_at) for w in windows if w.ends_at > midnight]
-        before = [Window(w.starts_at, min(w.ends_at, midnight)) for w in windows if w.starts_at < midnight]
-        windows = tuple(after or before)
-    return begin, windows
+    return begin, rises[first], windows
 
 
 def _assumptions(site: Site, facts: Sequence[ZoneFacts], climate: Climate) -> tuple[str, ...]:
-    guessed = [z.name for z, f in zip(site.zones, facts, strict=True) if f.rate_basis == "guess"]
+    guessed = [
+        z.name for z, f in zip(site.zones, facts, strict=True) if f.rate_basis == "guess" and not z.by_hand
+    ]
     found = [
         "A clock cannot see the weather: this sheet is a fallback for the usual year. In a dry week it is too "
         "little, in a wet one too much; `advisor tonight` does better.",
@@ -287,8 +278,16 @@ def _assumptions(site: Site, facts: Sequence[ZoneFacts], climate: Climate) -> tu
         "Established turf; seed, new turf and products that want water or want to stay dry go their own ways.",
     ]
     if guessed:
-        names = guessed[0] if len(guessed) == 1 else f"{', '.join(guessed[:-1])} and {guessed[-1]}"
-        found.append(f"The rate of {names} is a guess from the head type: measure it with `advisor audit`.")
+        found.append(
+            f"The rate of {listed(guessed)} is a guess from the head type: measure it with `advisor audit`."
+        )
+    by_hand = [z.name for z in site.zones if z.by_hand]
+    if by_hand:
+        are = "is" if len(by_hand) == 1 else "are"
+        found.append(
+            f"{listed(by_hand)} {are} watered by hand and not on a clock: `advisor tonight` says when, "
+            "`advisor runtime` how long."
+        )
     if any(z.mode != "established" for z in site.zones):
         found.append("Modes with an end date (seed, new, syringe) are not on this sheet.")
     if site.rules.blackouts:

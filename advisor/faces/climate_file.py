@@ -112,7 +112,7 @@ def _from_months(path: Path, names: list[str], rows: list[tuple[int, list[str]]]
     rain = (
         "The rain that counts is as the file says."
         if "counted_mm" in names
-        else "Of a month's rain 0.6 P − 10 mm count, or 0.8 P − 24 mm above 70 mm (FAO, dependable rain)."
+        else "Of a month's rain the part counts that comes in four years of five (FAO, dependable rain)."
     )
     return Climate(
         months=tuple(found[month] for month in range(1, 13)),

@@ -8,13 +8,13 @@ from collections.abc import Sequence
 from html import escape
 
 from advisor.advice.climate import MONTHS
-from advisor.advice.clock_sheet import ClockSheet, SheetLine, SheetMonth
+from advisor.advice.clock_sheet import ClockSheet, SheetMonth, SheetProgram
 from advisor.advice.say import listed
 from advisor.faces.paragraphs import bullets, wrapped
 from advisor.units import show
 
-HEADS = ("Month", "Zone", "Days", "Start", "Minutes", "Depth", "Water a month")
-WORDS = 4  # columns of words before those of numbers
+HEADS = ("Month", "Program", "Days", "Start times", "Zone", "Min", "Depth", "Water a month")
+WORDS = 5  # columns of words before those of numbers
 SHORT = "The allowed days leave the root zone up to {mm} past its allowance: expect some stress."
 PAGE = """<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><title>{title}</title><style>
@@ -38,7 +38,7 @@ def sheet_text(sheet: ClockSheet, *, width: int, demo: bool = False) -> str:
     lines = [title, "=" * len(title)]
     if demo:
         lines += ["Invented demo: no such lawn or climate exists.", ""]
-    lines += _table([list(HEADS), *_rows(sheet)])
+    lines += [*wrapped(sheet.clock, width), "", *_table([list(HEADS), *_rows(sheet)])]
     lines += ["", *wrapped(_off(sheet), width)]
     notes = _notes(sheet)
     if notes:
@@ -55,6 +55,7 @@ def sheet_html(sheet: ClockSheet, *, demo: bool = False) -> str:
     parts = [f"<h1>{escape(_title(sheet))}</h1>"]
     if demo:
         parts.append("<p>Invented demo: no such lawn or climate exists.</p>")
+    parts.append(f"<p>{escape(sheet.clock)}</p>")
     head = "".join(_cell("th", i, text) for i, text in enumerate(HEADS))
     parts.append(f"<table><thead><tr>{head}</tr></thead>")
     for i, row in enumerate(rows):
@@ -73,20 +74,22 @@ def sheet_csv(sheet: ClockSheet) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(
         [
-            *("month", "zone", "days", "days_a_week", "starts", "cycles", "cycle_minutes", "minutes"),
+            *("month", "program", "days", "days_a_week", "starts", "zone", "minutes_a_start", "minutes"),
             *("effective_mm", "depth_mm", "litres", "use_mm_d", "rain_mm_d", "need_mm_d", "short_mm"),
         ]
     )
     for month in sheet.months:
-        for x in month.lines:
-            writer.writerow(
-                [
-                    *(month.month, x.zone, x.days, round(x.days_a_week, 3), " ".join(x.starts)),
-                    *(x.cycles, x.cycle_minutes, x.minutes, round(x.effective_mm, 2), round(x.depth_mm, 2)),
-                    *(round(x.litres, 1), round(x.use_mm_d, 3), round(x.rain_mm_d, 3)),
-                    *(round(x.need_mm_d, 3), round(x.short_mm, 2)),
-                ]
-            )
+        for program in month.programs:
+            for x in program.zones:
+                writer.writerow(
+                    [
+                        *(month.month, program.name, program.days, round(program.days_a_week, 3)),
+                        *(" ".join(program.starts), x.zone, x.minutes, len(program.starts) * x.minutes),
+                        *(round(x.effective_mm, 2), round(x.depth_mm, 2), round(x.litres, 1)),
+                        *(round(x.use_mm_d, 3), round(x.rain_mm_d, 3)),
+                        *(round(x.need_mm_d, 3), round(x.short_mm, 2)),
+                    ]
+                )
     return out.getvalue()
 
 
@@ -97,10 +100,11 @@ def _title(sheet: ClockSheet) -> str:
 def _rows(sheet: ClockSheet) -> list[list[str]]:
     rows = []
     for month in sheet.months:
-        for i, line in enumerate(month.lines):
+        lines = [line for program in month.programs for line in _program(program, sheet.units)]
+        for i, line in enumerate(lines):
             name = MONTHS[month.month - 1] if i == 0 else ""
             total = show(month.litres, "volume", sheet.units, 0) if i == 0 else ""
-            rows.append([name, *_line(line, sheet.units), total])
+            rows.append([name, *line, total])
     return rows
 
 
@@ -116,18 +120,21 @@ def _table(rows: Sequence[Sequence[str]]) -> list[str]:
     ]
 
 
-def _line(line: SheetLine, units: str) -> list[str]:
-    minutes = f"{line.minutes}" if line.cycles == 1 else f"{line.cycles} × {line.cycle_minutes}"
-    mark = " *" if line.short_mm > 0.5 else ""
-    depth = show(line.effective_mm, "depth", units)
-    return [line.zone, line.days + mark, ", ".join(line.starts), minutes, depth]
+def _program(program: SheetProgram, units: str) -> list[list[str]]:
+    """A line for each zone; what is the program's own stands on the first."""
+    lines = []
+    for i, zone in enumerate(program.zones):
+        mark = " *" if any(z.short_mm > 0.5 for z in program.zones) else ""
+        own = [program.name, program.days + mark, ", ".join(program.starts)] if i == 0 else ["", "", ""]
+        lines.append([*own, zone.zone, f"{zone.minutes}", show(zone.effective_mm, "depth", units)])
+    return lines
 
 
 def _off(sheet: ClockSheet) -> str:
     by_why: dict[tuple[str, tuple[str, ...]], list[str]] = {}
     for month in sheet.months:
         if month.off:
-            zones = month.off if month.lines or month.not_fitting else ()
+            zones = month.off if month.programs or month.not_fitting else ()
             by_why.setdefault((month.why_off, zones), []).append(MONTHS[month.month - 1])
     told = [
         f"{listed(zones) if zones else 'all zones'} in {listed(months)} ({why})"
@@ -137,15 +144,20 @@ def _off(sheet: ClockSheet) -> str:
 
 
 def _notes(sheet: ClockSheet) -> list[str]:
-    worst = max((line.short_mm for month in sheet.months for line in month.lines), default=0.0)
-    notes = ["Depth is what the drier part of a zone gets; a run puts down a little more on average."]
+    all_zones = [zone for month in sheet.months for program in month.programs for zone in program.zones]
+    worst = max((zone.short_mm for zone in all_zones), default=0.0)
+    notes = [
+        "Min: minutes at each start; at a start the zones run in this order. Depth is what a day's "
+        "starts give the drier part of a zone."
+    ]
     if worst > 0.5:
         notes.append("* " + SHORT.format(mm=show(worst, "depth", sheet.units)))
-    soaks = {line.zone: line.soak_min for month in sheet.months for line in month.lines if line.soak_min}
-    notes += [
-        f"{zone}: at least {soak} min between two cycles, so that the first has soaked in."
-        for zone, soak in soaks.items()
-    ]
+    soaks = {zone.zone: zone.soak_min for zone in all_zones if zone.soak_min}
+    if soaks:
+        told = listed(f"{name} {soak} min" for name, soak in soaks.items())
+        notes.append(
+            f"Where starts are moved, leave time to soak between two runs of a zone: at least {told}."
+        )
     return notes + _unfit(sheet.months)
 
 

@@ -16,7 +16,8 @@ from made import CHICAGO, made_site, made_zone
 
 from advisor.advice.climate import LENGTHS, Climate, Month
 from advisor.advice.clock_days import LONGEST, days_for
-from advisor.advice.clock_sheet import ClockSheet, SheetLine, SheetMonth, clock_sheet
+from advisor.advice.clock_programs import MOST_PROGRAMS, MOST_STARTS
+from advisor.advice.clock_sheet import ClockSheet, SheetMonth, SheetProgram, SheetZone, clock_sheet
 from advisor.advice.zone_facts import ZoneFacts, zone_facts
 from advisor.lawn.site import Place, Rate, Rules, Site, Supply
 from advisor.lawn.tables import soil_table
@@ -42,14 +43,20 @@ def sheet_of(site: Site, usual: Climate | None = None) -> ClockSheet:
     return clock_sheet(site, facts_of(site), usual or climate(), day=DAY)
 
 
-def minutes_of(line: SheetLine) -> list[tuple[int, int]]:
-    """Each cycle as minutes from noon before (start, end)."""
-    found = []
-    for start in line.starts:
+def runs_of(program: SheetProgram) -> dict[str, list[tuple[int, int]]]:
+    """Each zone's runs as minutes from noon before (start, end): at each start the zones in order."""
+    found: dict[str, list[tuple[int, int]]] = {zone.zone: [] for zone in program.zones}
+    for start in program.starts:
         hour, minute = (int(part) for part in start.split(":"))
-        begin = (hour * 60 + minute - 720) % 1440
-        found.append((begin, begin + line.cycle_minutes))
+        at = (hour * 60 + minute - 720) % 1440
+        for zone in program.zones:
+            found[zone.zone].append((at, at + zone.minutes))
+            at += zone.minutes
     return found
+
+
+def lines_of(month: SheetMonth) -> list[tuple[SheetProgram, SheetZone]]:
+    return [(program, zone) for program in month.programs for zone in program.zones]
 
 
 # --- days ----------------------------------------------------------------------------------------
@@ -60,8 +67,8 @@ def minutes_of(line: SheetLine) -> list[tuple[int, int]]:
     [
         pytest.param(0.6, {}, "every day", 1.0, id="less than a day"),
         pytest.param(1.9, {}, "every day", 1.0, id="every day"),
-        pytest.param(2.1, {}, "Mon, Tue, Thu, Sat", 7 / 4, id="at most two days apart"),
-        pytest.param(3.5, {}, "Mon, Tue, Fri", 7 / 3, id="at most three"),
+        pytest.param(2.1, {}, "every 2 days", 2.0, id="at most two days apart"),
+        pytest.param(3.5, {}, "every 3 days", 3.0, id="at most three"),
         pytest.param(4.0, {}, "Mon, Thu", 3.5, id="at most four"),
         pytest.param(7.0, {}, "Mon", 7.0, id="once a week"),
         pytest.param(9.7, {}, "every 9 days", 9.0, id="seldom"),
@@ -69,7 +76,7 @@ def minutes_of(line: SheetLine) -> list[tuple[int, int]]:
         pytest.param(9.0, {"weekdays": frozenset({1, 4})}, "Tue", 7.0, id="weekdays allowed"),
         pytest.param(1.0, {"weekdays": frozenset({1, 4})}, "Tue, Fri", 3.5, id="too few allowed"),
         pytest.param(2.0, {"parity": "odd"}, "odd dates", 2.0, id="odd dates"),
-        pytest.param(5.0, {"parity": "even"}, "every 2nd even date", 4.0, id="every second"),
+        pytest.param(5.0, {"parity": "even"}, "even dates", 2.0, id="even dates, which is all a clock takes"),
         pytest.param(
             5.0,
             {"parity": "even", "weekdays": frozenset({1, 4})},
@@ -111,38 +118,71 @@ def test_what_is_run_in_a_week_is_what_the_turf_needs_in_a_week() -> None:
     """By hand: 5 mm/d × 0.94 × full sun − 31 mm / 31 d = 3.7 mm/d in July."""
     site = made_site()
     july = sheet_of(site, climate(counted_mm=31.0)).months[6]
-    (line,) = july.lines
+    ((program, line),) = lines_of(july)
     assert line.need_mm_d == pytest.approx(3.7)
-    assert line.effective_mm * line.days_a_week / 7.0 == pytest.approx(3.7, rel=0.05)
-    assert line.depth_mm == pytest.approx(line.minutes / 60.0 * 12.0)
+    assert line.effective_mm * program.days_a_week / 7.0 == pytest.approx(3.7, rel=0.05)
+    assert program.minutes == len(program.starts) * line.minutes
+    assert line.depth_mm == pytest.approx(program.minutes / 60.0 * 12.0)
     assert line.litres == pytest.approx(200.0 * line.depth_mm)
-    assert line.minutes == line.cycles * line.cycle_minutes
-    assert july.litres == pytest.approx(line.litres * line.days_a_week / 7.0 * LENGTHS[6])
+    assert july.litres == pytest.approx(line.litres * program.days_a_week / 7.0 * LENGTHS[6])
 
 
 def test_a_run_is_no_deeper_than_the_allowance_where_the_days_allow_it() -> None:
     site = made_site()
     for month in sheet_of(site).months:
-        for line in month.lines:
+        for program, line in lines_of(month):
             assert line.short_mm == 0.0
-            assert line.need_mm_d * 7.0 / line.days_a_week <= 0.6 * facts_of(site)[0].taw_mm
+            assert line.need_mm_d * 7.0 / program.days_a_week <= 0.6 * facts_of(site)[0].taw_mm
 
 
 def test_days_that_are_too_few_say_how_far_the_root_zone_runs_short() -> None:
     site = made_site(rules=Rules(hours=((time(21), time(8)),), weekdays=frozenset({2})))
-    (line,) = sheet_of(site, climate(eto_mm_d=7.0)).months[6].lines
-    assert line.days == "Wed"
+    ((program, line),) = lines_of(sheet_of(site, climate(eto_mm_d=7.0)).months[6])
+    assert program.days == "Wed"
     assert line.short_mm > 5.0
     assert line.effective_mm <= facts_of(site)[0].taw_mm * 1.05
 
 
 def test_frost_and_enough_rain_turn_the_clock_off() -> None:
     site = made_site()
-    frost = sheet_of(site, climate(tmin_c=-1.0)).months[0]
+    frost = sheet_of(site, climate(tmin_c=-1.0))
     rain = sheet_of(site, climate(counted_mm=160.0)).months[0]
-    assert (frost.lines, frost.off, frost.why_off) == ((), ("Front",), "frost")
-    assert (rain.lines, rain.off, rain.why_off) == ((), ("Front",), "rain and dew are enough")
-    assert sheet_of(site, climate(tmin_c=None)).months[0].lines
+    assert (frost.months[0].programs, frost.months[0].off, frost.months[0].why_off) == (
+        (),
+        ("Front",),
+        "frost",
+    )
+    assert frost.clock == "Nothing here is for a clock."
+    assert (rain.programs, rain.off, rain.why_off) == ((), ("Front",), "rain and dew are enough")
+    assert sheet_of(site, climate(tmin_c=None)).months[0].programs
+
+
+def test_zones_that_want_water_as_often_share_a_program_and_others_do_not() -> None:
+    deep = made_zone("Deep", root_depth_m=0.8)
+    sheet = sheet_of(made_site(made_zone("Front"), deep, made_zone("Side", area_m2=50.0)))
+    for month in sheet.months:
+        assert [[z.zone for z in p.zones] for p in month.programs] == [["Front", "Side"], ["Deep"]]
+        assert [p.name for p in month.programs] == ["A", "B"]
+        assert month.programs[0].days_a_week > month.programs[1].days_a_week
+    assert sheet.clock.startswith("It needs a clock with 2 programs of ")
+    assert "one after another at each start" in sheet.clock
+
+
+def test_a_soil_that_takes_little_gets_more_starts_of_its_program() -> None:
+    clay = soil_table()["clay"]
+    july = sheet_of(made_site(made_zone(soil=clay, rate=Rate(30.0, "measured", 30.0, 30.0)))).months[6]
+    (program,) = july.programs
+    assert 1 < len(program.starts) <= MOST_STARTS
+    (zone,) = program.zones
+    assert zone.soak_min > 0
+
+
+def test_a_zone_watered_by_hand_is_not_on_the_clock_and_it_is_said() -> None:
+    sheet = sheet_of(made_site(made_zone(), made_zone("Hose", by_hand=True)))
+    for month in sheet.months:
+        assert [zone.zone for _, zone in lines_of(month)] == ["Front"]
+        assert "Hose" not in (*month.off, *month.not_fitting)
+    assert any(told.startswith("Hose is watered by hand") for told in sheet.assumptions)
 
 
 def test_zones_that_do_not_fit_into_one_night_get_days_of_their_own() -> None:
@@ -150,23 +190,28 @@ def test_zones_that_do_not_fit_into_one_night_get_days_of_their_own() -> None:
     zones = [made_zone(f"Z{i}", rate=Rate(10.0, "measured", 10.0, 10.0)) for i in range(3)]
     july = sheet_of(made_site(*zones, rules=rules), climate(eto_mm_d=3.0)).months[6]
     assert july.not_fitting == ()
-    days = [set(line.days.split(", ")) for line in july.lines]
-    assert len(days) == 3
-    starts = [line.starts[0] for line in july.lines]
-    assert len(set.union(*days)) == sum(len(d) for d in days) or len(set(starts)) == 3
     assert _overlaps(july) == []
 
 
 def test_what_fits_on_no_day_is_told() -> None:
-    rules = Rules(hours=((time(4), time(4, 20)),), finish="window")
+    rules = Rules(hours=((time(4), time(4, 5)),), finish="window")
     sheet = sheet_of(made_site(made_zone(rate=Rate(8.0, "measured", 8.0, 8.0)), rules=rules))
     assert all(month.not_fitting == ("Front",) for month in sheet.months)
 
 
-def test_the_first_start_is_a_round_minute() -> None:
-    for month in sheet_of(made_site(made_zone(), made_zone("Back", area_m2=90.0))).months:
-        firsts = min(minutes_of(line)[0][0] for line in month.lines)
-        assert firsts % 5 == 0
+def test_hours_after_sunrise_are_used_only_where_the_night_is_too_short() -> None:
+    july = sheet_of(made_site(rules=Rules(hours=((time(2), time(15)),), finish="window"))).months[6]
+    assert july.programs[0].ends <= "06:10"
+    tight = Rules(hours=((time(5, 40), time(15)),), finish="window")
+    assert sheet_of(made_site(rules=tight)).months[6].programs[0].ends > "06:10"
+
+
+def test_every_start_is_a_round_minute_and_all_of_a_program_are_on_one_date() -> None:
+    zones = (made_zone(), made_zone("Back", area_m2=90.0, slope_pct=9.0, soil=soil_table()["clay"]))
+    for month in sheet_of(made_site(*zones)).months:
+        for program in month.programs:
+            assert all(int(start.split(":")[1]) % 5 == 0 for start in program.starts)
+            assert list(program.starts) == sorted(program.starts)
 
 
 @pytest.mark.parametrize(
@@ -183,8 +228,8 @@ def test_all_water_is_over_by_the_months_earliest_sunrise(
     local = ZoneInfo(zone)
     site = made_site(place=Place("Larkmoor Lane", latitude, longitude, 10.0, local, "metric"))
     for month in sheet_of(site).months:
-        for line in month.lines:
-            end = minutes_of(line)[-1][1]
+        for program in month.programs:
+            end = max(b for runs in runs_of(program).values() for _, b in runs)
             for day in (date(2026, month.month, 1) + timedelta(i) for i in range(28)):
                 noon = datetime.combine(day - timedelta(1), time(12), local)
                 if noon.utcoffset() != (noon + timedelta(1)).utcoffset():
@@ -195,18 +240,21 @@ def test_all_water_is_over_by_the_months_earliest_sunrise(
 
 
 def _overlaps(month: SheetMonth) -> list[tuple[str, str]]:
-    """Pairs of zones that run in the same minute on a day that both have."""
+    """Pairs of programs that have water on in the same minute on a day that both may have."""
     names = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
     wrong = []
-    for i, a in enumerate(month.lines):
-        for b in month.lines[i + 1 :]:
+    for i, a in enumerate(month.programs):
+        for b in month.programs[i + 1 :]:
             days = [{d for d in names if d in x.days} or set(names) for x in (a, b)]
-            if days[0] & days[1] and any(s < v and u < e for s, e in minutes_of(a) for u, v in minutes_of(b)):
-                wrong.append((a.zone, b.zone))
+            spans = [[span for runs in runs_of(x).values() for span in runs] for x in (a, b)]
+            if days[0] & days[1] and any(s < v and u < e for s, e in spans[0] for u, v in spans[1]):
+                wrong.append((a.name, b.name))
     return wrong
 
 
-def test_no_sheet_runs_two_zones_at_once_breaks_a_soak_or_leaves_the_hours() -> None:
+def test_no_sheet_asks_more_than_a_clock_holds_runs_two_zones_at_once_breaks_a_soak_or_leaves_the_hours() -> (
+    None
+):
     rng = Random(4)
     soils = soil_table()
     runs = 0
@@ -225,25 +273,31 @@ def test_no_sheet_runs_two_zones_at_once_breaks_a_soak_or_leaves_the_hours() -> 
                 rate=Rate(rate := rng.uniform(8.0, 40.0), "measured", rate, rate),
                 slope_pct=rng.choice((1.0, 9.0)),
             )
-            for i in range(rng.randrange(1, 5))
+            for i in range(rng.randrange(1, 7))
         ]
         site = made_site(*zones, rules=rules, supply=Supply())
         by_name = dict(zip((z.name for z in zones), facts_of(site), strict=True))
         begin, end = ((t.hour * 60 - 720) % 1440 for t in hours[0])
         for month in sheet_of(site, climate(eto_mm_d=rng.uniform(1.0, 6.0))).months:
             assert _overlaps(month) == []
-            assert sorted([x.zone for x in month.lines] + [*month.off, *month.not_fitting]) == sorted(by_name)
-            for line in month.lines:
-                runs += 1
-                spans, facts = minutes_of(line), by_name[line.zone]
-                assert begin <= spans[0][0]
-                assert spans[-1][1] <= end
-                assert all(b[0] - a[1] >= facts.soak_min for a, b in pairwise(spans))
-                assert facts.cycle_min is None or line.cycle_minutes <= max(1.0, facts.cycle_min)
+            assert len(month.programs) <= MOST_PROGRAMS
+            shown = [zone.zone for _, zone in lines_of(month)]
+            assert sorted([*shown, *month.off, *month.not_fitting]) == sorted(by_name)
+            for program in month.programs:
+                assert list(program.starts) == sorted(program.starts)
                 if rules.minutes_a_night is not None:
-                    assert line.minutes <= rules.minutes_a_night
-                if len(rules.weekdays) < 7 and hours[0][0].hour > 12:
-                    assert spans[0][0] >= 720  # one date only: after midnight
+                    assert program.minutes <= rules.minutes_a_night
+                ends = [spans[-1][1] for spans in runs_of(program).values()]
+                hour, minute = (int(part) for part in program.ends.split(":"))
+                assert max(ends) % 1440 == (hour * 60 + minute - 720) % 1440
+                for name, spans in runs_of(program).items():
+                    runs += 1
+                    facts = by_name[name]
+                    assert begin <= spans[0][0]
+                    assert spans[-1][1] <= end
+                    assert all(b[0] - a[1] >= facts.soak_min for a, b in pairwise(spans))
+                    longest = spans[0][1] - spans[0][0]
+                    assert facts.cycle_min is None or longest <= max(1.0, facts.cycle_min)
     assert runs > 300
 
 

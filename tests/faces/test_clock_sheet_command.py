@@ -51,6 +51,8 @@ def test_the_demo_sheet_fits_on_one_page_and_names_what_it_assumes() -> None:
         "July",
         "Front",
         "Bank",
+        "It needs a clock with 2 programs",
+        "Start times",
         "What it assumes",
         "cannot see the weather",
         "invented for the demo",
@@ -63,13 +65,15 @@ def test_the_demo_sheet_fits_on_one_page_and_names_what_it_assumes() -> None:
 def test_the_csv_and_the_json_say_the_same() -> None:
     rows = list(csv.DictReader(io.StringIO(run("clock-sheet", "--demo", "--csv"))))
     sheet = json.loads(run("clock-sheet", "--demo", "--json"))
-    lines = [(m["month"], x) for m in sheet["months"] for x in m["lines"]]
+    lines = [(m["month"], p, x) for m in sheet["months"] for p in m["programs"] for x in p["zones"]]
     assert sheet["schema_version"] == "advisor.clock-sheet/1"
     assert len(rows) == len(lines) > 20
-    for row, (month, line) in zip(rows, lines, strict=True):
-        assert (int(row["month"]), row["zone"], row["days"]) == (month, line["zone"], line["days"])
-        assert int(row["cycles"]) * int(row["cycle_minutes"]) == int(row["minutes"]) == line["minutes"]
-        assert row["starts"].split() == line["starts"]
+    for row, (month, program, zone) in zip(rows, lines, strict=True):
+        assert (int(row["month"]), row["program"], row["zone"]) == (month, program["name"], zone["zone"])
+        assert row["days"] == program["days"]
+        assert row["starts"].split() == program["starts"]
+        assert int(row["minutes_a_start"]) == zone["minutes"]
+        assert int(row["minutes"]) == len(program["starts"]) * zone["minutes"]
 
 
 def test_the_page_has_every_line_of_the_text_and_escapes_what_it_must(tmp_path: Path) -> None:
@@ -92,10 +96,10 @@ def test_the_page_has_every_line_of_the_text_and_escapes_what_it_must(tmp_path: 
 def test_rain_that_counts_is_as_the_file_says_or_reckoned_from_the_month(tmp_path: Path) -> None:
     said = written(tmp_path, f"{HEAD},counted_mm", *(f"{row},0" for row in ROWS))
     a = json.loads(run("clock-sheet", "--demo", "--climate", said, "--json"))
-    assert {x["rain_mm_d"] for m in a["months"] for x in m["lines"]} == {0.0}
+    assert {x["rain_mm_d"] for m in a["months"] for p in m["programs"] for x in p["zones"]} == {0.0}
     reckoned = written(tmp_path, HEAD, *ROWS)
     b = json.loads(run("clock-sheet", "--demo", "--climate", reckoned, "--json"))
-    july = b["months"][6]["lines"][0]
+    july = b["months"][6]["programs"][0]["zones"][0]
     assert july["rain_mm_d"] == pytest.approx((0.6 * 30 - 10) / 31)
     assert "dependable rain" in " ".join(b["assumptions"])
 
@@ -108,7 +112,7 @@ def test_hourly_weather_serves_as_a_usual_year(tmp_path: Path) -> None:
         warm = 22.0 + 8.0 * (1 if 15 <= at.hour <= 23 else -1)
         rows.append(f"{at.isoformat()},{warm},{4.0 if at.hour == 5 and at.day % 4 == 0 else 0.0}")
     sheet = json.loads(run("clock-sheet", "--demo", "--climate", written(tmp_path, *rows), "--json"))
-    assert len([m for m in sheet["months"] if m["lines"]]) >= 10
+    assert len([m for m in sheet["months"] if m["programs"]]) >= 10
     assert "Means of 36" in " ".join(sheet["assumptions"])
     assert sheet["climate_source"] == "climate.csv"
 
@@ -199,7 +203,7 @@ def test_a_real_site_asks_the_archive_once_for_whole_months_and_credits_it(
     assert "start_date=2025-06-01" in asked[0]
     assert "end_date=2026-05-31" in asked[0]
     assert "CC BY 4.0" in sheet["climate_source"]
-    assert {3, 4, 5, 6, 7, 8, 9} <= {m["month"] for m in sheet["months"] if m["lines"]}
+    assert {3, 4, 5, 6, 7, 8, 9} <= {m["month"] for m in sheet["months"] if m["programs"]}
     months = run("runtime", "--site", str(site), "--now", "2026-06-17T20:40", "--by-month", "--zone", "Bank")
     assert "By month, before rain" in months
     assert len(asked) == 1
@@ -209,7 +213,9 @@ def test_the_minutes_by_month_rest_on_the_same_usual_year() -> None:
     worked = json.loads(run("runtime", "--demo", "--by-month", "--zone", "Front", "--json"))
     sheet = json.loads(run("clock-sheet", "--demo", "--json"))
     july = worked["zones"][0]["months"][6]
-    use = next(x["use_mm_d"] for x in sheet["months"][6]["lines"] if x["zone"] == "Front")
+    use = next(
+        x["use_mm_d"] for p in sheet["months"][6]["programs"] for x in p["zones"] if x["zone"] == "Front"
+    )
     assert july["need_mm"] == pytest.approx(31 * use)
     assert MONTHS[6] == "July"
 
