@@ -26,7 +26,8 @@ from advisor.weather.weather import Array
 STILL_SAVES = 0.6  # what late water still saves of a shortfall; unwatered urea on turf has lost a third in
 # 6 days (Agronomy 2018 8(8):144), other kinds more: taken as common practice, no source
 FLOOD_H = 24.0
-USEFUL_MM, USEFUL_SHARE = 1.0, 0.25  # less rain, or less of what is missing, is not worth a look (no source)
+USEFUL_MM, USEFUL_SHARE = 1.0, 0.25  # less rain, or less of what is missing, is of no use (no source)
+USEFUL_CHANCE = 0.05  # a lesser chance of it is not worth a look (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,9 +150,9 @@ class Prospect:
         return np.unique(least + (whole - least) * np.array([0.0, 0.25, 0.5, 1.0]))
 
     def may_rain(self) -> bool:
-        """Whether any member brings rain worth looking for before late water stops to count."""
+        """Whether there is a chance worth a look that useful rain comes before late water stops to count."""
         useful = max(USEFUL_MM, USEFUL_SHARE * self.obligation.missing_mm)
-        return bool((self.fallen_by_horizon >= useful).any())
+        return bool((self.fallen_by_horizon >= useful).mean() >= USEFUL_CHANCE)
 
     def left(self) -> Array:
         """The cost of leaving it to the rain, (m,)."""
