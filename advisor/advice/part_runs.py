@@ -27,8 +27,13 @@ def shortened(task: Task, minutes: float) -> Task:
     return replace(task, want=want, cycles=split(want))
 
 
-def with_part_runs(tasks: Sequence[Task], arrange: Arrange) -> tuple[list[Placed], list[Task]]:
-    """What runs, whole or in part, and the tasks that do not run at all, whole as they were asked."""
+def with_part_runs(
+    tasks: Sequence[Task], arrange: Arrange, *, extend: bool = True
+) -> tuple[list[Placed], list[Task]]:
+    """What runs, whole or in part, and the tasks that do not run at all, whole as they were asked.
+
+    Without `extend` the shortened runs stay at their least: the same zones run.
+    """
     whole = {task.order: task for task in tasks}
     tried = list(tasks)
     placed, left = arrange(tried)
@@ -40,7 +45,7 @@ def with_part_runs(tasks: Sequence[Task], arrange: Arrange) -> tuple[list[Placed
         parts.append(short.order)
         tried = _with(tried, shortened(short, ceil(short.want.least_minutes or 0.0)))
         placed, left = arrange(tried)
-    for order in sorted(parts):
+    for order in sorted(parts) if extend else ():
         if order not in {run.task.order for run in placed}:
             continue
         out = {task.order for task in left}

@@ -83,10 +83,15 @@ def make_plan(
         those = [Window(from_minute(a), from_minute(b)) for a, b in spans]
         return room_of(those, min(now, those[0].starts_at))
 
+    tried: dict[tuple[tuple[Span, ...], float], frozenset[str]] = {}
+
     def would_run(room: NightRoom) -> frozenset[str]:
-        those = _tasks(asked, room)
-        runs, _ = parts(those, room)
-        return frozenset(r.task.want.zone for r in runs if r.task.minutes == those[r.task.order].minutes)
+        if (room.open, room.limit) not in tried:
+            those = _tasks(asked, room)
+            runs, _ = with_part_runs(those, lambda some: _arrange(some, room), extend=False)
+            whole = {r.task.want.zone for r in runs if r.task.minutes == those[r.task.order].minutes}
+            tried[room.open, room.limit] = frozenset(whole)
+        return tried[room.open, room.limit]
 
     def parts(tasks: Sequence[Task], room: NightRoom) -> tuple[list[Placed], list[Task]]:
         return with_part_runs(tasks, lambda some: _arrange(some, room))
