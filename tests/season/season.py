@@ -13,7 +13,7 @@ import tempfile
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from unittest.mock import patch
 
@@ -27,13 +27,15 @@ from advisor.faces.jobs import Slot, coming, slot_of
 from advisor.faces.service import Service
 from advisor.lawn.records import GaugeReading, ProbeReading, Records
 from advisor.lawn.service_settings import service_settings
-from advisor.lawn.site import Site
+from advisor.lawn.site import Rules, Site
 from advisor.store import Event, open_store
 from advisor.weather.weather import Weather
 
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
 FIRST = at("2026-04-15T12:00")
 SERVICE = {"advice_at": "20:15", "backup_at": "20:15", "backups_kept": 3}
+UP_EARLY = Rules(hours=((time(21), time(8)),), awake=(time(4), time(22, 30)))
+"""An owner for whom a look before dawn costs no sleep, so that the season has looks enough."""
 SHORT_PAST_DAYS = 10
 """How far each night looks back: less than in earnest, so that many nights take little time."""
 
@@ -123,7 +125,7 @@ class Season:
     def __init__(self, folder: Path, hook: Hook, nights: int, seed: int) -> None:
         self.rng = np.random.default_rng(seed)
         self.folder, self.hook = folder, hook
-        self.site = service_site(folder, settings={"service": SERVICE, "messages": {}})
+        self.site = service_site(folder, settings={"service": SERVICE, "messages": {}}, rules=UP_EARLY)
         self.first, self.last = FIRST, FIRST + nights * DAY
         self.now = FIRST
         self.sky = SeasonSky()
