@@ -141,7 +141,7 @@ def test_weather_over_http_names_the_sources_of_each_day(evening: Evening) -> No
     evening.down("503", FORECAST)
     told = json.loads(evening.tonight("--json", now=NOW + timedelta(hours=2), command="weather").out)
     assert told["schema_version"] == "advisor.weather/1"
-    assert "its answer of 2026-07-15 18:17 UTC is used" in " ".join(told["provenance"])
+    assert "its answer of Wed 15 Jul 2026 13:17 is used" in " ".join(told["provenance"])
 
 
 def test_weather_writes_no_records_and_needs_none(evening: Evening) -> None:

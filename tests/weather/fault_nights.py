@@ -355,7 +355,7 @@ FAULTS = [
     Fault("two sources at odds", at_odds, OM, ("The sources disagree about the rain", "MET Norway", "pooled")),
     Fault("service's ET0 40 % above ours", _own_eto_off, OM, ("differs from the source's own",)),
     Fault("everything down, cache half an hour old", _later(0.5), OM, (), ("HTTP",)),
-    Fault("everything down, cache 3 h old", _later(3.0), OM, ("HTTP 503", "2026-07-15 18:17 UTC is used")),
+    Fault("everything down, cache 3 h old", _later(3.0), OM, ("HTTP 503", "Wed 15 Jul 2026 13:17 is used")),
     Fault("everything down, cache 8 h old", _later(8.0), OM, ("Open-Meteo forecast: its answer is 8.0 h old",)),
     Fault("everything down, cache 30 h old", _later(30.0), OM, ("its answer is 30.0 h old",)),
     Fault("everything down, cache 40 h old", _later(40.0), None,
