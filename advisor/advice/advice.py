@@ -212,6 +212,7 @@ class Check(Frozen):
 class Advice(Frozen):
     """Tonight's advice for one site.
 
+    `headline` is what is wrong and what to do in one breath, `steps` the same sentence by sentence;
     `runs` are still to be made; `under_way` were advised earlier for the same night, have begun and
     are taken as made until the records say otherwise.
     """
@@ -226,6 +227,7 @@ class Advice(Frozen):
     window_ends_at: datetime | None
     window_words: str
     headline: str
+    steps: tuple[str, ...] = ()
     zones: tuple[ZoneAdvice, ...]
     obligations: tuple[ObligationAdvice, ...]
     runs: tuple[PlannedRun, ...]

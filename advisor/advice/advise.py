@@ -24,7 +24,7 @@ from advisor.advice.settle import dry_spans, settle
 from advisor.advice.under_way import after, doubts, not_recorded, runs_under_way, told_under_way, with_runs
 from advisor.advice.unknowns import unknowns
 from advisor.advice.wants import Want
-from advisor.advice.words import headline, window_words
+from advisor.advice.words import steps, window_words
 from advisor.lawn.records import Records
 from advisor.lawn.site import Site
 from advisor.weather.own_words import in_own_words
@@ -97,6 +97,7 @@ def advise(
     zones = told_under_way(say, zone_advice(say, ground, needs, wanted, decided, plan), begun)
     meet_seed = meeting_seed(site, records, obligations)
     put_down = obligation_advice(say, ground, decided, plan, meet_seed)
+    to_do = steps(say, plan.runs, looks, zones, put_down, begun)
     advice = Advice(
         site=site.place.name,
         time_zone=site.place.zone.key,
@@ -106,7 +107,8 @@ def advise(
         window_starts_at=night.windows[0].starts_at if night.windows else None,
         window_ends_at=night.ends_at,
         window_words=window_words(say, night, plan),
-        headline=headline(say, plan.runs, looks, zones, put_down),
+        headline=" ".join(to_do),
+        steps=to_do,
         zones=zones,
         obligations=put_down,
         runs=plan.runs,

@@ -227,16 +227,20 @@ def _cannot_yet(say: Say, choice: Choice, run_min: float, refused: NotPlanned | 
     return f"{needs}; the first chance is {say.clock(choice.prospect.run_at)}."
 
 
-def headline(
+def steps(
     say: Say,
     runs: Sequence[PlannedRun],
     looks: Sequence[NextLook],
     zones: Sequence[ZoneAdvice],
     obligations: Sequence[ObligationAdvice],
-) -> str:
-    """What is wrong, then what to do, in one breath."""
+    under_way: Sequence[PlannedRun],
+) -> tuple[str, ...]:
+    """What is wrong, then what to do, a sentence or two each."""
     parts = list(alarm_sentences(say, obligations))
     sure = [r for r in runs if not r.only_if]
+    going = {r.zone: r.cycles[-1].ends_at for r in under_way if r.cycles[-1].ends_at > say.now}
+    if going:
+        parts.append(f"{listed(f'{z} is under way until {say.clock(at)}' for z, at in going.items())}.")
     if sure:
         parts.append(f"Run {listed(run_words(say, r) for r in sure)}.")
     decisive = [look for look in looks if look.minutes][:2]
@@ -248,12 +252,12 @@ def headline(
     rain = [z.zone for z in zones if z.verdict == "leave to rain"]
     if rain:
         parts.append(f"Leave {listed(rain)} to the rain.")
-    idle = [z.zone for z in zones if z.verdict == "not needed" and z.zone not in dry]
+    idle = [z.zone for z in zones if z.verdict == "not needed" and z.zone not in dry and z.zone not in going]
     if idle and parts:
         parts.append(f"{listed(idle)} {'needs' if len(idle) == 1 else 'need'} nothing.")
     for until in dict.fromkeys(dry.values()):
         parts.append(f"Keep {listed(z for z, u in dry.items() if u == until)} dry until {until}.")
-    return " ".join(parts) if parts else "Nothing to water tonight."
+    return tuple(parts) if parts else ("Nothing to water tonight.",)
 
 
 def run_words(say: Say, run: PlannedRun) -> str:

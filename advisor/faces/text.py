@@ -24,7 +24,7 @@ def advice_text(advice: Advice, *, width: int = WIDTH, demo: bool = False) -> st
     lines = [title, "=" * len(title)]
     if demo:
         lines.append("Invented demo: no such lawn, records or weather exist.")
-    lines += ["", *_wrapped(advice.headline, width)]
+    lines += ["", *(line for step in advice.steps for line in _wrapped(step, width, "> ", "  "))]
     if advice.changes:
         lines += ["", "Changed since the last advice", *_bullets(advice.changes, width)]
     lines += ["", "Tonight, zone by zone", *_wrapped(advice.window_words, width, "  ")]
