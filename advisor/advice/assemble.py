@@ -212,7 +212,8 @@ def _options(choice: Choice, made: PlannedRun | None) -> tuple[Option, ...]:
 
 def _notes(say: Say, one: Obligation, choice: Choice | None, chance_wet: float | None) -> tuple[str, ...]:
     kind = one.product.kind
-    notes = [f"{one.need_words[0].upper()}{one.need_words[1:]}."] if one.least_mm > 0 and one.is_open else []
+    by_minutes = "minutes" in one.need_words  # a depth that common practice gives in minutes is explained
+    notes = [f"{one.need_words[0].upper()}{one.need_words[1:]}."] if by_minutes and one.is_open else []
     if chance_wet is not None:
         notes.append(
             f"Chance of {say.depth(1.0)} of rain or more while it must stay dry: {say.chance(chance_wet)}."
