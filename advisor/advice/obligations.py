@@ -105,10 +105,23 @@ def find_obligations(
                         f"{application.product} is recorded on {name}, a zone the site file no longer has"
                     )
                 continue
+            if now > _over_at(application, product.kind):
+                continue
             one = _obligation(application, product, index[name], name, weather, water, now, site.place.units)
             if _matters(one, now):
                 found.append(one)
     return tuple(found), tuple(dict.fromkeys(unknown))
+
+
+def _over_at(application: Application, kind: Kind) -> datetime:
+    """From then on it cannot matter, whatever water came: told from its times alone, as most are old."""
+    due_h = kind.dry_h + _within_h(kind)
+    given_up = timedelta(hours=due_h) + GIVEN_UP_AFTER
+    return application.ended_at + max(given_up + SHOWN_AFTER, timedelta(days=kind.for_days))
+
+
+def _within_h(kind: Kind) -> float:
+    return WITHIN_H if kind.within_h is None else kind.within_h
 
 
 def _matters(one: Obligation, now: datetime) -> bool:
@@ -140,7 +153,7 @@ def _obligation(
     counts_from = dry_until or ended
     hurry_at = due_at = None
     if need.target_mm > 0:
-        due_at = counts_from + timedelta(hours=WITHIN_H if kind.within_h is None else kind.within_h)
+        due_at = counts_from + timedelta(hours=_within_h(kind))
         hurry_at = counts_from + timedelta(hours=kind.hurry_h) if kind.hurry_h is not None else None
 
     since = hour_weights(weather, counts_from, now)

@@ -11,13 +11,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made import CHICAGO, EVENING, made_site, made_weather, made_zone
 
+from advisor.advice import obligations
 from advisor.advice.advise import advise
 from advisor.advice.ground import survey
 from advisor.advice.obligations import Obligation, find_obligations
+from advisor.advice.past import hour_weights
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, Records, Run
 from advisor.lawn.tables import kind_table
-from advisor.weather.weather import Weather
+from advisor.weather.weather import Array, Weather
 
 # An even zone at 12 mm/h: a run of n minutes counts as n / 5 mm. 1 mm of rain stays on the leaves.
 ZONE = made_zone(uniformity=1.0)
@@ -210,6 +212,44 @@ def test_a_settled_application_is_shown_for_two_days_after_it_was_settled() -> N
 
 def test_seed_is_kept_in_sight_while_it_is_kept_moist() -> None:
     assert obligation("seed", clock("09:00", 1)).status == "nothing asked"
+
+
+def found_at(now: datetime, kind: str, ended: datetime) -> tuple[Obligation, ...]:
+    """What is found at `now` of one application, in weather that stays dry."""
+    site = made_site(ZONE, products={"Invented": product(kind)})
+    records, weather = Records(applications=(put_down(ended),)), made_weather()
+    ground = survey(site=site, records=records, weather=weather, now=now)
+    found, _ = find_obligations(site=site, records=records, weather=weather, water=ground.water, now=now)
+    return found
+
+
+@pytest.mark.parametrize("kind", sorted(kind_table()))
+def test_an_application_is_in_sight_as_long_as_its_kind_asks_and_no_longer(kind: str) -> None:
+    row = kind_table()[kind]
+    within = timedelta(hours=24 if row.within_h is None else row.within_h)
+    dry = timedelta(hours=row.dry_h)
+    due = obligation(kind, EVENING).due_at
+    unmet = [dry + within + timedelta(days=10)] if due is not None else []
+    until = max([timedelta(days=2), timedelta(days=row.for_days), dry, *unmet])
+    assert len(found_at(EVENING, kind, EVENING - until)) == 1
+    assert found_at(EVENING, kind, EVENING - until - timedelta(minutes=1)) == ()
+
+
+@pytest.mark.parametrize("kind", sorted(kind_table()))
+def test_nothing_is_reckoned_for_an_application_that_cannot_matter_any_more(
+    kind: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reckoned: list[str] = []
+
+    def noted(weather: Weather, start: datetime, end: datetime) -> Array:
+        reckoned.append(kind)
+        return hour_weights(weather, start, end)
+
+    monkeypatch.setattr(obligations, "hour_weights", noted)
+    assert found_at(EVENING, kind, EVENING - timedelta(days=60)) == ()
+    assert reckoned == []
+    found_at(EVENING, kind, EVENING - timedelta(hours=1))
+    assert reckoned != []
 
 
 def test_what_the_site_does_not_know_is_told() -> None:
