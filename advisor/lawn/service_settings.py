@@ -1,6 +1,6 @@
 """What the site file says of the nightly service and its messages: `service:` and `messages:`.
 
-Read only by the commands that serve, so the rest of the site file does not depend on them. Secrets
+Read only by the commands that serve and by `advisor check`, so advice does not depend on them. Secrets
 do not belong in the site file: where one stands, it is refused without being shown.
 """
 
@@ -20,7 +20,7 @@ from advisor.lawn import fields as f
 from advisor.lawn.fields import AsList, Filled, Refused, Section, choice, number, told
 from advisor.lawn.sentences import option, problems_of
 from advisor.lawn.site import Site
-from advisor.lawn.yaml_lines import Loc, Written, read_text, read_yaml
+from advisor.lawn.yaml_lines import Loc, Written, read_text, read_yaml, typed
 
 SECURITIES = ("starttls", "tls")
 PORTS = {"starttls": 587, "tls": 465}
@@ -191,13 +191,16 @@ class MessagesWritten(Section):
     channels: Annotated[tuple[Annotated[str, BeforeValidator(_channel)], ...], AsList] = ()
 
 
+SECTIONS: Mapping[str, type[Section]] = {"service": ServiceWritten, "messages": MessagesWritten}
+
+
 def service_settings(site: Site) -> ServiceSettings:
     """When and how to serve `site`; ManyProblems with everything wrong in its section `service`."""
     if "service" not in site.settings:
         raise InputError(
             "service is missing", where=str(site.path), allowed=f"the section service with {WHEN}"
         )
-    piece = _checked(site, "service", ServiceWritten)
+    piece = _checked(site.path, "service", site.settings["service"], ServiceWritten)
     assert isinstance(piece, ServiceWritten)
     before = piece.before_first_allowed_hour
     return ServiceSettings(
@@ -217,7 +220,7 @@ def message_settings(site: Site) -> MessageSettings:
     """Who is told about `site`; ManyProblems with everything wrong in its section `messages`."""
     if "messages" not in site.settings:
         return MessageSettings()
-    piece = _checked(site, "messages", MessagesWritten)
+    piece = _checked(site.path, "messages", site.settings["messages"], MessagesWritten)
     assert isinstance(piece, MessagesWritten)
     email, webhook = piece.email, piece.webhook
     return MessageSettings(
@@ -241,19 +244,41 @@ def message_settings(site: Site) -> MessageSettings:
     )
 
 
+def problems_written(path: Path) -> tuple[InputError, ...]:
+    """Everything wrong in the sections `service` and `messages` of the site file at `path`.
+
+    A section that is not there, or that is no mapping, has no problem here.
+    """
+    try:
+        whole = read_yaml(read_text(path, ""), str(path)).value
+    except AdvisorError:
+        return ()
+    found: list[InputError] = []
+    for key, model in SECTIONS.items():
+        value = whole.get(key) if isinstance(whole, dict) else None
+        if isinstance(value, dict):
+            try:
+                _checked(path, key, typed(value), model)
+            except ManyProblems as problems:
+                found += problems.problems
+            except InputError as problem:
+                found.append(problem)
+    return tuple(found)
+
+
 def _beside(site: Site, name: str) -> Path:
     return site.path.parent / Path(name).expanduser()
 
 
-def _checked(site: Site, key: str, model: type[Section]) -> Section:
-    value = {key: _as_written(site.settings[key])}
-    lines = _Lines(site.path)
-    problems = list(_secrets_in(site, value, lines)) if key == "messages" else []
+def _checked(path: Path, key: str, said: object, model: type[Section]) -> Section:
+    value = {key: _as_written(said)}
+    lines = _Lines(path)
+    problems = list(_secrets_in(path, value, lines)) if key == "messages" else []
     if not problems:
         try:
             return model.model_validate(value[key])
         except ValidationError as error:
-            found = problems_of(error, model, (key,), value, lambda loc: (str(site.path), lines.line(loc)))
+            found = problems_of(error, model, (key,), value, lambda loc: (str(path), lines.line(loc)))
             problems = [_discreet(problem) for problem in found]
     raise problems[0] if len(problems) == 1 else ManyProblems(problems)
 
@@ -287,7 +312,7 @@ class _Lines:
         return None if self._written is None else self._written.line(loc)
 
 
-def _secrets_in(site: Site, value: Mapping[str, Any], lines: _Lines) -> Iterator[InputError]:
+def _secrets_in(path: Path, value: Mapping[str, Any], lines: _Lines) -> Iterator[InputError]:
     """Keys that hold a secret, whose values must not be shown."""
 
     def walk(piece: Any, loc: Loc) -> Iterator[Loc]:
@@ -300,7 +325,7 @@ def _secrets_in(site: Site, value: Mapping[str, Any], lines: _Lines) -> Iterator
     for loc in walk(value, ()):
         yield InputError(
             f"{option(loc, value)}: a secret does not belong in the site file",
-            where=str(site.path),
+            where=str(path),
             line=lines.line(loc),
             found=NOT_SHOWN,
             allowed=WHERE_SECRETS_GO,

@@ -221,3 +221,47 @@ def test_check_counts_blackouts_and_names_what_a_label_says_as_the_file_does(
     out = capsys.readouterr().out
     assert ", 1 blackout\n" in out
     assert "stock 10 kg, from its label: least, wind most, within" in out
+
+
+SERVED_WRONG = (
+    "service: {advice_at: 25:15}\n"
+    "messages:\n  email: {from: lawn@larkmoor.example, to: owner, server: mail.larkmoor.example}\n"
+)
+
+
+def test_check_reads_what_the_file_says_of_the_service_and_its_messages(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _changed("on: 2026-05-09", "on: 2035-05-09")
+    text = Path("site.yaml").read_text(encoding="utf-8")
+    Path("site.yaml").write_text(text + SERVED_WRONG, encoding="utf-8")
+    line = len(text.splitlines()) + 1
+    assert _advisor(monkeypatch, "check", "--now", "2026-06-17T20:15") == 2
+    assert [
+        told.partition(";")[0].removeprefix("advisor: ") for told in capsys.readouterr().err.splitlines()
+    ] == [
+        "site.yaml:20: zones[Front].rate.on: a measurement is dated ahead",
+        f"site.yaml:{line}: service.advice_at: a local time is asked here",
+        f"site.yaml:{line + 2}: messages.email.to[1]: an e-mail address is asked here",
+    ]
+
+
+def test_check_tells_them_together_with_what_keeps_the_file_from_being_a_site(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _changed("units: us", "units: imperial")
+    with Path("site.yaml").open("a", encoding="utf-8") as file:
+        file.write(SERVED_WRONG)
+    assert _advisor(monkeypatch, "check", "--now", "2026-06-17T20:15") == 2
+    told = capsys.readouterr().err
+    assert "site.units" in told
+    assert "service.advice_at" in told
+    assert "messages.email.to" in told
+
+
+def test_check_takes_a_file_whose_service_and_messages_are_well_said(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _changed("watering:\n", "service: {advice_at: 20:15}\nmessages: {channels: [phone]}\nwatering:\n")
+    assert _advisor(monkeypatch, "check", "--now", "2026-06-17T20:15") == 0
+    assert capsys.readouterr().err == ""

@@ -83,13 +83,18 @@ def _complete(given: dict[str, str | None]) -> dict[str, str]:
 
 def check(site: SiteOption = DEFAULT_SITE, demo: DemoOption = False, now: NowOption = None) -> None:
     """Tell what the site file comes to, and what in it is a guess worth measuring."""
+    from advisor.lawn.service_settings import problems_written
     from advisor.lawn.understood import at_odds, dated_ahead, to_measure
 
-    opened = open_site(site, demo=demo, now=now)
+    try:
+        opened = open_site(site, demo=demo, now=now)
+    except ManyProblems as problems:
+        raise ManyProblems([*problems.problems, *problems_written(site)]) from None
     declared = opened.site
     ahead = dated_ahead(declared, opened.now.astimezone(declared.place.zone).date())
-    if ahead:
-        raise ManyProblems(ahead)
+    wrong = [*ahead, *problems_written(declared.path)]
+    if wrong:
+        raise ManyProblems(wrong)
     for line in _summary(declared):
         typer.echo(line)
     odd = at_odds(declared)
