@@ -1,8 +1,8 @@
 """Seed kept moist: light runs, and when in the day they do the most good.
 
-Two light runs a day until seed is up (Iowa State); 1–4 mm a run from memory. What dries seed is the day, so
-one run is put near dawn and the other as close to the middle of the day as the rules allow. Where they
-allow none by day, it is put at the evening end of the night, and that is said.
+Two light runs a day until seed is up (Iowa State), of 1–4 mm (from memory) or as deep as its label says. What
+dries seed is the day, so one run is put near dawn and the other as close to the middle of the day as the rules
+allow. Where they allow none by day, it is put at the evening end of the night, and that is said.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from advisor.advice.zone_facts import ZoneFacts
 from advisor.lawn.site import Zone
 from advisor.science.sprinkler import depth_of, run_minutes
 
-SEED_RUN_MM, SEED_RUNS = 3.0, 2
+SEED_RUN_MM, SEED_RUNS = 2.5, 2  # as the shipped kind of seed has it
 SPARE_SHARE = 0.1  # of the time between the two runs, left for other zones (no source)
 DRIES = "the rules hold no daytime hours, so the seed may dry at midday; look at it then."
 HOUR = timedelta(hours=1)
@@ -30,10 +30,11 @@ def seed_want(
     dry: tuple[Window, ...],
     flow_l_min: float | None,
     midday: Window | None,
+    run_mm: float = SEED_RUN_MM,
 ) -> tuple[Want, str]:
     """The light runs of one night and the day after, one of them where both do not fit; and what is to be
-    said about them, "" when nothing is. `midday` as `Night` has it."""
-    one = float(ceil(run_minutes(depth_mm=SEED_RUN_MM, rate_mm_h=facts.rate_mm_h) - 1e-6))
+    said about them, "" when nothing is. `midday` as `Night` has it; `run_mm` is the depth of one run."""
+    one = float(ceil(run_minutes(depth_mm=run_mm, rate_mm_h=facts.rate_mm_h) - 1e-6))
     if facts.cycle_min is not None:
         one = min(one, max(1.0, float(int(facts.cycle_min))))
     takes, depth_mm = timedelta(minutes=one), depth_of(minutes=SEED_RUNS * one, rate_mm_h=facts.rate_mm_h)

@@ -105,9 +105,10 @@ def zone_want(
         if bears < turf_mm:
             turf_mm, capped_by = bears, o.product.name
     effective = max(due_mm, turf_mm)
-    if _is_seed(zone, obligations, night, now):
-        seed, note = seed_want(zone, facts, windows, dry, flow, midday)
-        return ZoneWant(need.zone, SEED_RUN_MM * SEED_RUNS, (), 0.0, "", (seed,), note=note)
+    run_mm = _seed_run_mm(zone, obligations, night, now)
+    if run_mm > 0:
+        seed, note = seed_want(zone, facts, windows, dry, flow, midday, run_mm)
+        return ZoneWant(need.zone, run_mm * SEED_RUNS, (), 0.0, "", (seed,), note=note)
     look_at = under_mm = None
     if effective <= 0:
         waits = [c for _, c in obligations if c is not None and c.action == "wait" and c.look_top_up_mm > 0]
@@ -194,13 +195,15 @@ def notes_of(wanted: Sequence[ZoneWant], names: Sequence[str]) -> tuple[str, ...
     return tuple(f"{listed(zones)}: {note}" for note, zones in about.items())
 
 
-def _is_seed(
+def _seed_run_mm(
     zone: Zone, obligations: Sequence[tuple[Obligation, Choice | None]], night: date, now: datetime
-) -> bool:
-    declared = zone.mode == "seed" and (zone.mode_until is None or night <= zone.mode_until)
-    sown = any(
-        o.product.kind.light_runs_per_day > 0
-        and now <= o.application.ended_at + timedelta(days=o.product.kind.for_days)
+) -> float:
+    """How deep one light run of seed is: as the seed that was put down asks, else as usual; 0 without seed."""
+    kinds = (
+        o.product.kind
         for o, _ in obligations
+        if now <= o.application.ended_at + timedelta(days=o.product.kind.for_days)
     )
-    return declared or sown
+    sown = [kind.light_run_mm or SEED_RUN_MM for kind in kinds if kind.light_runs_per_day > 0]
+    declared = zone.mode == "seed" and (zone.mode_until is None or night <= zone.mode_until)
+    return max(sown, default=SEED_RUN_MM if declared else 0.0)

@@ -10,8 +10,11 @@ from made import CHICAGO, EVENING, made_site, made_weather, made_zone
 
 from advisor.advice.advice import Advice
 from advisor.advice.advise import advise
-from advisor.lawn.records import Records
+from advisor.advice.seeding import SEED_RUN_MM, SEED_RUNS
+from advisor.lawn.products import Product
+from advisor.lawn.records import Application, Records
 from advisor.lawn.site import Rules
+from advisor.lawn.tables import kind_table
 
 # Larkmoor Lane (invented), 17 June 2026: sunrise on the 18th at 05:56, sunset at 21:00, local time.
 NOTE = "Front: the rules hold no daytime hours, so the seed may dry at midday; look at it then."
@@ -62,12 +65,27 @@ def test_without_hours_by_day_the_runs_are_at_both_ends_of_the_night_and_it_is_s
 
 def test_each_light_run_is_whole_minutes_and_the_depth_is_theirs() -> None:
     (run,) = seeded((time(20), time(9)), finish="sunrise").runs
-    assert [c.ends_at - c.starts_at for c in run.cycles] == [timedelta(minutes=15)] * 2
-    assert run.depth_mm == pytest.approx(2 * 15 / 60 * 12.0)
+    assert [c.ends_at - c.starts_at for c in run.cycles] == [timedelta(minutes=13)] * 2
+    assert run.depth_mm == pytest.approx(2 * 13 / 60 * 12.0)
 
 
 def test_where_only_one_light_run_fits_the_other_is_told() -> None:
     advice = seeded((time(20), time(9)), finish="sunrise", by_hand=True)
     assert len(starts(advice)) == 1
     (rest,) = advice.not_planned
-    assert rest.why.startswith("15 of its 30 min run tonight.")
+    assert rest.why.startswith("13 of its 26 min run tonight.")
+
+
+def test_a_light_run_is_as_deep_as_the_seed_that_was_put_down_asks() -> None:
+    put = Application("Rye", ("Front",), at(16, 9), at(16, 10), method="spreader")
+    for label_mm, minutes in ((2.0, 10), (3.6, 18)):
+        rye = Product("Rye", replace(kind_table()["seed"], light_run_mm=label_mm))
+        site = made_site(made_zone(), products={"Rye": rye}, rules=Rules(hours=((time(20), time(9)),)))
+        advice = advise(site=site, records=Records(applications=(put,)), weather=made_weather(), now=EVENING)
+        (run,) = advice.runs
+        assert [c.ends_at - c.starts_at for c in run.cycles] == [timedelta(minutes=minutes)] * 2
+
+
+def test_without_a_seed_put_down_it_is_as_the_shipped_kind_has_it() -> None:
+    kind = kind_table()["seed"]
+    assert (kind.light_run_mm, kind.light_runs_per_day) == (SEED_RUN_MM, SEED_RUNS)
