@@ -1,4 +1,7 @@
-"""What a command that asks but keeps nothing rests on: the demo's inputs, or the site's own."""
+"""What a command that asks but keeps nothing rests on: the demo's inputs, or the site's own.
+
+Where nothing has been recorded yet, no records file is made.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +12,7 @@ if TYPE_CHECKING:
     from advisor.faces.options import Opened
     from advisor.lawn.records import Application
     from advisor.night import Inputs
+    from advisor.store import Store
 
 
 def gathered(opened: Opened, weather_file: Path | None) -> Inputs:
@@ -17,9 +21,7 @@ def gathered(opened: Opened, weather_file: Path | None) -> Inputs:
 
     if opened.demo:
         return night.gather_demo(opened.site, opened.now, weather_file=weather_file)
-    from advisor.store import open_store
-
-    with open_store(opened.site.records_path) as store:
+    with _kept(opened) as store:
         return night.gather(opened.site, store, opened.now, weather_file=weather_file)
 
 
@@ -30,8 +32,14 @@ def all_applications(opened: Opened) -> tuple[Application, ...]:
 
         found = demo_records().applications
     else:
-        from advisor.store import open_store
-
-        with open_store(opened.site.records_path) as store:
+        with _kept(opened) as store:
             found = store.records().applications
     return tuple(a for a in found if a.ended_at <= opened.now)
+
+
+def _kept(opened: Opened) -> Store:
+    """The site's records, or an empty store in memory where there is no file yet."""
+    from advisor.store import open_store
+
+    path = opened.site.records_path
+    return open_store(path if path.exists() else None)

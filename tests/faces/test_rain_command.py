@@ -11,13 +11,12 @@ from typer.testing import CliRunner
 from advisor.advice.advice import Advice
 from advisor.advice.rain_answer import RainAnswer
 from advisor.errors import AdvisorError
-from advisor.faces.cli import app
+from advisor.faces.cli import program
 from advisor.shipped import shipped
-from advisor.store import open_store
 
 
 def typed(*words: str) -> str:
-    result = CliRunner().invoke(app, list(words))
+    result = CliRunner().invoke(program(), list(words))
     assert result.exception is None, result.exception
     return result.output
 
@@ -27,7 +26,7 @@ def run(*words: str) -> str:
 
 
 def refused(*words: str) -> str:
-    result = CliRunner().invoke(app, ["rain", *words])
+    result = CliRunner().invoke(program(), ["rain", *words])
     assert isinstance(result.exception, AdvisorError), result.output
     return str(result.exception)
 
@@ -108,7 +107,7 @@ def test_a_product_that_must_stay_dry_is_told_so_and_what_rain_may_do() -> None:
     assert any("Chance of" in note for note in verdict.notes)
 
 
-def test_asking_records_nothing(tmp_path: Path) -> None:
+def test_asking_records_nothing_and_makes_no_records_file(tmp_path: Path) -> None:
     site = tmp_path / "site.yaml"
     site.write_text(shipped("config", "demo.yaml").read_text(encoding="utf-8"), encoding="utf-8")
     rows = [
@@ -121,10 +120,10 @@ def test_asking_records_nothing(tmp_path: Path) -> None:
     mine = ("--site", str(site), "--weather", str(csv), "--now", "2026-06-17T20:00")
     text = run(*mine, "--product", "Humic liquid", "--zones", "Front")
     assert "Front: run it" in text
-    with open_store(tmp_path / "larkmoor-lane.sqlite") as store:
-        assert store.records().applications == ()
-        assert store.last_advice("Larkmoor Lane") is None
     assert "asks anything of water now" in run(*mine)
+    for other in ("next-round", "weather"):
+        assert typed(other, *mine)
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["site.yaml", "weather.csv"]
 
 
 @pytest.mark.parametrize(

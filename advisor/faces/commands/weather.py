@@ -12,7 +12,6 @@ from advisor.faces.options import DEFAULT_SITE, DemoOption, JsonOption, NowOptio
 
 if TYPE_CHECKING:
     from advisor.faces.options import Opened
-    from advisor.night import Inputs
 
 MOST_BACK, MOST_AHEAD = 45, 16
 SKILL_SCHEMA = "advisor.skill/1"
@@ -52,10 +51,11 @@ def weather(
         _skill(opened, as_json=json)
         return
     from advisor.advice.days import weather_days
+    from advisor.faces.inputs import gathered
     from advisor.faces.paragraphs import terminal_width
     from advisor.faces.weather_text import weather_csv, weather_text
 
-    inputs = _inputs(opened, weather)
+    inputs = gathered(opened, weather)
     report = weather_days(
         site=inputs.site,
         records=inputs.records,
@@ -70,19 +70,6 @@ def weather(
         typer.echo(weather_csv(report), nl=False)
     else:
         typer.echo(weather_text(report, width=terminal_width(), demo=demo), nl=False)
-
-
-def _inputs(opened: Opened, weather_file: Path | None) -> Inputs:
-    """The weather with the past as the records tell it; nothing is written."""
-    from advisor import night
-
-    if opened.demo:
-        return night.gather_demo(opened.site, opened.now, weather_file=weather_file)
-    from advisor.store import open_store
-
-    path = opened.site.records_path
-    with open_store(path if path.exists() else None) as store:
-        return night.gather(opened.site, store, opened.now, weather_file=weather_file)
 
 
 def _skill(opened: Opened, *, as_json: bool) -> None:
