@@ -166,7 +166,6 @@ def weather_for(
 
     What failed stands in the place of its weather. `members` False leaves the rain members unasked.
     """
-    from advisor.weather.http import Client
     from advisor.weather.together import Ask, gather_together
 
     found: dict[int, Weather | AdvisorError] = {}
@@ -180,8 +179,7 @@ def weather_for(
         except AdvisorError as error:
             found[index] = error
     if asks:
-        first = asked[next(iter(asks))][0]
-        client = Client(user_agent_contact=first.place.contact, cache_dir=first.weather.cache)
+        client = client_for(asked[next(iter(asks))][0])
         answers = gather_together(list(asks.values()), client, now, members=members)
         found.update(zip(asks, answers, strict=True))
     return [found[index] for index in range(len(asked))]
