@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
 from importlib import import_module
 
 import typer
@@ -11,30 +12,22 @@ from advisor import __version__
 from advisor.errors import AdvisorError
 from advisor.faces.plain_help import make_plain
 
-COMMANDS: tuple[str, ...] = (
-    "tonight",
-    "rain",
-    "next_round",
-    "weather",
-    "site",
-    "record",
-    "records",
-    "mix",
-    "audit",
-    "runtime",
-    "clock_sheet",
-    "serve",
-    "status",
-)
-
-app = typer.Typer(
-    name="advisor",
-    help="What to water tonight, in which zones, for how many minutes, and why.",
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-)
+COMMANDS: dict[str, tuple[str, ...]] = {
+    "tonight": ("tonight",),
+    "rain": ("rain",),
+    "next_round": ("next-round",),
+    "weather": ("weather",),
+    "site": ("init", "check"),
+    "record": ("record",),
+    "records": ("records",),
+    "mix": ("mix",),
+    "audit": ("audit",),
+    "runtime": ("runtime",),
+    "clock_sheet": ("clock-sheet",),
+    "serve": ("serve",),
+    "status": ("status",),
+}
+"""The rooms of the commands, and what each of them adds."""
 
 
 def _version(wanted: bool) -> None:
@@ -43,7 +36,23 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
+def program(rooms: Iterable[str] = COMMANDS) -> typer.Typer:
+    """The command line with the commands of these rooms."""
+    made = typer.Typer(
+        name="advisor",
+        help="What to water tonight, in which zones, for how many minutes, and why.",
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
+    )
+    made.callback()(_root)
+    for room in rooms:
+        import_module(f"advisor.faces.commands.{room}").register(made)
+    make_plain(made)
+    return made
+
+
 def _root(
     version: bool = typer.Option(
         False, "--version", callback=_version, is_eager=True, help="Print the version."
@@ -52,15 +61,16 @@ def _root(
     """What to water tonight, in which zones, for how many minutes, and why."""
 
 
-for _name in COMMANDS:
-    import_module(f"advisor.faces.commands.{_name}").register(app)
-make_plain(app)
+def rooms_for(words: Iterable[str]) -> tuple[str, ...]:
+    """The room of the command that is asked for, so that no other is loaded; all where none is known."""
+    asked = next((word for word in words if not word.startswith("-")), "")
+    return tuple(room for room, names in COMMANDS.items() if asked in names) or tuple(COMMANDS)
 
 
 def main() -> None:
     """Run the command line; what the user can mend is told in a sentence, exit code 2."""
     try:
-        app()
+        program(rooms_for(sys.argv[1:]))()
     except AdvisorError as error:
         typer.echo(f"advisor: {error}", err=True)
         sys.exit(2)

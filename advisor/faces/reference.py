@@ -10,9 +10,9 @@ import typer
 
 def reference() -> str:
     """Every command with its first sentence and its options, as Markdown."""
-    from advisor.faces.cli import app
+    from advisor.faces.cli import program
 
-    root: Any = typer.main.get_command(app)
+    root: Any = typer.main.get_command(program())
     lines: list[str] = []
     for name, command in _commands(root, "advisor"):
         lines.append(f"- `{name}{_arguments(command)}` — {_first_sentence(command.help or '')}")

@@ -10,7 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from advisor.errors import AdvisorError
-from advisor.faces.cli import app
+from advisor.faces.cli import program
 from advisor.lawn.records import Run
 from advisor.shipped import shipped
 from advisor.store import open_store
@@ -53,7 +53,7 @@ def site(tmp_path: Path) -> Path:
 def record(site: Path, *words: str, now: str = "2026-06-18T07:00") -> str:
     """What the command printed, or the sentence that it was refused with."""
     result = CliRunner().invoke(
-        app, ["record", "run", *words, "--as-advised", "--site", str(site), "--now", now]
+        program(), ["record", "run", *words, "--as-advised", "--site", str(site), "--now", now]
     )
     if isinstance(result.exception, AdvisorError):
         return f"refused: {result.exception}"
@@ -111,6 +111,6 @@ def test_skipping_the_night_says_nothing_of_runs_that_only_waited(site: Path) ->
 
 def test_conditional_goes_with_as_advised_only(site: Path) -> None:
     words = ["record", "run", "Front", "18", "--at", "05:10", "--conditional", "--site", str(site)]
-    result = CliRunner().invoke(app, [*words, "--now", "2026-06-18T07:00"])
+    result = CliRunner().invoke(program(), [*words, "--now", "2026-06-18T07:00"])
     assert isinstance(result.exception, AdvisorError)
     assert "--as-advised only" in str(result.exception)

@@ -13,7 +13,7 @@ from advisor.advice.audit import Reading
 from advisor.errors import AdvisorError
 from advisor.faces.can_map import svg_map, text_map
 from advisor.faces.cans_file import read_cans
-from advisor.faces.cli import app
+from advisor.faces.cli import program
 from advisor.shipped import shipped
 
 MILLILITRES = "20 22 25 18 30 27 24 21 19 26 28 23 22 17 29 25 24 20 21 26 23 22 27 18"
@@ -35,13 +35,13 @@ def cans(tmp_path: Path) -> Path:
 
 
 def run(command: str, *words: str) -> str:
-    result = CliRunner().invoke(app, [command, *words])
+    result = CliRunner().invoke(program(), [command, *words])
     assert result.exception is None, result.exception
     return result.output
 
 
 def refused(*words: str) -> str:
-    result = CliRunner().invoke(app, ["audit", *words])
+    result = CliRunner().invoke(program(), ["audit", *words])
     assert isinstance(result.exception, AdvisorError), result.output
     return str(result.exception)
 

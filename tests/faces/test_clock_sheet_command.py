@@ -17,7 +17,7 @@ from typer.testing import CliRunner
 from advisor.advice.climate import MONTHS
 from advisor.errors import AdvisorError
 from advisor.faces import usual_year
-from advisor.faces.cli import app
+from advisor.faces.cli import program
 from advisor.shipped import shipped
 
 HEAD = "month,eto_mm_d,rain_mm"
@@ -25,13 +25,13 @@ ROWS = [f"{month},4.0,30" for month in range(1, 13)]
 
 
 def run(*words: str) -> str:
-    result = CliRunner().invoke(app, list(words))
+    result = CliRunner().invoke(program(), list(words))
     assert result.exception is None, result.exception
     return result.output
 
 
 def refused(*words: str) -> str:
-    result = CliRunner().invoke(app, list(words))
+    result = CliRunner().invoke(program(), list(words))
     assert isinstance(result.exception, AdvisorError), result.output
     return str(result.exception)
 
@@ -68,12 +68,12 @@ def test_the_csv_and_the_json_say_the_same() -> None:
     lines = [(m["month"], p, x) for m in sheet["months"] for p in m["programs"] for x in p["zones"]]
     assert sheet["schema_version"] == "advisor.clock-sheet/1"
     assert len(rows) == len(lines) > 20
-    for row, (month, program, zone) in zip(rows, lines, strict=True):
-        assert (int(row["month"]), row["program"], row["zone"]) == (month, program["name"], zone["zone"])
-        assert row["days"] == program["days"]
-        assert row["starts"].split() == program["starts"]
+    for row, (month, timer, zone) in zip(rows, lines, strict=True):
+        assert (int(row["month"]), row["program"], row["zone"]) == (month, timer["name"], zone["zone"])
+        assert row["days"] == timer["days"]
+        assert row["starts"].split() == timer["starts"]
         assert int(row["minutes_a_start"]) == zone["minutes"]
-        assert int(row["minutes"]) == len(program["starts"]) * zone["minutes"]
+        assert int(row["minutes"]) == len(timer["starts"]) * zone["minutes"]
 
 
 def test_the_page_has_every_line_of_the_text_and_escapes_what_it_must(tmp_path: Path) -> None:

@@ -10,19 +10,19 @@ import pytest
 from typer.testing import CliRunner
 
 from advisor.errors import AdvisorError
-from advisor.faces.cli import app
+from advisor.faces.cli import program
 from advisor.lawn.records import StockChange
 from advisor.shipped import shipped
 
 
 def run(*words: str) -> str:
-    result = CliRunner().invoke(app, ["mix", *words])
+    result = CliRunner().invoke(program(), ["mix", *words])
     assert result.exception is None, result.exception
     return result.output
 
 
 def refused(*words: str) -> str:
-    result = CliRunner().invoke(app, ["mix", *words])
+    result = CliRunner().invoke(program(), ["mix", *words])
     assert isinstance(result.exception, AdvisorError), result.output
     return str(result.exception)
 

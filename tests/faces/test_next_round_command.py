@@ -10,20 +10,20 @@ from typer.testing import CliRunner
 
 from advisor.advice.rounds import NextRounds
 from advisor.errors import AdvisorError
-from advisor.faces.cli import app
+from advisor.faces.cli import program
 from advisor.lawn.records import Application
 from advisor.shipped import shipped
 from advisor.store import open_store
 
 
 def run(*words: str) -> str:
-    result = CliRunner().invoke(app, ["next-round", *words])
+    result = CliRunner().invoke(program(), ["next-round", *words])
     assert result.exception is None, result.exception
     return result.output
 
 
 def refused(*words: str) -> str:
-    result = CliRunner().invoke(app, ["next-round", *words])
+    result = CliRunner().invoke(program(), ["next-round", *words])
     assert isinstance(result.exception, AdvisorError), result.output
     return str(result.exception)
 

@@ -22,11 +22,11 @@ def commands(group: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]
             yield (*path, name)
 
 
-ALL = list(commands(typer.main.get_command(cli.app)))
+ALL = list(commands(typer.main.get_command(cli.program())))
 
 
 def shown(*words: str) -> str:
-    return CliRunner().invoke(cli.app, [*words, "--help"]).output
+    return CliRunner().invoke(cli.program(), [*words, "--help"]).output
 
 
 @pytest.mark.parametrize("words", ALL, ids=" ".join)

@@ -9,20 +9,20 @@ import pytest
 from typer.testing import CliRunner
 
 from advisor.errors import AdvisorError
-from advisor.faces.cli import app
+from advisor.faces.cli import program
 from advisor.shipped import shipped
 
 ETO = "25 35 70 110 150 180 190 165 115 70 35 22 mm"
 
 
 def run(*words: str) -> str:
-    result = CliRunner().invoke(app, ["runtime", *words])
+    result = CliRunner().invoke(program(), ["runtime", *words])
     assert result.exception is None, result.exception
     return result.output
 
 
 def refused(*words: str) -> str:
-    result = CliRunner().invoke(app, ["runtime", *words])
+    result = CliRunner().invoke(program(), ["runtime", *words])
     assert isinstance(result.exception, AdvisorError), result.output
     return str(result.exception)
 

@@ -9,7 +9,7 @@ import shlex
 import pytest
 from typer.testing import CliRunner
 
-from advisor.faces.cli import app
+from advisor.faces.cli import program
 from advisor.shipped import shipped
 
 
@@ -34,7 +34,7 @@ def test_every_command_that_is_shown_is_one_that_there_is(name: str) -> None:
     assert {words[0] for words in shown} >= {"serve", "status", "record"}
     for words in shown:
         path = words[: 2 if words[0] == "record" else 1]
-        done = CliRunner().invoke(app, [*path, "--help"])
+        done = CliRunner().invoke(program(), [*path, "--help"])
         assert done.exit_code == 0, done.output
         for option in (word for word in words if word.startswith("--")):
             assert option in done.output, option

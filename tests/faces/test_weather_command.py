@@ -13,12 +13,12 @@ from typer.testing import CliRunner
 
 from advisor.advice.days import WeatherDay, WeatherDays
 from advisor.errors import AdvisorError
-from advisor.faces.cli import app
+from advisor.faces.cli import program
 from advisor.faces.weather_text import weather_csv, weather_text
 
 
 def run(*words: str) -> str:
-    result = CliRunner().invoke(app, ["weather", "--demo", *words], env={"COLUMNS": "80"})
+    result = CliRunner().invoke(program(), ["weather", "--demo", *words], env={"COLUMNS": "80"})
     assert result.exception is None, result.exception
     return result.output
 
@@ -90,7 +90,7 @@ def test_the_days_asked_for_are_the_days_shown() -> None:
 
 @pytest.mark.parametrize("words", [("--csv", "--json"), ("--csv", "--skill")])
 def test_only_one_form_is_printed(words: tuple[str, ...]) -> None:
-    result = CliRunner().invoke(app, ["weather", "--demo", *words])
+    result = CliRunner().invoke(program(), ["weather", "--demo", *words])
     assert isinstance(result.exception, AdvisorError)
     assert "only one of them" in str(result.exception)
 
