@@ -65,7 +65,7 @@ def _water(wet: Product, dry: Product, needs: Mapping[str, WaterInNeed]) -> list
     """`wet` is due for water before `dry` may have any."""
     if needs[wet.name].target_mm <= 0.0 or dry.kind.dry_h <= 0.0:
         return []
-    due_h = wet.kind.dry_h + (24.0 if wet.kind.within_h is None else wet.kind.within_h)
+    due_h = wet.kind.dry_h + wet.kind.due_h
     if dry.kind.dry_h > due_h:
         return [
             Clash(

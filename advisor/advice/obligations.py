@@ -21,7 +21,6 @@ from advisor.weather.weather import Array, Weather
 
 SHOWN_AFTER = timedelta(days=2)  # a settled application is still shown for so long
 GIVEN_UP_AFTER = timedelta(days=10)  # an unmet one is no longer planned for
-WITHIN_H = 24.0  # due so long after, where a product is to be watered in and its kind names no time
 # common practice, no source:
 TRACE_MM = 0.2  # less received than this is as good as nothing
 DISTURBING_MM = 0.5  # rain in a dry period from here on is told
@@ -115,13 +114,8 @@ def find_obligations(
 
 def _over_at(application: Application, kind: Kind) -> datetime:
     """From then on it cannot matter, whatever water came: told from its times alone, as most are old."""
-    due_h = kind.dry_h + _within_h(kind)
-    given_up = timedelta(hours=due_h) + GIVEN_UP_AFTER
+    given_up = timedelta(hours=kind.dry_h + kind.due_h) + GIVEN_UP_AFTER
     return application.ended_at + max(given_up + SHOWN_AFTER, timedelta(days=kind.for_days))
-
-
-def _within_h(kind: Kind) -> float:
-    return WITHIN_H if kind.within_h is None else kind.within_h
 
 
 def _matters(one: Obligation, now: datetime) -> bool:
@@ -153,7 +147,7 @@ def _obligation(
     counts_from = dry_until or ended
     hurry_at = due_at = None
     if need.target_mm > 0:
-        due_at = counts_from + timedelta(hours=_within_h(kind))
+        due_at = counts_from + timedelta(hours=kind.due_h)
         hurry_at = counts_from + timedelta(hours=kind.hurry_h) if kind.hurry_h is not None else None
 
     since = hour_weights(weather, counts_from, now)

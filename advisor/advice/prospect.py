@@ -18,8 +18,9 @@ from functools import cached_property
 
 import numpy as np
 
-from advisor.advice.obligations import WITHIN_H, Obligation
+from advisor.advice.obligations import Obligation
 from advisor.advice.wants import Window
+from advisor.lawn.products import WITHIN_H
 from advisor.science.events import largest_event
 from advisor.weather.weather import Array
 

@@ -17,7 +17,6 @@ import numpy.typing as npt
 
 from advisor.advice.ground import Ground
 from advisor.advice.method import WaterInNeed
-from advisor.advice.obligations import WITHIN_H
 from advisor.advice.say import Say, listed
 from advisor.advice.wants import Window
 from advisor.lawn.products import Product
@@ -277,7 +276,7 @@ def _water_in(
     end = done
     for product in job.asking:
         begin = done + int(np.ceil(product.kind.dry_h))
-        within = WITHIN_H if product.kind.within_h is None else product.kind.within_h
+        within = product.kind.due_h
         end = max(end, min(ahead.hours, begin + int(within)))
         need = job.needs[product.name]
         chances.append(

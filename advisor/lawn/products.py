@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+WITHIN_H = 24.0  # due so long after, where a kind names no time (common practice, no source)
 FORMS = ("liquid", "granule", "seed")
 
 
@@ -75,6 +76,11 @@ class Kind:
     limits_source: str = ""
     harms_seedlings: bool = False
     seed_after_d: float = 0.0
+
+    @property
+    def due_h(self) -> float:
+        """Hours from the end of application (or of the dry period) to when it is due, if it is to be watered in."""
+        return WITHIN_H if self.within_h is None else self.within_h
 
 
 @dataclass(frozen=True, slots=True)
