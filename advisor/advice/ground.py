@@ -122,7 +122,7 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
     )
     names = [z.name for z in site.zones]
     runs = [r for r in records.runs if r.started_at <= now]
-    given, unclear = given_by(runs, names, facts)
+    given = given_by(runs, names, facts)
     ends = weather.starts_at(weather.hours)
     irrigation = [
         irrigation_by_hour(weather, given, z, weather.starts_at(0), ends)[0] for z in range(len(names))
@@ -133,7 +133,6 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
         runoff_mm=_padded(fell.runoff_mm[:, 0, :], weather.hours),
         irrigation_mm=np.stack(irrigation),
         given=given,
-        unclear=unclear,
     )
 
     kc = crop_coefficient(kc_month=np.array([z.turf.kc_month for z in site.zones]), days=demand.days)

@@ -35,10 +35,10 @@ ROOM_QUANTILE = {"thrifty": 0.2, "balanced": 0.35, "cautious": 0.5}
 class TurfNeed:
     """One zone's own need. Depths in mm of effective water.
 
-    `at_run_mm` is the expected depletion when a run could start, `next_mm` (with a 10–90 % range) at
-    the next chance after it, without water; `unmet_mm` the demand the grass would go without until
-    then; `chance_past` the chance that depletion passes the allowance; `spare_mm` the rain before
-    the run that would make it needless. `wanted` is the depth to put on, 0 when none is.
+    `depletion_mm` is that of now, `low_mm` and `high_mm` the same by the wet and the dry reading of what is
+    not known; `at_run_mm` the expected one when a run could start, `next_mm` at the next chance after it,
+    without water; `chance_past` the chance that it passes the allowance by then; `spare_mm` the rain before
+    the run that would make it needless. `wanted_mm` is the depth to put on, 0 when none is.
     """
 
     zone: int
@@ -50,9 +50,7 @@ class TurfNeed:
     at_run_mm: float
     next_mm: float
     room_mm: float
-    unmet_mm: float
     chance_past: float
-    rain_mm: float
     spare_mm: float
     next_at: datetime | None
     left_to_rain: bool
@@ -87,9 +85,7 @@ def turf_need(
         at_run_mm=float(depletion[:, run_hour].mean()),
         next_mm=float(next_mm.mean()),
         room_mm=room,
-        unmet_mm=unmet,
         chance_past=float((next_mm > allowed).mean()),
-        rain_mm=float(ground.rain_ahead_mm[:, : next_hour + 1].sum(axis=1).mean()),
         spare_mm=_spare(ground, zone, next_hour, allowed),
         next_at=next_at,
         left_to_rain=wants and room < LEAST_RUN_MM,

@@ -30,7 +30,6 @@ class Water:
 
     Shapes: `rain_mm` liquid at the ground (h,), `net_mm` what entered the soil (z, h), `runoff_mm`
     (z, h), `irrigation_mm` effective irrigation (z, h). `given` the runs behind it, to the minute.
-    `unclear` names the zones with a run whose depth is not known.
     """
 
     rain_mm: Array
@@ -38,7 +37,6 @@ class Water:
     runoff_mm: Array
     irrigation_mm: Array
     given: tuple[Given, ...]
-    unclear: tuple[str, ...]
 
 
 def hour_weights(weather: Weather, first: datetime, last: datetime) -> Array:
@@ -49,17 +47,14 @@ def hour_weights(weather: Weather, first: datetime, last: datetime) -> Array:
     return np.asarray(np.clip(np.minimum(hours + 1.0, end) - np.maximum(hours, begin), 0.0, 1.0))
 
 
-def given_by(
-    runs: Sequence[Run], zones: Sequence[str], facts: Sequence[ZoneFacts]
-) -> tuple[tuple[Given, ...], tuple[str, ...]]:
-    """The depth of each recorded run, and the zones with a run whose depth rests on a guessed rate.
+def given_by(runs: Sequence[Run], zones: Sequence[str], facts: Sequence[ZoneFacts]) -> tuple[Given, ...]:
+    """The depth of each recorded run.
 
     A run's depth is what was recorded, else its minutes at the zone's rate. A run without length is
     taken as one minute.
     """
     index = {name: i for i, name in enumerate(zones)}
     given: list[Given] = []
-    unclear: set[str] = set()
     for run in runs:
         z = index.get(run.zone)
         if z is None or (run.minutes <= 0 and not run.depth_mm):
@@ -67,11 +62,9 @@ def given_by(
         depth = run.depth_mm
         if depth is None:
             depth = run.minutes / 60.0 * facts[z].rate_mm_h
-            if facts[z].rate_basis == "guess":
-                unclear.add(run.zone)
         ended_at = max(run.ended_at, run.started_at + timedelta(minutes=1))
         given.append(Given(z, run.started_at, ended_at, depth, depth / facts[z].multiplier))
-    return tuple(given), tuple(name for name in zones if name in unclear)
+    return tuple(given)
 
 
 def irrigation_by_hour(

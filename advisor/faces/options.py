@@ -5,7 +5,6 @@ A face alone may ask the clock, and does it here.
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -78,8 +77,3 @@ def moment(text: str | None, zone: ZoneInfo) -> datetime:
             "a time is not understood", where="--now", found=repr(text), allowed="2026-06-17T20:15"
         ) from None
     return parsed.replace(tzinfo=zone) if parsed.tzinfo is None else parsed.astimezone(zone)
-
-
-def colour_wanted() -> bool:
-    """Whether the terminal may show colour (NO_COLOR is honoured)."""
-    return "NO_COLOR" not in os.environ
