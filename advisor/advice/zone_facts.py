@@ -12,7 +12,7 @@ from math import isinf, pi, sqrt
 
 from advisor.lawn.records import Audit
 from advisor.lawn.site import Rules, Zone
-from advisor.science.soil import accumulation_at_slope
+from advisor.science.soil import accumulation_at_slope, total_available_water
 from advisor.science.sprinkler import longest_cycle_min, scheduling_multiplier
 
 
@@ -94,7 +94,7 @@ def zone_facts(
         uniformity_known=even_known,
         multiplier=scheduling_multiplier(even, strict=rules.strict_uniformity),
         measured_on=measured_on,
-        taw_mm=zone.soil.available_mm_m * zone.root_depth_m,
+        taw_mm=total_available_water(available_mm_m=zone.soil.available_mm_m, root_depth_m=zone.root_depth_m),
         intake_mm_h=intake,
         accumulation_mm=room,
         cycle_min=cycle,

@@ -9,6 +9,7 @@ from advisor.errors import InputError
 from advisor.lawn.site import Site, Zone
 from advisor.lawn.starter import EXAMPLE_ZONE
 from advisor.lawn.yaml_lines import read_text, read_yaml
+from advisor.science.soil import total_available_water
 from advisor.units import show
 
 TEN_MIN_H = 10 / 60
@@ -30,7 +31,7 @@ class ZoneFigures:
 
 def zone_figures(zone: Zone) -> ZoneFigures:
     """The figures of one zone."""
-    taw = zone.soil.available_mm_m * zone.root_depth_m
+    taw = total_available_water(available_mm_m=zone.soil.available_mm_m, root_depth_m=zone.root_depth_m)
     share = zone.turf.p if zone.allowed_depletion is None else zone.allowed_depletion
     return ZoneFigures(
         taw_mm=taw,

@@ -4,22 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-import numpy.typing as npt
-
-Array = npt.NDArray[np.float64]
-
 # Upper ends of the slope bands of the surface accumulation table, percent; the last band is open.
 SLOPE_BANDS_PCT = (3.0, 6.0, 12.0)
 
 
-def total_available_water(*, available_mm_m: npt.ArrayLike, root_depth_m: npt.ArrayLike) -> Array:
+def total_available_water(*, available_mm_m: float, root_depth_m: float) -> float:
     """Total available water of the root zone, TAW [mm] (FAO-56 eq. 82).
 
     `available_mm_m` is field capacity less wilting point, in mm of water a metre of soil.
     """
-    held = np.asarray(available_mm_m, dtype=np.float64)
-    return np.asarray(held * np.asarray(root_depth_m, dtype=np.float64))
+    return available_mm_m * root_depth_m
 
 
 def accumulation_at_slope(accumulation: Sequence[float], slope_pct: float) -> float:

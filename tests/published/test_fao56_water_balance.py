@@ -19,7 +19,7 @@ TAW_MM, P = 160.0, 0.40
 
 def test_the_soil_holds_160_mm_of_which_64_are_readily_available() -> None:
     held = soil.total_available_water(available_mm_m=1000 * (0.32 - 0.12), root_depth_m=0.8)
-    assert float(held) == pytest.approx(TAW_MM)
+    assert held == pytest.approx(TAW_MM)
     assert float(turf.depletion_fraction(p_table=P, etc_mm_d=5.0)) * TAW_MM == pytest.approx(64.0)
 
 

@@ -8,8 +8,8 @@ LOAM = (7.6, 6.4, 5.3, 4.3)
 
 
 def test_roots_reach_what_the_soil_holds_in_their_depth() -> None:
-    held = soil.total_available_water(available_mm_m=[150.0, 80.0], root_depth_m=0.2)
-    assert held == pytest.approx([30.0, 16.0])
+    assert soil.total_available_water(available_mm_m=150.0, root_depth_m=0.2) == pytest.approx(30.0)
+    assert soil.total_available_water(available_mm_m=80.0, root_depth_m=0.2) == pytest.approx(16.0)
 
 
 @pytest.mark.parametrize(
