@@ -7,8 +7,10 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any
 
+from advisor.advice.say import listed
 from advisor.errors import InputError, RecordsError
-from advisor.faces.entry import listed, quantity, when
+from advisor.faces.asked import quantity
+from advisor.faces.entry import when
 from advisor.faces.options import DEMO_NOW, moment
 from advisor.lawn.records import Run
 

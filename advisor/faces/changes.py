@@ -8,7 +8,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from advisor.errors import InputError
-from advisor.faces.entry import dimension_of, moment_of, named, quantity, zones_of
+from advisor.faces.asked import quantity
+from advisor.faces.entry import dimension_of, moment_of, named, zones_of
 from advisor.lawn.fields import close_to
 from advisor.lawn.record_fields import KINDS, Field, fields_of, kind_of
 from advisor.lawn.records import Record

@@ -9,7 +9,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from advisor.errors import InputError, QuantityError, RecordsError
+from advisor.advice.say import listed
+from advisor.errors import InputError, RecordsError
 from advisor.lawn.bounds import beyond, stock_below_zero
 from advisor.lawn.fields import close_to, plain
 from advisor.lawn.record_fields import KINDS, kind_of, of_kind
@@ -26,7 +27,7 @@ from advisor.lawn.records import (
     StockChange,
 )
 from advisor.lawn.site import Site
-from advisor.units import parse, show, show_amount
+from advisor.units import show, show_amount
 
 if TYPE_CHECKING:
     from advisor.faces.options import Opened
@@ -72,14 +73,6 @@ def zones_of(text: str, site: Site, *, where: str = "--zones") -> tuple[str, ...
     if not found:
         raise InputError("no zone is named", where=where, found=repr(text), allowed=", ".join(names))
     return tuple(dict.fromkeys(found))
-
-
-def quantity(text: str, dimension: str, *, where: str) -> float:
-    """A quantity in SI; the sentence of an error names the option."""
-    try:
-        return parse(text, dimension)
-    except QuantityError as error:
-        raise InputError(error.what, where=where, found=error.found, allowed=error.allowed) from None
 
 
 def moment_of(
@@ -198,12 +191,6 @@ def _content(record: Record) -> Record:
     if isinstance(record, Application):
         return replace(record, id=0, note="", round_id="")
     return record if isinstance(record, StockChange) else replace(record, id=0)
-
-
-def listed(words: Iterable[str]) -> str:
-    """a, b and c."""
-    items = list(words)
-    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"
 
 
 def _day(when: datetime, zone: ZoneInfo) -> str:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from advisor.advice.say import listed
 from advisor.errors import InputError
-from advisor.faces.entry import dimension_of, in_words, listed, named, quantity
+from advisor.faces.asked import quantity
+from advisor.faces.entry import dimension_of, in_words, named
 from advisor.lawn.records import METHODS, Application, StockChange
 from advisor.lawn.site import Round, Site
 

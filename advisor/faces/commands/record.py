@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from advisor.advice.say import listed
 from advisor.errors import InputError
+from advisor.faces.asked import quantity
 from advisor.faces.entry import (
     THROWAWAY,
     UNDO,
@@ -16,11 +18,9 @@ from advisor.faces.entry import (
     below_zero,
     dimension_of,
     in_words,
-    listed,
     moment_of,
     named,
     open_records,
-    quantity,
     refuse_beyond,
     refuse_doubled,
     when,

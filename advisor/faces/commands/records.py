@@ -9,8 +9,9 @@ from typing import Annotated
 
 import typer
 
+from advisor.advice.say import listed
 from advisor.faces.changes import changes_of
-from advisor.faces.entry import THROWAWAY, UNDO, in_words, listed, named, open_records, refuse_beyond
+from advisor.faces.entry import THROWAWAY, UNDO, in_words, named, open_records, refuse_beyond
 from advisor.faces.options import (
     DEFAULT_SITE,
     DemoOption,
