@@ -1,4 +1,4 @@
-"""Sprinklers: what they give, how evenly, how long to run them and in how many cycles.
+"""Sprinklers: what they give, how evenly, how long to run them and when to pause.
 
 Depths are mm of water on the ground, rates mm/h, times minutes. "Gross" is what the sprinkler puts
 down on average; "effective" what the drier part of the lawn can count on.
@@ -16,12 +16,6 @@ def precipitation_rate(*, flow_l_min: float, area_m2: float) -> float:
     """Precipitation rate from flow and area [mm/h]: 1 L on 1 m² is 1 mm."""
     _above_zero(flow_l_min=flow_l_min, area_m2=area_m2)
     return 60.0 * flow_l_min / area_m2
-
-
-def precipitation_rate_us(*, gpm: float, area_sq_ft: float) -> float:
-    """Precipitation rate from US gallons a minute and square feet [in/h]: 96.25 q/A (trade formula)."""
-    _above_zero(gpm=gpm, area_sq_ft=area_sq_ft)
-    return 96.25 * gpm / area_sq_ft
 
 
 def distribution_uniformity(depths: npt.ArrayLike) -> float:
@@ -51,16 +45,6 @@ def scheduling_multiplier(du: float, *, strict: bool = False) -> float:
     if not 0.0 < du <= 1.0:
         raise ValueError(f"du must be a fraction above 0 and up to 1, found {du}")
     return 1.0 / du if strict else 1.0 / (0.4 + 0.6 * du)
-
-
-def gross_depth(*, depth_mm: float, du: float, strict: bool = False) -> float:
-    """The average depth to put down so that `depth_mm` is effective [mm]."""
-    return depth_mm * scheduling_multiplier(du, strict=strict)
-
-
-def effective_depth(*, depth_mm: float, du: float, strict: bool = False) -> float:
-    """What is effective of an average depth `depth_mm` put down [mm]; undoes `gross_depth`."""
-    return depth_mm / scheduling_multiplier(du, strict=strict)
 
 
 def run_minutes(*, depth_mm: float, rate_mm_h: float) -> float:
@@ -94,16 +78,6 @@ def soak_min(*, rate_mm_h: float, intake_mm_h: float, accumulation_mm: float) ->
     _above_zero(rate_mm_h=rate_mm_h, intake_mm_h=intake_mm_h)
     _not_negative(accumulation_mm=accumulation_mm)
     return 0.0 if rate_mm_h <= intake_mm_h else 60.0 * accumulation_mm / intake_mm_h
-
-
-def split_cycles(*, minutes: float, longest_min: float) -> tuple[int, float]:
-    """The fewest equal cycles that are no longer than `longest_min`: how many, and minutes each."""
-    _above_zero(longest_min=longest_min)
-    _not_negative(minutes=minutes)
-    if minutes == 0.0:
-        return 0, 0.0
-    cycles = max(1, math.ceil(minutes / longest_min - 1e-9))
-    return cycles, minutes / cycles
 
 
 def _readings(depths: npt.ArrayLike) -> npt.NDArray[np.float64]:

@@ -13,20 +13,25 @@ SOURCE = (
 )
 
 
+GALLON_L, SQ_FT_M2, INCH_MM = 3.785411784, 0.09290304, 25.4
+
+
+def strip_in_h(gpm: float) -> float:
+    """The rate on the strip of 60 × 15 ft, in/h."""
+    area_m2 = 60 * 15 * SQ_FT_M2
+    return sprinkler.precipitation_rate(flow_l_min=gpm * GALLON_L, area_m2=area_m2) / INCH_MM
+
+
 def test_the_60_by_15_foot_strip_gets_0_86_inches_an_hour() -> None:
-    rate = sprinkler.precipitation_rate_us(gpm=6 * 1.0 + 4 * 0.5, area_sq_ft=60 * 15)
-    assert f"{rate:.2f}" == "0.86"
+    assert f"{strip_in_h(6 * 1.0 + 4 * 0.5):.2f}" == "0.86"
 
 
 def test_the_strip_uses_as_many_gallons_as_its_heads_give() -> None:
-    rate = sprinkler.precipitation_rate_us(gpm=8.0, area_sq_ft=900)
-    assert rate * 900 * 0.623 == pytest.approx(8.0 * 60, rel=1e-3)
+    assert strip_in_h(8.0) * 900 * 0.623 == pytest.approx(8.0 * 60, rel=1e-3)
 
 
-def test_96_25_is_the_same_rate_in_metric() -> None:
-    us = sprinkler.precipitation_rate_us(gpm=8.0, area_sq_ft=900) * 25.4
-    metric = sprinkler.precipitation_rate(flow_l_min=8.0 * 3.785411784, area_m2=900 * 0.09290304)
-    assert us == pytest.approx(metric, rel=1e-9)
+def test_the_rate_is_that_of_the_trade_formula() -> None:
+    assert strip_in_h(8.0) == pytest.approx(96.25 * 8.0 / 900, rel=1e-9)
 
 
 # Twenty minutes over 24 cans with a throat of 16.5 sq in. By hand: lowest six 17 18 18 19 20 20, sum
@@ -67,5 +72,5 @@ def test_the_audit_of_24_cans_is_as_worked_by_hand(value: float, printed: str) -
 def test_half_an_inch_from_the_two_typical_sprinklers(rate_in_h: float, du: float, minutes: str) -> None:
     # The rates and uniformities are printed (California State University, Fresno); by hand:
     # 60 · 0.5 / (0.4 + 0.6 · 0.60) / 1.7 and 60 · 0.5 / (0.4 + 0.6 · 0.70) / 0.5.
-    gross = sprinkler.gross_depth(depth_mm=12.7, du=du)
+    gross = 12.7 * sprinkler.scheduling_multiplier(du)
     assert f"{sprinkler.run_minutes(depth_mm=gross, rate_mm_h=rate_in_h * 25.4):.1f}" == minutes

@@ -54,8 +54,6 @@ def test_cans_that_prove_nothing_are_refused(cans: list[float]) -> None:
 )
 def test_an_uneven_sprinkler_runs_longer(du: float, strict: bool, times: float) -> None:
     assert sprinkler.scheduling_multiplier(du, strict=strict) == pytest.approx(times)
-    assert sprinkler.gross_depth(depth_mm=6.0, du=du, strict=strict) == pytest.approx(6.0 * times)
-    assert sprinkler.effective_depth(depth_mm=6.0, du=du, strict=strict) == pytest.approx(6.0 / times)
 
 
 @pytest.mark.parametrize("du", [0.0, -0.1, 1.01, 65.0, float("nan")])
@@ -78,38 +76,17 @@ def test_a_cycle_ends_before_water_runs_off_and_the_next_waits(
 
 
 @pytest.mark.parametrize(
-    ("minutes", "longest", "cycles"),
-    [
-        (0.0, 10.0, (0, 0.0)),
-        (9.0, math.inf, (1, 9.0)),
-        (10.0, 10.0, (1, 10.0)),
-        (30.0, 10.000000001, (3, 10.0)),
-        (3 * 0.1, 0.1, (3, 0.1)),
-        (31.0, 10.0, (4, 7.75)),
-    ],
-    ids=["nothing", "no limit", "just one", "a hair over", "rounding makes no fourth", "one minute over"],
-)
-def test_a_run_is_split_into_the_fewest_equal_cycles(
-    minutes: float, longest: float, cycles: tuple[int, float]
-) -> None:
-    number, each = sprinkler.split_cycles(minutes=minutes, longest_min=longest)
-    assert number == cycles[0]
-    assert each == pytest.approx(cycles[1])
-
-
-@pytest.mark.parametrize(
     "call",
     [
         lambda: sprinkler.precipitation_rate(flow_l_min=0.0, area_m2=10.0),
         lambda: sprinkler.precipitation_rate(flow_l_min=5.0, area_m2=float("nan")),
-        lambda: sprinkler.precipitation_rate_us(gpm=5.0, area_sq_ft=-1.0),
+        lambda: sprinkler.precipitation_rate(flow_l_min=5.0, area_m2=-1.0),
         lambda: sprinkler.run_minutes(depth_mm=5.0, rate_mm_h=0.0),
         lambda: sprinkler.run_minutes(depth_mm=-5.0, rate_mm_h=10.0),
         lambda: sprinkler.run_minutes(depth_mm=float("nan"), rate_mm_h=10.0),
         lambda: sprinkler.depth_of(minutes=-1.0, rate_mm_h=10.0),
         lambda: sprinkler.longest_cycle_min(rate_mm_h=10.0, intake_mm_h=-1.0, accumulation_mm=5.0),
         lambda: sprinkler.soak_min(rate_mm_h=10.0, intake_mm_h=0.0, accumulation_mm=5.0),
-        lambda: sprinkler.split_cycles(minutes=10.0, longest_min=0.0),
     ],
     ids=[
         "no flow",
@@ -121,7 +98,6 @@ def test_a_run_is_split_into_the_fewest_equal_cycles(
         "negative minutes",
         "negative intake",
         "a soil that takes nothing never soaks",
-        "no time before runoff",
     ],
 )
 def test_what_no_sprinkler_can_do_is_refused(call: object) -> None:
@@ -134,14 +110,6 @@ def test_what_no_sprinkler_can_do_is_refused(call: object) -> None:
 def test_minutes_times_rate_is_depth(depth: float, rate: float) -> None:
     minutes = sprinkler.run_minutes(depth_mm=depth, rate_mm_h=rate)
     assert sprinkler.depth_of(minutes=minutes, rate_mm_h=rate) == pytest.approx(depth)
-
-
-@settings(max_examples=60, deadline=None)
-@given(minutes=st.floats(0.0, 600.0), longest=st.floats(0.5, 200.0))
-def test_cycles_add_up_to_the_run_and_keep_to_the_limit(minutes: float, longest: float) -> None:
-    number, each = sprinkler.split_cycles(minutes=minutes, longest_min=longest)
-    assert number * each == pytest.approx(minutes)
-    assert each <= longest * (1 + 1e-6)
 
 
 @settings(max_examples=60, deadline=None)
