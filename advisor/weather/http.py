@@ -31,6 +31,7 @@ import advisor
 from advisor.errors import SourceError
 from advisor.weather import kept as shelf
 from advisor.weather.kept import Kept
+from advisor.weather.weather import Note
 
 MAY_PASS = frozenset({500, 502, 503, 504})
 OUR_FAULT = frozenset({400, 404, 410, 414, 422})
@@ -50,6 +51,11 @@ class Reply:
     stale: bool
     headers: Mapping[str, str]
     trouble: str = ""
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """The trouble as a note of the weather."""
+        return (Note("warning", self.trouble),) if self.trouble else ()
 
 
 class Refused(SourceError):

@@ -95,9 +95,7 @@ def get_forecast(client: Client, place: Place, settings: WeatherSettings, now: d
         elevation_m=place.elevation_m,
         fetched_at=reply.fetched_at,
     )
-    if reply.trouble:
-        weather = replace(weather, notes=(Note("warning", reply.trouble), *weather.notes))
-    return weather
+    return replace(weather, notes=(*reply.notes, *weather.notes))
 
 
 def read_forecast(

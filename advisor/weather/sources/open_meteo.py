@@ -293,10 +293,9 @@ def get_ensembles(
             now=now,
             check=fits,
         )
-        told = (Note("warning", reply.trouble),) if reply.trouble else ()
         bodies = places_in(payload, ENSEMBLE)
         found = [read_ensemble(body, fetched_at=reply.fetched_at, asked=models) for body in bodies]
-        return [one._replace(notes=(*told, *one.notes)) for one in found]
+        return [one._replace(notes=(*reply.notes, *one.notes)) for one in found]
 
     try:
         return ask(settings.ensemble_models)
@@ -379,5 +378,5 @@ def _explained(refusal: SourceError, now: datetime) -> SourceError:
 
 
 def _told(found: list[Weather], reply: Reply, note: Note | None) -> list[Weather]:
-    extra = (*((Note("warning", reply.trouble),) if reply.trouble else ()), *((note,) if note else ()))
+    extra = (*reply.notes, *((note,) if note else ()))
     return [replace(weather, notes=(*extra, *weather.notes)) for weather in found]
