@@ -7,6 +7,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from advisor.errors import InputError, ManyProblems, QuantityError
+from advisor.lawn.bounds import MOST_RUN_MIN
 from advisor.units import parse
 
 if TYPE_CHECKING:
@@ -64,6 +65,18 @@ def quantities(text: str, dimension: str, *, where: str) -> list[float]:
             "some numbers and one unit are wanted", where=where, found=repr(text), allowed='"20 22 25 mL"'
         )
     return [quantity(f"{word} {' '.join(unit)}", dimension, where=where) for word in words]
+
+
+def run_time(minutes: float, *, where: str) -> float:
+    """The minutes of one run; InputError where no run is that long, or none at all."""
+    if not 0.0 < minutes <= MOST_RUN_MIN:
+        raise InputError(
+            "the run time cannot be",
+            where=where,
+            found=f"{minutes:g}",
+            allowed=f"above 0, up to {MOST_RUN_MIN:g}",
+        )
+    return minutes
 
 
 def records_of(opened: Opened) -> Records:

@@ -41,6 +41,10 @@ NowOption = Annotated[
     ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the whole object as JSON.")]
+WeatherOption = Annotated[
+    Path | None,
+    typer.Option("--weather", help="An hourly CSV file instead of the services.", show_default=False),
+]
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,9 @@ import re
 from dataclasses import replace
 
 import pytest
+from typer.testing import CliRunner
 
+from advisor.faces.cli import program
 from advisor.faces.options import DEMO_NOW, moment
 from advisor.faces.text import explain_text
 from advisor.lawn.load import load_site
@@ -38,3 +40,10 @@ def test_the_balance_is_in_the_owners_units_with_each_symbol_told_once(
     rows = re.findall(r"^Wed 17 Jun.*$", text, re.MULTILINE)
     assert len(rows) == 1
     assert len(rows[0].split()) == 12
+
+
+def test_a_zone_is_found_without_regard_to_capitals_and_a_slip_gets_a_hint() -> None:
+    told = CliRunner().invoke(program(), ["tonight", "--demo", "--explain", "front"])
+    assert told.output.startswith("Front: the root-zone balance")
+    slip = CliRunner().invoke(program(), ["tonight", "--demo", "--explain", "Frunt"])
+    assert "did you mean 'Front'?" in str(slip.exception)

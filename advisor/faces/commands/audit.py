@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from advisor.errors import InputError
+from advisor.faces.asked import run_time
 from advisor.faces.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
 
 if TYPE_CHECKING:
@@ -73,10 +74,7 @@ def audit(
 ) -> None:
     """Work out a zone's precipitation rate and evenness from what was caught, and record it."""
     opened = open_site(site, demo=demo, now=now)
-    if not 0.0 < minutes <= 24 * 60:
-        raise InputError(
-            "the run time cannot be", where="--minutes", found=f"{minutes:g}", allowed="above 0, up to 1440"
-        )
+    run_time(minutes, where="--minutes")
     given = {
         "--cans": cans,
         "--readings": readings,

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from advisor.errors import InputError
-from advisor.faces.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
+from advisor.faces.options import (
+    DEFAULT_SITE,
+    DemoOption,
+    JsonOption,
+    NowOption,
+    SiteOption,
+    WeatherOption,
+    open_site,
+)
 
 
 def register(app: typer.Typer) -> None:
@@ -25,10 +32,7 @@ def next_round(
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
-    weather: Annotated[
-        Path | None,
-        typer.Option("--weather", help="An hourly CSV file instead of the services.", show_default=False),
-    ] = None,
+    weather: WeatherOption = None,
     json: JsonOption = False,
 ) -> None:
     """Choose the day of the next round, so that the weather suits it and rain does the watering in."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -18,6 +17,7 @@ from advisor.faces.options import (
     NowOption,
     Opened,
     SiteOption,
+    WeatherOption,
     moment,
     open_site,
 )
@@ -67,10 +67,7 @@ def rain(
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
-    weather: Annotated[
-        Path | None,
-        typer.Option("--weather", help="An hourly CSV file instead of the services.", show_default=False),
-    ] = None,
+    weather: WeatherOption = None,
     json: JsonOption = False,
 ) -> None:
     """Say whether rain will water in what was put down, or what might be.

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from advisor.errors import InputError
+from advisor.faces.asked import run_time
 from advisor.faces.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
 from advisor.faces.usual_year import ClimateOption, usual_year
 
@@ -61,10 +62,8 @@ def runtime(
             found=f"{minutes:g}",
             allowed="one of them",
         )
-    if minutes is not None and not 0.0 < minutes <= 24 * 60:
-        raise InputError(
-            "the run time cannot be", where="--minutes", found=f"{minutes:g}", allowed="above 0, up to 1440"
-        )
+    if minutes is not None:
+        run_time(minutes, where="--minutes")
     if eto is not None and (by_month or climate is not None):
         raise InputError(
             "the demand by month is given twice",

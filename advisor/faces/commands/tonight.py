@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import shutil
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from advisor.errors import InputError
-from advisor.faces.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
+from advisor.faces.asked import known_name
+from advisor.faces.options import (
+    DEFAULT_SITE,
+    DemoOption,
+    JsonOption,
+    NowOption,
+    SiteOption,
+    WeatherOption,
+    open_site,
+)
 
-WeatherOption = Annotated[
-    Path | None,
-    typer.Option("--weather", help="An hourly CSV file instead of the services.", show_default=False),
-]
 ExplainOption = Annotated[
     str | None,
     typer.Option(
@@ -41,9 +44,9 @@ def tonight(
 ) -> None:
     """Say what to water tonight, zone by zone, and whether rain will do it."""
     opened = open_site(site, demo=demo, now=now)
-    names = [z.name for z in opened.site.zones]
-    if explain is not None and explain not in names:
-        raise InputError("no such zone", where="--explain", found=repr(explain), allowed=", ".join(names))
+    if explain is not None:
+        names = [z.name for z in opened.site.zones]
+        explain = known_name(explain, names, what="zone", where="--explain")
     from advisor import night
     from advisor.faces.text import WIDTH, advice_text, explain_text
 

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from advisor.errors import InputError
-from advisor.faces.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
+from advisor.faces.options import (
+    DEFAULT_SITE,
+    DemoOption,
+    JsonOption,
+    NowOption,
+    SiteOption,
+    WeatherOption,
+    open_site,
+)
 
 if TYPE_CHECKING:
     from advisor.faces.options import Opened
@@ -26,10 +33,7 @@ def weather(
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
-    weather: Annotated[
-        Path | None,
-        typer.Option("--weather", help="An hourly CSV file instead of the services.", show_default=False),
-    ] = None,
+    weather: WeatherOption = None,
     back: Annotated[
         int, typer.Option("--back", min=0, max=MOST_BACK, help="How many days behind.", show_default=True)
     ] = 7,
