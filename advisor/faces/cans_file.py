@@ -7,11 +7,11 @@ in every cell. Lines that begin with # and empty lines are passed over. One row 
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from pathlib import Path
 
 from advisor.errors import InputError, ManyProblems, QuantityError
+from advisor.faces.csv_lines import cells_of, csv_lines
 from advisor.units import parse
 
 DIMENSIONS = {"volume": "small volume", "depth": "depth", "x": "length", "y": "length"}
@@ -31,15 +31,7 @@ class CanRow:
 
 def read_cans(path: Path) -> tuple[CanRow, ...]:
     """The cans in the CSV file at `path`. Raises InputError or ManyProblems with file and line."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise InputError(f"the file cannot be read: {error.strerror}", where=str(path)) from None
-    except UnicodeDecodeError:
-        raise InputError("the file is not text in UTF-8", where=str(path), allowed="a CSV file") from None
-    lines = [
-        (i, line) for i, line in enumerate(text.splitlines(), 1) if line.strip() and line.lstrip()[0] != "#"
-    ]
+    lines = csv_lines(path)
     if not lines:
         raise InputError("the file has no cans", where=str(path), allowed=f"a row of names: {ALLOWED}")
     names = _columns(lines[0][1], str(path), lines[0][0])
@@ -57,14 +49,10 @@ def read_cans(path: Path) -> tuple[CanRow, ...]:
     return tuple(rows)
 
 
-def _cells(line: str) -> list[str]:
-    return [cell.strip() for cell in next(csv.reader([line]))]
-
-
 def _columns(line: str, where: str, number: int) -> list[tuple[str, str]]:
     """Each column as (volume, depth, x or y; its unit or "")."""
     found = []
-    for cell in _cells(line):
+    for cell in cells_of(line, where, number):
         name, _, unit = cell.lower().partition("_")
         if name not in DIMENSIONS:
             raise InputError(
@@ -84,15 +72,7 @@ def _columns(line: str, where: str, number: int) -> list[tuple[str, str]]:
 
 
 def _row(line: str, columns: list[tuple[str, str]], where: str, number: int) -> CanRow:
-    cells = _cells(line)
-    if len(cells) != len(columns):
-        raise InputError(
-            "a row has another number of cells than the row of names",
-            where=where,
-            line=number,
-            found=f"{len(cells)} cells",
-            allowed=f"{len(columns)}",
-        )
+    cells = cells_of(line, where, number, count=len(columns))
     values = {}
     for cell, (name, unit) in zip(cells, columns, strict=True):
         try:

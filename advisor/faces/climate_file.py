@@ -11,11 +11,11 @@ which the usual year is worked out.
 
 from __future__ import annotations
 
-import csv
 from pathlib import Path
 
 from advisor.advice.climate import Climate, Month, climate_of, counted_by_month
 from advisor.errors import InputError, ManyProblems
+from advisor.faces.csv_lines import cells_of, csv_lines
 from advisor.faces.options import Opened
 
 NEEDED = ("month", "eto_mm_d", "rain_mm")
@@ -31,20 +31,10 @@ ALLOWED = "month, eto_mm_d, rain_mm and, where known, counted_mm, tmin_c, source
 
 def read_climate(path: Path, opened: Opened) -> Climate:
     """The usual year in the file at `path`. Raises InputError, ManyProblems or CannotAdvise."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise InputError(f"the file cannot be read: {error.strerror}", where=str(path)) from None
-    except UnicodeDecodeError:
-        raise InputError("the file is not text in UTF-8", where=str(path), allowed="a CSV file") from None
-    lines = [
-        (i, next(csv.reader([line])))
-        for i, line in enumerate(text.splitlines(), 1)
-        if line.strip(" ,\t") and line.lstrip()[0] != "#"
-    ]
+    lines = csv_lines(path)
     if not lines:
         raise InputError("the file is empty", where=str(path), allowed=ALLOWED)
-    names = [cell.strip().lower() for cell in lines[0][1]]
+    names = [cell.lower() for cell in cells_of(lines[0][1], str(path), lines[0][0])]
     if "time" in names:
         return _from_hours(path, opened)
     unknown = [name for name in names if name not in BOUNDS and name != "source"]
@@ -74,12 +64,13 @@ def _from_hours(path: Path, opened: Opened) -> Climate:
     return climate_of(weather, place.zone, source=path.name)
 
 
-def _from_months(path: Path, names: list[str], rows: list[tuple[int, list[str]]]) -> Climate:
+def _from_months(path: Path, names: list[str], rows: list[tuple[int, str]]) -> Climate:
     problems: list[InputError] = []
     found: dict[int, Month] = {}
     sources: list[str] = []
-    for line, cells in rows:
+    for line, text in rows:
         try:
+            cells = cells_of(text, str(path), line, count=len(names))
             values = _values(str(path), line, names, cells)
             month = int(values["month"])
             if month in found:
@@ -95,8 +86,8 @@ def _from_months(path: Path, names: list[str], rows: list[tuple[int, list[str]]]
             counted_mm=counted_by_month(values["rain_mm"]) if counted is None else counted,
             tmin_c=values.get("tmin_c"),
         )
-        if "source" in names and cells[names.index("source")].strip():
-            sources.append(cells[names.index("source")].strip())
+        if "source" in names and cells[names.index("source")]:
+            sources.append(cells[names.index("source")])
     missing = [str(month) for month in range(1, 13) if month not in found]
     if missing and not problems:
         problems.append(
@@ -122,17 +113,8 @@ def _from_months(path: Path, names: list[str], rows: list[tuple[int, list[str]]]
 
 
 def _values(where: str, line: int, names: list[str], cells: list[str]) -> dict[str, float]:
-    if len(cells) != len(names):
-        raise InputError(
-            "a row has another number of cells than the row of names",
-            where=where,
-            line=line,
-            found=f"{len(cells)} cells",
-            allowed=f"{len(names)}",
-        )
     values: dict[str, float] = {}
-    for name, cell in zip(names, cells, strict=True):
-        text = cell.strip()
+    for name, text in zip(names, cells, strict=True):
         if name == "source" or (not text and name not in NEEDED):
             continue
         low, high = BOUNDS[name]
