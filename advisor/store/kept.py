@@ -6,6 +6,7 @@ Once a night and once a message rest on `mark_done`: whoever marks a key first d
 from __future__ import annotations
 
 import json
+from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -39,14 +40,16 @@ class Event:
     payload: Mapping[str, Any]
 
 
-class Kept:
-    """The part of the store that holds advice and events."""
+class Kept(ABC):
+    """The part of the store that holds advice and events; the store opens the transactions."""
 
+    @abstractmethod
     def _writing(self, act: str) -> AbstractContextManager[sa.Connection]:
-        raise NotImplementedError
+        """One writing transaction: kept as a whole, or not at all."""
 
+    @abstractmethod
     def _reading(self) -> AbstractContextManager[sa.Connection]:
-        raise NotImplementedError
+        """One reading transaction."""
 
     def keep_advice(
         self,

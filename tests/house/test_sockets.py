@@ -10,11 +10,17 @@ from pytest_socket import SocketConnectBlockedError
 
 def test_an_address_outside_is_refused() -> None:
     # 192.0.2.0/24 is set aside for examples (RFC 5737)
-    with pytest.raises(SocketConnectBlockedError), socket.socket() as outside:
+    with (
+        socket.socket() as outside,
+        pytest.warns(UserWarning, match="tried to use"),
+        pytest.raises(SocketConnectBlockedError),
+    ):
         outside.connect(("192.0.2.1", 80))
 
 
 def test_a_loopback_address_may_be_called() -> None:
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        with socket.create_connection(server.getsockname()) as inside:
-            assert inside.getpeername() == server.getsockname()
+    with (
+        socket.create_server(("127.0.0.1", 0)) as server,
+        socket.create_connection(server.getsockname()) as inside,
+    ):
+        assert inside.getpeername() == server.getsockname()

@@ -13,7 +13,7 @@ from advisor.science import evapotranspiration as et
 from advisor.science import radiation
 
 SOURCE = (
-    "FAO Irrigation and Drainage Paper 56 (Allen, Pereira, Raes and Smith, 1998); read in a transcription, "
+    "FAO Irrigation and Drainage Paper 56 (Allen, Pereira, Raes and Smith, 1998); read at second hand, "
     "except where the id of a case says 'from memory'"
 )
 
