@@ -9,13 +9,13 @@ Drainage Paper 46).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import tzinfo
 
 import numpy as np
 
 from advisor.advice.advice import Frozen
 from advisor.advice.demand import reference_demand
+from advisor.advice.say import listed
 from advisor.errors import CannotAdvise
 from advisor.weather.weather import Array, Weather
 
@@ -84,7 +84,7 @@ def climate_of(weather: Weather, zone: tzinfo, *, source: str) -> Climate:
     missing = [MONTHS[i] for i in range(12) if in_month[i].sum() < LEAST_DAYS]
     if missing:
         raise CannotAdvise(
-            f"a usual year needs at least {LEAST_DAYS} known days of every month; {_and(missing)} "
+            f"a usual year needs at least {LEAST_DAYS} known days of every month; {listed(missing)} "
             f"{'has' if len(missing) == 1 else 'have'} fewer in {source}"
         )
     months = []
@@ -108,7 +108,3 @@ def climate_of(weather: Weather, zone: tzinfo, *, source: str) -> Climate:
             "(Texas A&M AgriLife Extension)."
         ),
     )
-
-
-def _and(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
