@@ -140,7 +140,8 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
     etc_day = kc * demand.eto_day_mm
     p = np.asarray(
         depletion_fraction(
-            p_table=np.array([[z.turf.p] for z in site.zones]), etc_mm_d=np.nan_to_num(etc_day, nan=5.0)
+            p_table=np.array([[z.turf.p] for z in site.zones]),
+            etc_mm_d=np.nan_to_num(etc_day, nan=5.0),  # unknown: p as tabled
         )
     ).copy()
     for i, zone in enumerate(site.zones):

@@ -64,6 +64,7 @@ class RainVerdict(Frozen):
     top_up_minutes: float
     ways: tuple[WayOut, ...]
     notes: tuple[str, ...]
+    sources_differ: tuple[str, ...]
     source: str
 
 
@@ -160,6 +161,7 @@ def _verdict(
             for o in one.options
         ),
         notes=tuple(dict.fromkeys(n for o in group for n in o.notes)),
+        sources_differ=tuple(dict.fromkeys(n for o in group for n in o.sources_differ)),
         source=one.source,
     )
 

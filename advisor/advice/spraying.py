@@ -132,6 +132,7 @@ def judge(say: Say, ahead: Ahead, job: Job, hour: int) -> Judged:
     rain_after, rain_bars = _rain_after(say, ahead, job, done)
     waters_in, too_much, expected, water_bars, watering = _water_in(say, ahead, job, at, done)
     mind = _mind(ahead, job, hour, wind)
+    # how the reasons weigh against each other: common practice, no source
     worth = (
         0.6 * (waters_in or 0.0)
         - 2.0 * (too_much or 0.0)

@@ -13,7 +13,7 @@ from math import isinf, pi, sqrt
 from advisor.lawn.records import Audit
 from advisor.lawn.site import Rules, Zone
 from advisor.science.soil import accumulation_at_slope, total_available_water
-from advisor.science.sprinkler import longest_cycle_min, scheduling_multiplier
+from advisor.science.sprinkler import longest_cycle_min, scheduling_multiplier, soak_min
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,7 @@ def cycle_and_soak(zone: Zone, rate_mm_h: float) -> tuple[float | None, float]:
     cycle: float | None = zone.first_puddle_min
     if cycle is None:
         cycle = longest_cycle_min(rate_mm_h=rate_mm_h, intake_mm_h=intake, accumulation_mm=room)
-    return (None, 0.0) if isinf(cycle) else (cycle, 60.0 * room / intake)
+    return (None, 0.0) if isinf(cycle) else (cycle, soak_min(intake_mm_h=intake, accumulation_mm=room))
 
 
 def _older(audit: Audit, declared_on: date | None, local: tzinfo, *, also: bool = True) -> bool:

@@ -52,4 +52,7 @@ def _verdict(say: Say, each: RainVerdict, width: int) -> list[str]:
         mark = "→" if way.chosen else " "
         lines += wrapped(f"{mark} {cost:>{room}}  {way.words}", width, "  ", " " * (room + 6))
     lines += [line for note in each.notes for line in wrapped(f"· {note}", width, "  ", "    ")]
+    if each.sources_differ:
+        lines += ["  Where published sources differ, the stricter is taken:"]
+        lines += bullets(each.sources_differ, width, "    ")
     return lines

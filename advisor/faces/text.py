@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
@@ -10,12 +9,11 @@ from advisor.advice.advice import Advice, ObligationAdvice, ZoneAdvice
 from advisor.advice.hand_moves import hand_moves
 from advisor.advice.say import Say, listed, minutes
 from advisor.advice.words import depth_words, length_words
+from advisor.faces.paragraphs import MOST_WIDE, bullets, wrapped
 from advisor.units import show
 
-WIDTH = 92
 
-
-def advice_text(advice: Advice, *, width: int = WIDTH, demo: bool = False) -> str:
+def advice_text(advice: Advice, *, width: int = MOST_WIDE, demo: bool = False) -> str:
     """The whole advice for a terminal of `width` columns."""
     zone = ZoneInfo(advice.time_zone)
     say = Say(advice.units, zone, advice.now.astimezone(zone))
@@ -24,27 +22,27 @@ def advice_text(advice: Advice, *, width: int = WIDTH, demo: bool = False) -> st
     lines = [title, "=" * len(title)]
     if demo:
         lines.append("Invented demo: no such lawn, records or weather exist.")
-    lines += ["", *(line for step in advice.steps for line in _wrapped(step, width, "> ", "  "))]
+    lines += ["", *(line for step in advice.steps for line in wrapped(step, width, "> ", "  "))]
     if advice.changes:
-        lines += ["", "Changed since the last advice", *_bullets(advice.changes, width)]
-    lines += ["", "Tonight, zone by zone", *_wrapped(advice.window_words, width, "  ")]
+        lines += ["", "Changed since the last advice", *bullets(advice.changes, width)]
+    lines += ["", "Tonight, zone by zone", *wrapped(advice.window_words, width, "  ")]
     for each in advice.zones:
         lines += ["", *_zone(say, advice, each, width)]
     moves = hand_moves(advice.runs, zone)
     if moves:
-        lines += ["", "By hand", *_bullets(moves, width)]
+        lines += ["", "By hand", *bullets(moves, width)]
     if advice.not_planned:
         lines += ["", "Does not fit tonight"]
         for left in advice.not_planned:
             day = left.waits_for
             waits = f" Waits for {day:%A} {day.day} {day:%B}." if day else ""
             could = f" You could: {'; '.join(left.could_change)}." if left.could_change else ""
-            lines += _bullets([f"{left.zone}, {minutes(left.minutes)}: {left.why}{waits}{could}"], width)
+            lines += bullets([f"{left.zone}, {minutes(left.minutes)}: {left.why}{waits}{could}"], width)
     if advice.obligations:
         lines += ["", "What you put down", *_obligations(say, advice.obligations, width)]
     lines += ["", "Rain ahead"]
     for period in advice.rain:
-        lines += _bullets(
+        lines += bullets(
             [
                 f"{period.label}: {say.depth(period.mean_mm)} expected "
                 f"({say.span(period.low_mm, period.high_mm)} in 8 of 10 cases); chance of "
@@ -56,25 +54,25 @@ def advice_text(advice: Advice, *, width: int = WIDTH, demo: bool = False) -> st
     if advice.rain:
         first = advice.rain[0]
         how = f"calibrated on {first.pairs} pairs" if first.calibrated else "cautious default calibration"
-        lines += _wrapped(f"From {first.members} members, {how}.", width, "  ")
-    lines += ["", "Look again", *_bullets((look.words for look in advice.next_looks), width)]
+        lines += wrapped(f"From {first.members} members, {how}.", width, "  ")
+    lines += ["", "Look again", *bullets((look.words for look in advice.next_looks), width)]
     if advice.unknowns:
-        lines += ["", "Not known, or guessed", *_bullets(advice.unknowns, width)]
+        lines += ["", "Not known, or guessed", *bullets(advice.unknowns, width)]
     if advice.cautions:
-        lines += ["", "Take care", *_bullets((c.text for c in advice.cautions), width)]
+        lines += ["", "Take care", *bullets((c.text for c in advice.cautions), width)]
     failed = [c for c in advice.checks if not c.passed]
     if failed:
         lines += [
             "",
             "This plan failed its own checks",
-            *_bullets((f"{c.name}: {c.why}" for c in failed), width),
+            *bullets((f"{c.name}: {c.why}" for c in failed), width),
         ]
     lines += ["", "Rests on"]
     for source in advice.sources:
         fetched = source.fetched_at.astimezone(zone)
         told = f"{source.name} ({source.serves}), fetched {fetched:%a %H:%M}"
-        lines += _bullets([f"{told}. {source.attribution}".strip()], width)
-    lines += _bullets(advice.provenance, width)
+        lines += bullets([f"{told}. {source.attribution}".strip()], width)
+    lines += bullets(advice.provenance, width)
     return "\n".join(lines) + "\n"
 
 
@@ -85,7 +83,7 @@ def _zone(say: Say, advice: Advice, each: ZoneAdvice, width: int) -> list[str]:
         spans = [f"{say.clock(c.starts_at)}–{say.clock(c.ends_at)}" for c in run.cycles]
         hand = ", by hand" if run.by_hand else ""
         word = "wait; run only if " + run.only_if + ":" if run.only_if else "run"
-        lines += _wrapped(
+        lines += wrapped(
             f"{each.zone}: {word} {length_words(run)}{hand}, {depth_words(say, run)} ({listed(spans)})",
             width,
             "  ",
@@ -95,7 +93,7 @@ def _zone(say: Say, advice: Advice, each: ZoneAdvice, width: int) -> list[str]:
             lines.append(
                 f"    rate is a guess: {minutes(each.minutes_low)} to {minutes(each.minutes_high)} might be right"
             )
-    return [*lines, *_wrapped(each.reason, width, "    ")]
+    return [*lines, *wrapped(each.reason, width, "    ")]
 
 
 def _obligations(say: Say, obligations: Iterable[ObligationAdvice], width: int) -> list[str]:
@@ -105,24 +103,14 @@ def _obligations(say: Say, obligations: Iterable[ObligationAdvice], width: int) 
     lines: list[str] = []
     for (zone, words), group in same.items():
         names = listed(dict.fromkeys(one.product for one in group))
-        lines += _wrapped(f"{names} on {zone}, {say.clock(group[0].applied_at)}", width, "  ")
-        lines += _wrapped(words, width, "    ")
+        lines += wrapped(f"{names} on {zone}, {say.clock(group[0].applied_at)}", width, "  ")
+        lines += wrapped(words, width, "    ")
         for note in dict.fromkeys(n for one in group for n in one.notes):
-            lines += _wrapped(f"· {note}", width, "    ", "      ")
+            lines += wrapped(f"· {note}", width, "    ", "      ")
     return lines
 
 
-def _wrapped(text: str, width: int, indent: str = "", hanging: str | None = None) -> list[str]:
-    return textwrap.wrap(
-        text, width, initial_indent=indent, subsequent_indent=indent if hanging is None else hanging
-    )
-
-
-def _bullets(texts: Iterable[str], width: int) -> list[str]:
-    return [line for text in texts for line in _wrapped(text, width, "  - ", "    ")]
-
-
-def explain_text(advice: Advice, zone_name: str, *, width: int = WIDTH) -> str:
+def explain_text(advice: Advice, zone_name: str, *, width: int = MOST_WIDE) -> str:
     """The balance that led to one zone's answer, term by term."""
     zone = ZoneInfo(advice.time_zone)
     say = Say(advice.units, zone, advice.now.astimezone(zone))
@@ -152,7 +140,7 @@ def explain_text(advice: Advice, zone_name: str, *, width: int = WIDTH) -> str:
         f"{each.zone}: the root-zone balance (FAO-56 eq. 85), depths in {'inches' if advice.units == 'us' else 'mm'}"
     ]
     for symbol, value, meaning in figures:
-        lines += _wrapped(f"{symbol:<5}{value:>11}  {meaning}", width, "  ", " " * 20)
+        lines += wrapped(f"{symbol:<5}{value:>11}  {meaning}", width, "  ", " " * 20)
     lines += [
         "",
         f"{'day':<12}{'ETo':>6}{'Kc':>6}{'Ks':>6}{'ETc':>6}{'P':>7}{'Pe':>7}{'I':>7}{'DP':>7}{'Dr':>7}",
@@ -166,7 +154,7 @@ def explain_text(advice: Advice, zone_name: str, *, width: int = WIDTH) -> str:
         )
     lines += [
         "",
-        *_wrapped(
+        *wrapped(
             "ETo: what a well-watered reference grass uses in the weather of the day. Kc: what this grass in this "
             "light uses of that. Ks: 1 while it has water enough, less when it is dry. ETc: what it used, "
             "Ks · Kc · ETo. P: rain. Pe: rain that entered the soil. I: irrigation, counted for the drier part. DP: what "
@@ -175,6 +163,6 @@ def explain_text(advice: Advice, zone_name: str, *, width: int = WIDTH) -> str:
             width,
         ),
         "",
-        *_wrapped(each.reason, width),
+        *wrapped(each.reason, width),
     ]
     return "\n".join(lines) + "\n"

@@ -73,11 +73,11 @@ def longest_cycle_min(*, rate_mm_h: float, intake_mm_h: float, accumulation_mm: 
     return 60.0 * accumulation_mm / (rate_mm_h - intake_mm_h)
 
 
-def soak_min(*, rate_mm_h: float, intake_mm_h: float, accumulation_mm: float) -> float:
-    """Minutes until the water that stands after a longest cycle has entered; 0 where none stands."""
-    _above_zero(rate_mm_h=rate_mm_h, intake_mm_h=intake_mm_h)
+def soak_min(*, intake_mm_h: float, accumulation_mm: float) -> float:
+    """Minutes until the water that stands after a longest cycle has entered the soil."""
+    _above_zero(intake_mm_h=intake_mm_h)
     _not_negative(accumulation_mm=accumulation_mm)
-    return 0.0 if rate_mm_h <= intake_mm_h else 60.0 * accumulation_mm / intake_mm_h
+    return 60.0 * accumulation_mm / intake_mm_h
 
 
 def _readings(depths: npt.ArrayLike) -> npt.NDArray[np.float64]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from typing import Annotated
 
 import typer
@@ -48,7 +47,8 @@ def tonight(
         names = [z.name for z in opened.site.zones]
         explain = known_name(explain, names, what="zone", where="--explain")
     from advisor import night
-    from advisor.faces.text import WIDTH, advice_text, explain_text
+    from advisor.faces.paragraphs import terminal_width
+    from advisor.faces.text import advice_text, explain_text
 
     if demo:
         advice = night.gather_demo(opened.site, opened.now, weather_file=weather).advise()
@@ -57,7 +57,7 @@ def tonight(
 
         with open_store(opened.site.records_path) as store:
             advice = night.tonight(opened.site, store, opened.now, weather_file=weather)
-    width = max(40, min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns))
+    width = terminal_width()
     if json:
         typer.echo(advice.model_dump_json(indent=2))
     elif explain is not None:
