@@ -48,6 +48,15 @@ class Say:
             return f"{local:%a %H:%M}"
         return f"{local:%a} {local.day} {local:%b %H:%M}"
 
+    def stretch(self, begin: datetime, end: datetime) -> str:
+        """A stretch of time; where both ends fall on one day, that day is named once: Sat 05:00–09:00."""
+        first, last = begin.astimezone(self.zone), end.astimezone(self.zone)
+        named = self.clock(end)
+        if first.date() == last.date() and named != f"{last:%H:%M}":
+            day = named.removesuffix(f"{last:%H:%M}")
+            return f"{day}{first:%H:%M}–{last:%H:%M}"
+        return f"{self.clock(begin)}–{named}"
+
     def part_of_day(self, when: datetime) -> str:
         """A time that need not be exact: Friday morning, or Friday 24 July where that is far off."""
         local, today = when.astimezone(self.zone), self.now.astimezone(self.zone).date()

@@ -317,7 +317,7 @@ def skip_words(say: Say, at: datetime, over_mm: float, zones: Sequence[str]) -> 
 def window_words(say: Say, night: Night, plan: Plan) -> str:
     """When water may run tonight, and what is not plain about it."""
     if night.windows:
-        spans = [f"{say.clock(w.starts_at)}–{say.clock(w.ends_at)}" for w in night.windows]
+        spans = [say.stretch(w.starts_at, w.ends_at) for w in night.windows]
         told = f"Water may run {listed(spans)}"
         by_sun = timedelta() <= night.sun.at - night.windows[-1].ends_at < timedelta(minutes=1)
         if by_sun and night.sun.how == "sunrise":

@@ -80,7 +80,7 @@ def _zone(say: Say, advice: Advice, each: ZoneAdvice, width: int) -> list[str]:
     runs = [r for r in advice.runs if r.zone == each.zone]
     lines = [] if runs and each.verdict != "cannot" else [f"  {each.zone}: {each.verdict}"]
     for run in runs:
-        spans = [f"{say.clock(c.starts_at)}–{say.clock(c.ends_at)}" for c in run.cycles]
+        spans = [say.stretch(c.starts_at, c.ends_at) for c in run.cycles]
         hand = ", by hand" if run.by_hand else ""
         word = "wait; run only if " + run.only_if + ":" if run.only_if else "run"
         lines += wrapped(

@@ -280,3 +280,22 @@ def test_the_gauge_is_to_be_emptied_once_for_all_looks() -> None:
     assert advice.headline.count("Empty the gauge this evening. Look at it at ") == 1
     text = advice_text(advice)
     assert text.count("Empty the gauge") == 1
+
+
+@pytest.mark.parametrize(
+    ("begin", "end", "words"),
+    [
+        ((17, 21, 0), (18, 5, 56), "21:00–05:56"),
+        ((18, 2, 30), (18, 4, 0), "02:30–04:00"),
+        ((18, 5, 0), (18, 9, 0), "Thu 05:00–09:00"),
+        ((18, 11, 0), (18, 15, 0), "Thu 11:00–15:00"),
+        ((19, 21, 0), (20, 5, 0), "Fri 21:00–Sat 05:00"),
+    ],
+    ids=lambda value: str(value),
+)
+def test_a_stretch_names_its_day_once(
+    begin: tuple[int, int, int], end: tuple[int, int, int], words: str
+) -> None:
+    say = Say("metric", CHICAGO, EVENING)
+    at = [EVENING.replace(day=d, hour=h, minute=m) for d, h, m in (begin, end)]
+    assert say.stretch(*at) == words
