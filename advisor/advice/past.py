@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from math import ceil
 
 import numpy as np
 
@@ -84,9 +85,8 @@ def irrigation_by_hour(
         a, b = max(begin, low, 0.0), min(end, high, float(weather.hours))
         if b <= a:
             continue
-        hours = slice(int(a), int(np.ceil(b)))
-        edges = np.clip(np.arange(hours.start, hours.stop + 1, dtype=np.float64), a, b)
-        share = np.diff(edges) / (end - begin)
-        effective[hours] += run.effective_mm * share
-        gross[hours] += run.gross_mm * share
+        for hour in range(int(a), ceil(b)):
+            share = (min(hour + 1.0, b) - max(float(hour), a)) / (end - begin)
+            effective[hour] += run.effective_mm * share
+            gross[hour] += run.gross_mm * share
     return effective, gross

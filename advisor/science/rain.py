@@ -62,7 +62,8 @@ def effective_rain(
         before = hour
         np.minimum(now, free, out=catch)
         np.subtract(free, catch, out=free)
-        np.add(free, dries, out=free, where=now <= 0.0)
+        np.multiply(dries, now <= 0.0, out=work)
+        np.add(free, work, out=free)
         np.minimum(free, leaves, out=free)
         np.subtract(now, catch, out=work)
         np.add(standing, work, out=standing)
