@@ -31,13 +31,15 @@ def seed_want(
     flow_l_min: float | None,
     midday: Window | None,
     run_mm: float = SEED_RUN_MM,
+    runs: int = SEED_RUNS,
 ) -> tuple[Want, str]:
     """The light runs of one night and the day after, one of them where both do not fit; and what is to be
-    said about them, "" when nothing is. `midday` as `Night` has it; `run_mm` is the depth of one run."""
+    said about them, "" when nothing is. `midday` as `Night` has it; `run_mm` is the depth of one run and `runs` how many a day the seed asks
+    for: the first near dawn, the last as near to midday as can be, the others evenly between."""
     one = float(ceil(run_minutes(depth_mm=run_mm, rate_mm_h=facts.rate_mm_h) - 1e-6))
     if facts.cycle_min is not None:
         one = min(one, max(1.0, float(int(facts.cycle_min))))
-    takes, depth_mm = timedelta(minutes=one), depth_of(minutes=SEED_RUNS * one, rate_mm_h=facts.rate_mm_h)
+    takes, depth_mm = timedelta(minutes=one), depth_of(minutes=runs * one, rate_mm_h=facts.rate_mm_h)
     by_day = _by_day(windows, midday, takes)
     before = [w for w in windows if midday is not None and w.starts_at + takes < midday.starts_at]
     earliest = latest = None
@@ -45,15 +47,15 @@ def seed_want(
         first = before[-1].starts_at
         dawn = max(first + takes, min(before[-1].ends_at, midday.starts_at - BY_DAY))
         earliest, latest = max(first, dawn - 2 * HOUR), by_day + takes + HOUR
-        pause = (by_day - dawn).total_seconds() / 60.0
+        pause = (by_day - dawn).total_seconds() / 60.0 / max(1, runs - 1) - (one if runs > 2 else 0.0)
     else:
         span = windows[-1].ends_at - windows[0].starts_at if windows else timedelta()
-        pause = (1.0 - SPARE_SHARE) * (span.total_seconds() / 60.0 - SEED_RUNS * one)
+        pause = (1.0 - SPARE_SHARE) * (span.total_seconds() / 60.0 - runs * one) / max(1, runs - 1)
     want = Want(
         zone=zone.name,
         depth_mm=depth_mm,
         effective_mm=depth_mm / facts.multiplier,
-        minutes=SEED_RUNS * one,
+        minutes=runs * one,
         cycle_min=one,
         soak_min=max(facts.soak_min, pause),
         priority=SEED,

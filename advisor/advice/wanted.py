@@ -105,10 +105,10 @@ def zone_want(
         if bears < turf_mm:
             turf_mm, capped_by = bears, o.product.name
     effective = max(due_mm, turf_mm)
-    run_mm = _seed_run_mm(zone, obligations, night, now)
-    if run_mm > 0:
-        seed, note = seed_want(zone, facts, windows, dry, flow, midday, run_mm)
-        return ZoneWant(need.zone, run_mm * SEED_RUNS, (), 0.0, "", (seed,), note=note)
+    run_mm, runs = _seed_runs(zone, obligations, night, now)
+    if runs > 0:
+        seed, note = seed_want(zone, facts, windows, dry, flow, midday, run_mm, runs)
+        return ZoneWant(need.zone, run_mm * runs, (), 0.0, "", (seed,), note=note)
     look_at = under_mm = None
     if effective <= 0:
         waits = [c for _, c in obligations if c is not None and c.action == "wait" and c.look_top_up_mm > 0]
@@ -195,15 +195,17 @@ def notes_of(wanted: Sequence[ZoneWant], names: Sequence[str]) -> tuple[str, ...
     return tuple(f"{listed(zones)}: {note}" for note, zones in about.items())
 
 
-def _seed_run_mm(
+def _seed_runs(
     zone: Zone, obligations: Sequence[tuple[Obligation, Choice | None]], night: date, now: datetime
-) -> float:
-    """How deep one light run of seed is: as the seed that was put down asks, else as usual; 0 without seed."""
+) -> tuple[float, int]:
+    """How deep a light run of seed is and how many a day: as the seed asks, else as usual; 0 without seed."""
     kinds = (
         o.product.kind
         for o, _ in obligations
         if now <= o.application.ended_at + timedelta(days=o.product.kind.for_days)
     )
-    sown = [kind.light_run_mm or SEED_RUN_MM for kind in kinds if kind.light_runs_per_day > 0]
+    sown = [(k.light_run_mm or SEED_RUN_MM, k.light_runs_per_day) for k in kinds if k.light_runs_per_day > 0]
     declared = zone.mode == "seed" and (zone.mode_until is None or night <= zone.mode_until)
-    return max(sown, default=SEED_RUN_MM if declared else 0.0)
+    if not sown:
+        return (SEED_RUN_MM, SEED_RUNS) if declared else (0.0, 0)
+    return max(mm for mm, _ in sown), max(runs for _, runs in sown)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from itertools import pairwise
 
 import pytest
 from made import CHICAGO, EVENING, made_site, made_weather, made_zone
@@ -89,3 +90,24 @@ def test_a_light_run_is_as_deep_as_the_seed_that_was_put_down_asks() -> None:
 def test_without_a_seed_put_down_it_is_as_the_shipped_kind_has_it() -> None:
     kind = kind_table()["seed"]
     assert (kind.light_run_mm, kind.light_runs_per_day) == (SEED_RUN_MM, SEED_RUNS)
+
+
+@pytest.mark.parametrize("runs", [1, 2, 3, 4])
+@pytest.mark.parametrize(
+    "hours",
+    [((time(20), time(9)),), ((time(20), time(9)), (time(9), time(16)))],
+    ids=["night only", "day as well"],
+)
+def test_as_many_light_runs_are_planned_as_the_seed_asks(
+    runs: int, hours: tuple[tuple[time, time], ...]
+) -> None:
+    rye = Product("Rye", replace(kind_table()["seed"], light_runs_per_day=runs))
+    put = Application("Rye", ("Front",), at(16, 9), at(16, 10), method="spreader")
+    site = made_site(made_zone(), products={"Rye": rye}, rules=Rules(hours=hours, finish="window"))
+    advice = advise(site=site, records=Records(applications=(put,)), weather=made_weather(), now=EVENING)
+    begun = starts(advice)
+    assert len(begun) == runs
+    assert advice.not_planned == ()
+    pauses = [b - a for a, b in pairwise(begun)]
+    assert all(pause >= timedelta(hours=1) for pause in pauses)
+    assert [c for c in advice.checks if not c.passed] == []
