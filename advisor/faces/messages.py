@@ -7,6 +7,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from advisor.advice.advice import Advice, NextLook
+from advisor.advice.looked import asks_for_an_act, looked
 from advisor.advice.say import Say
 from advisor.faces.text import advice_text
 from advisor.lawn.site import Site
@@ -44,23 +45,18 @@ def shortened(text: str, most: int = LOCK_SCREEN) -> str:
 def for_advice(advice: Advice, *, late: bool) -> Message:
     """The nightly message."""
     short = f"{_late(advice) if late else ''}{_doubt(advice)}{advice.headline}"
-    return Message("advice", _title(advice.site), shortened(short), advice_text(advice), to_do(advice))
+    return Message(
+        "advice", _title(advice.site), shortened(short), advice_text(advice), asks_for_an_act(advice)
+    )
 
 
 def for_look(advice: Advice, look: NextLook, since: datetime, rain: RainSoFar, *, late: bool) -> Message:
     """The message of a next look: top-up, all clear, go ahead, or wait on, after the rain so far."""
     say = _say(advice)
-    zones = set(look.zones)
-    runs = any(run.zone in zones for run in advice.runs)
-    refused = any(left.zone in zones for left in advice.not_planned)
-    waits = any(zones & set(one.minutes) for one in advice.next_looks)
-    if look.minutes:
-        verdict = "Top-up" if runs or refused else "Not settled yet" if waits else "All clear"
-        worth = True  # an earlier message left it open
-    else:
-        verdict = "Go ahead as planned" if runs else "Skip it"
-        worth = not runs
-    doubt = "" if rain.share_known > 0.99 else f" of the {rain.share_known:.0%} of the time that is known"
+    verdict, worth = looked(advice, look)
+    doubt = (
+        "" if rain.share_known > 0.99 else f" of the {say.chance(rain.share_known)} of the time that is known"
+    )
     fell = f"{say.depth(rain.mm)} since {say.clock(since)} {BASES[rain.basis]}{doubt}"
     short = f"{_late(advice) if late else ''}{verdict}: {fell}. {_doubt(advice)}{advice.headline}"
     text = f"{verdict}: {fell}.\n{look.words}\n\n{advice_text(advice)}"
@@ -78,11 +74,6 @@ def for_nothing(site: Site, why: str, now: datetime, *, look: NextLook | None = 
         short = f"{what}: {look.words} ({why})"
     lines += ["It is tried again, and you are told when it succeeds.", f"Written {local:%A %d %B, %H:%M}."]
     return Message("no advice", _title(site.place.name), shortened(short), "\n".join(lines) + "\n", True)
-
-
-def to_do(advice: Advice) -> bool:
-    """Whether the advice asks for any act: a run, a look that decides one, water that does not fit."""
-    return bool(advice.runs or advice.not_planned or any(look.minutes for look in advice.next_looks))
 
 
 def _title(site: str) -> str:

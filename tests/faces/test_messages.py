@@ -13,7 +13,8 @@ from made import made_weather
 
 from advisor.advice.advice import Advice, Check, NextLook, NotPlanned
 from advisor.advice.advise import advise
-from advisor.faces.messages import LOCK_SCREEN, for_advice, for_look, for_nothing, shortened, to_do
+from advisor.advice.looked import asks_for_an_act
+from advisor.faces.messages import LOCK_SCREEN, for_advice, for_look, for_nothing, shortened
 from advisor.lawn.records import ProbeReading, Records
 from advisor.weather.archiving import RainSoFar
 
@@ -85,11 +86,11 @@ def test_only_a_run_a_look_that_decides_or_water_that_does_not_fit_is_something_
 ) -> None:
     none = {"runs": (), "next_looks": (), "not_planned": ()}
     left = NotPlanned(zone="Front", depth_mm=5, minutes=20, why="no time", waits_for=None, could_change=())
-    assert to_do(dry)
-    assert not to_do(wet)
-    assert to_do(wet.model_copy(update=none | {"next_looks": (look(),)}))
-    assert not to_do(wet.model_copy(update=none | {"next_looks": (look(minutes={}),)}))
-    assert to_do(wet.model_copy(update=none | {"not_planned": (left,)}))
+    assert asks_for_an_act(dry)
+    assert not asks_for_an_act(wet)
+    assert asks_for_an_act(wet.model_copy(update=none | {"next_looks": (look(),)}))
+    assert not asks_for_an_act(wet.model_copy(update=none | {"next_looks": (look(minutes={}),)}))
+    assert asks_for_an_act(wet.model_copy(update=none | {"not_planned": (left,)}))
 
 
 @pytest.mark.parametrize(
@@ -119,7 +120,7 @@ def test_a_look_that_settles_nothing_says_so_and_tells_how_much_of_the_rain_is_k
     assert message.short.startswith(
         "Late, given at 20:15: Not settled yet: 0.0 mm since 20:15 by the weather service"
     )
-    assert "of the 80% of the time that is known" in message.text
+    assert "of the 80 % of the time that is known" in message.text
 
 
 def test_the_quiet_message_says_why_and_what_was_to_be_decided(tmp_path: Path) -> None:
