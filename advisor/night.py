@@ -10,19 +10,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.advice.advice import Advice
-from advisor.advice.advise import advise
 from advisor.errors import AdvisorError
 from advisor.lawn.records import Records
 from advisor.lawn.records_file import from_json
-from advisor.lawn.site import Site
+from advisor.lawn.site_values import Site
 from advisor.shipped import shipped
+from advisor.tonight.advise import advise
 from advisor.weather.past import settle_past
 from advisor.weather.quality import screen
 from advisor.weather.weather import Note, Weather
 
 if TYPE_CHECKING:
     from advisor.store import Event, Store
-    from advisor.weather.http import Client
+    from advisor.weather.client import Client
 
 RECORDS_DAYS = 45
 CACHE = "weather-cache"  # beside the records where the site file names no other folder
@@ -153,7 +153,7 @@ def fetched_weather(site: Site, records: Records, now: datetime) -> Weather:
 
 def client_for(site: Site) -> Client:
     """Who asks the services for this site: with its contact, its answers kept beside its records."""
-    from advisor.weather.http import Client
+    from advisor.weather.client import Client
 
     cache = site.weather.cache or site.records_path.parent / CACHE
     return Client(user_agent_contact=site.place.contact, cache_dir=cache)

@@ -14,20 +14,20 @@ from datetime import datetime
 import numpy as np
 
 from advisor.advice.advice import Advice
-from advisor.advice.advise import advise
-from advisor.advice.cover import Choice
-from advisor.advice.ground import INTERCEPTION_MM, Ground, survey
-from advisor.advice.need import turf_need
-from advisor.advice.nights import chances_to_run, look_at_night
-from advisor.advice.obligations import find_obligations
-from advisor.advice.past import hour_weights
-from advisor.advice.plan import Plan
-from advisor.advice.prospect import Prospect, Rain
-from advisor.advice.settle import settle
 from advisor.errors import CannotAdvise
+from advisor.hours.night import chances_to_run, look_at_night
 from advisor.lawn.records import Records
-from advisor.lawn.site import Site
+from advisor.lawn.site_values import Site
+from advisor.schedule.planner import Plan
 from advisor.science.rain import effective_rain
+from advisor.soil_water.requirement import turf_requirement
+from advisor.soil_water.root_zone import INTERCEPTION_MM, RootZone, survey
+from advisor.soil_water.water_received import hour_weights
+from advisor.tonight.advise import advise
+from advisor.tonight.decide_night import decide_night
+from advisor.watering_in.applications import zone_applications
+from advisor.watering_in.decision import Choice
+from advisor.watering_in.expected_loss import ExpectedLoss, Rain
 from advisor.weather.weather import Array, Weather
 
 OURS = "our answer"
@@ -107,7 +107,7 @@ PLAIN_RULES: Mapping[str, Callable[[float, Array], bool]] = {
 }
 
 
-def choices_of(past: PastNight) -> tuple[Ground, list[Choice]]:
+def choices_of(past: PastNight) -> tuple[RootZone, list[Choice]]:
     """The ground of a night and the choices that `advise` makes on it for what is open.
 
     The runs are taken to fit into the night: no plan is made.
@@ -115,15 +115,15 @@ def choices_of(past: PastNight) -> tuple[Ground, list[Choice]]:
     site, now = past.site, past.now
     ground = survey(site=site, records=past.records, weather=past.weather, now=now)
     tonight = look_at_night(site, now)
-    obligations, _ = find_obligations(
+    obligations, _ = zone_applications(
         site=site, records=past.records, weather=past.weather, water=ground.water, now=now
     )
     run_at, next_at = chances_to_run(tonight, now)
     needs = [
-        turf_need(ground=ground, zone=z, run_at=run_at, next_at=next_at, decision=site.decision)
+        turf_requirement(ground=ground, zone=z, run_at=run_at, next_at=next_at, decision=site.decision)
         for z in range(len(site.zones))
     ]
-    settled = settle(
+    settled = decide_night(
         ground=ground,
         obligations=obligations,
         needs=needs,
@@ -149,15 +149,15 @@ def replay_costs(nights: Sequence[PastNight]) -> ReplayCosts:
     for past in nights:
         ground, choices = choices_of(past)
         for choice in choices:
-            truth = choice.prospect.in_rain(_as_it_fell(past, ground, choice.prospect))
+            truth = choice.expected_loss.in_rain(_as_it_fell(past, ground, choice.expected_loss))
             cost, did = _followed(choice, truth)
             costs[OURS].append(cost)
             ran[OURS].append(did)
             expected.append(choice.cost)
             answers[choice.action] = answers.get(choice.action, 0) + 1
-            raw = _raw_totals(past, choice.prospect)
+            raw = _raw_totals(past, choice.expected_loss)
             for rule, says_run in PLAIN_RULES.items():
-                run = says_run(choice.prospect.obligation.missing_mm, raw) and truth.run_at is not None
+                run = says_run(choice.expected_loss.obligation.missing_mm, raw) and truth.run_at is not None
                 costs[rule].append(_whole_run(truth) if run else float(truth.left()[0]))
                 ran[rule].append(run)
     if not expected:
@@ -173,20 +173,20 @@ def replay_costs(nights: Sequence[PastNight]) -> ReplayCosts:
     return ReplayCosts(len(ours), tuple(rows), float(np.mean(expected)), answers)
 
 
-def _as_it_fell(past: PastNight, ground: Ground, prospect: Prospect) -> Rain:
+def _as_it_fell(past: PastNight, ground: RootZone, expected_loss: ExpectedLoss) -> Rain:
     """What fell, as one member, and what of it entered this zone's soil."""
-    facts = ground.facts[prospect.obligation.zone_index]
+    figures = ground.figures[expected_loss.obligation.zone_index]
     fell = np.asarray(past.fell_mm, dtype=np.float64)[None, :]
     net = effective_rain(
         rain_mm=fell,
         interception_mm=INTERCEPTION_MM,
-        intake_mm_h=facts.intake_mm_h,
-        accumulation_mm=facts.accumulation_mm,
+        intake_mm_h=figures.intake_mm_h,
+        accumulation_mm=figures.accumulation_mm,
     ).net_mm
-    return Rain(prospect.rain.first, fell, net)
+    return Rain(expected_loss.rain.first, fell, net)
 
 
-def _followed(choice: Choice, truth: Prospect) -> tuple[float, bool]:
+def _followed(choice: Choice, truth: ExpectedLoss) -> tuple[float, bool]:
     """What following our answer cost in the rain that fell, and whether it came to a run."""
     if choice.action == "wait" and choice.look_at is not None and choice.under_mm is not None:
         cost = truth.after_look(choice.look_at, choice.under_mm, choice.look_top_up_mm)
@@ -196,12 +196,12 @@ def _followed(choice: Choice, truth: Prospect) -> tuple[float, bool]:
     return float(truth.left()[0]), False
 
 
-def _whole_run(truth: Prospect) -> float:
+def _whole_run(truth: ExpectedLoss) -> float:
     at = truth.run_at
     return float(truth.run(truth.depths()[-1:], truth.by if at is None else at)[0, 0])
 
 
-def _raw_totals(past: PastNight, prospect: Prospect) -> Array:
+def _raw_totals(past: PastNight, expected_loss: ExpectedLoss) -> Array:
     """What the raw members bring at the gauge from when rain counts until a run has to be over, (m,)."""
-    inside = hour_weights(past.weather, prospect.begin, prospect.by)
+    inside = hour_weights(past.weather, expected_loss.begin, expected_loss.by)
     return np.asarray(np.nan_to_num(past.weather.members_mm) @ inside)

@@ -19,7 +19,6 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
-from advisor.advice.calibration import columns, fit_days, usable
 from advisor.lawn.records import RainPair
 from advisor.science.chance import (
     DEFAULT,
@@ -29,6 +28,7 @@ from advisor.science.chance import (
     calibrated_chance,
     reliability,
 )
+from advisor.soil_water.calibration import columns, fit_days, usable
 
 THRESHOLDS_MM = (1.0, 5.0, 10.0)
 LEAST_PAIRS = 30

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from advisor.lawn.site import Decision, Place, Rate, Rules, Site, Supply, WeatherSettings, Zone
+from advisor.lawn.site_values import Decision, Place, Rate, Rules, Site, Supply, WeatherSettings, Zone
 from advisor.lawn.tables import head_table, soil_table, turf_table
 from advisor.weather.weather import Array, SourceUse, Weather, blank
 

@@ -16,7 +16,7 @@ from made import EVENING, made_site, made_weather, made_zone
 
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, RainPair, Records
-from advisor.lawn.site import Decision
+from advisor.lawn.site_values import Decision
 from advisor.lawn.tables import kind_table
 from advisor.replay import PastNight
 from advisor.weather.weather import Array

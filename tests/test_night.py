@@ -14,7 +14,7 @@ from advisor import night
 from advisor.errors import AdvisorError, SourceError
 from advisor.lawn.records import Records
 from advisor.weather import together
-from advisor.weather.http import Client
+from advisor.weather.client import Client
 
 
 @pytest.mark.parametrize(

@@ -8,9 +8,9 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from advisor.advice.calibration import calibration_from, usable
 from advisor.lawn.records import RainPair
 from advisor.science.chance import DEFAULT
+from advisor.soil_water.calibration import calibration_from, usable
 from advisor.tuning import LEAST_PAIRS, skill
 
 FIRST = datetime(2024, 4, 1, tzinfo=UTC)

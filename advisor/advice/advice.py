@@ -128,7 +128,7 @@ class Option(Frozen):
     starts_at: datetime | None = None
 
 
-class ObligationAdvice(Frozen):
+class ApplicationAdvice(Frozen):
     """One application on one zone: what it asks, what it has had, what to do about it.
 
     `status`: "keep dry", "waiting", "watered in", "short", "overdue", "washed" or "nothing asked".
@@ -229,7 +229,7 @@ class Advice(Frozen):
     headline: str
     steps: tuple[str, ...] = ()
     zones: tuple[ZoneAdvice, ...]
-    obligations: tuple[ObligationAdvice, ...]
+    obligations: tuple[ApplicationAdvice, ...]
     runs: tuple[PlannedRun, ...]
     under_way: tuple[PlannedRun, ...] = ()
     not_planned: tuple[NotPlanned, ...]

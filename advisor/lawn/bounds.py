@@ -19,7 +19,7 @@ from advisor.lawn.records import (
     Run,
     StockChange,
 )
-from advisor.lawn.site import Site
+from advisor.lawn.site_values import Site
 from advisor.lawn.understood import zone_figures
 from advisor.units import convert, show, show_amount
 

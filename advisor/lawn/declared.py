@@ -20,7 +20,7 @@ from advisor.lawn.schema import (
     WateringWritten,
     ZoneWritten,
 )
-from advisor.lawn.site import Decision, Head, Place, Rate, Rules, Span, Sprayer, Supply, Turf, Zone
+from advisor.lawn.site_values import Decision, Head, Place, Rate, Rules, Span, Sprayer, Supply, Turf, Zone
 
 
 def spans_of(written: Sequence[SpanWritten]) -> tuple[Span, ...]:

@@ -16,7 +16,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, PlainValidator
 
 from advisor.errors import InputError
 from advisor.lawn.products import Kind
-from advisor.lawn.site import Head, Soil, Turf
+from advisor.lawn.site_values import Head, Soil, Turf
 from advisor.lawn.tables import exposure_table, head_table, kind_table, soil_table, turf_table
 from advisor.units import DIMENSIONS, convert, parse, show
 

@@ -28,7 +28,7 @@ from advisor.lawn.schema import (
     ZoneWritten,
 )
 from advisor.lawn.sentences import missing, option, problems_of
-from advisor.lawn.site import Round, Site, WeatherSettings
+from advisor.lawn.site_values import Round, Site, WeatherSettings
 from advisor.lawn.yaml_lines import Loc, Written, read_text, read_yaml, typed
 
 WAY_OUT = "`advisor init` writes one, --site names another"

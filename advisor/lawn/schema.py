@@ -17,7 +17,7 @@ from advisor.lawn import fields as f
 from advisor.lawn.fields import AsList, Filled, Names, Refused, Section, choice, number
 from advisor.lawn.labels import ProductWritten
 from advisor.lawn.records import METHODS
-from advisor.lawn.site import Head
+from advisor.lawn.site_values import Head
 
 SOURCES = ("open_meteo", "met_norway", "nws")
 ADDRESSES = ("open_meteo", "open_meteo_ensemble", "open_meteo_archive", "met_norway", "nws")

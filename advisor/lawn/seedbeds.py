@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from advisor.lawn.records import Application
-from advisor.lawn.site import Site, Zone
+from advisor.lawn.site_values import Site, Zone
 
 YOUNG_D = 60
 """Days after seeding in which grass bears no herbicide: until mown three or four times, about eight

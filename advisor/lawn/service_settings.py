@@ -19,7 +19,7 @@ from advisor.errors import AdvisorError, InputError, ManyProblems
 from advisor.lawn import fields as f
 from advisor.lawn.fields import AsList, Filled, Refused, Section, choice, number, told
 from advisor.lawn.sentences import option, problems_of
-from advisor.lawn.site import Site
+from advisor.lawn.site_values import Site
 from advisor.lawn.yaml_lines import Loc, Written, read_text, read_yaml, typed
 
 SECURITIES = ("starttls", "tls")

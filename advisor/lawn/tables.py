@@ -12,7 +12,7 @@ from functools import cache
 from types import MappingProxyType
 
 from advisor.lawn.products import Disagreement, Kind
-from advisor.lawn.site import Head, Soil, Turf
+from advisor.lawn.site_values import Head, Soil, Turf
 from advisor.shipped import shipped
 
 MM_PER_INCH = 25.4

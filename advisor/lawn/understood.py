@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from advisor.errors import InputError
-from advisor.lawn.site import Site, Zone
+from advisor.lawn.site_values import Site, Zone
 from advisor.lawn.starter import EXAMPLE_ZONE
 from advisor.lawn.yaml_lines import read_text, read_yaml
 from advisor.science.soil import total_available_water

@@ -11,7 +11,7 @@ from advisor.lawn.record_fields import KINDS, kind_of, of_kind
 from advisor.lawn.records import Application, GaugeReading, Record, Records, Run
 
 if TYPE_CHECKING:
-    from advisor.lawn.site import Site
+    from advisor.lawn.site_values import Site
 
 
 def doubts(records: Records, *, site: Site | None = None, now: datetime | None = None) -> list[str]:

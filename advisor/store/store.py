@@ -51,7 +51,7 @@ from advisor.store.tables import JOURNAL
 from advisor.store.trouble import place, told
 
 if TYPE_CHECKING:
-    from advisor.lawn.site import Site
+    from advisor.lawn.site_values import Site
 
 R = TypeVar("R")
 WHOLE_PAST = ("audits", "pairs", "stock")

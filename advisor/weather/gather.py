@@ -19,7 +19,7 @@ import numpy as np
 
 from advisor.errors import SourceError, StaleWeather, WeatherError
 from advisor.lawn.records import ArchivedHour
-from advisor.lawn.site import Place, WeatherSettings
+from advisor.lawn.site_values import Place, WeatherSettings
 from advisor.weather.climatology import LEAST_DAYS, known_days, usual_weather
 from advisor.weather.hours import seconds
 from advisor.weather.members import pool, pool_members, with_built_members
@@ -28,7 +28,7 @@ from advisor.weather.quality import disagreement, expected_rain, screen
 from advisor.weather.weather import SERIES, Note, Weather, blank, hours_between
 
 if TYPE_CHECKING:
-    from advisor.weather.http import Client
+    from advisor.weather.client import Client
     from advisor.weather.sources.open_meteo import Ensemble
 
 Fetch = Callable[["Client", Place, WeatherSettings, datetime], Weather]

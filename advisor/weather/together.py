@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING
 
 from advisor.errors import SourceError, WeatherError
 from advisor.lawn.records import ArchivedHour
-from advisor.lawn.site import Place, WeatherSettings
+from advisor.lawn.site_values import Place, WeatherSettings
 from advisor.weather.gather import SERVICES, Fetch, default_order, gather_weather, with_ensemble
 from advisor.weather.weather import Weather
 
 if TYPE_CHECKING:
-    from advisor.weather.http import Client
+    from advisor.weather.client import Client
     from advisor.weather.sources.open_meteo import Ensemble
 
 AT_ONCE = 50
@@ -73,7 +73,7 @@ def _given(found: Found) -> Fetch:
 def _asked_together(
     asks: Sequence[Ask], client: Client, now: datetime, *, members: bool
 ) -> Mapping[int, Found]:
-    from advisor.weather.http import OUR_FAULT, Refused
+    from advisor.weather.client import OUR_FAULT, Refused
     from advisor.weather.sources import open_meteo
 
     groups: dict[tuple[object, ...], list[int]] = {}

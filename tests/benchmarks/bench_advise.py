@@ -18,11 +18,12 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from made import EVENING, made_site, made_weather, made_zone
 
-from advisor.advice import demand, ground
-from advisor.advice.advise import advise
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, Records, Run
 from advisor.lawn.tables import kind_table
+from advisor.soil_water import reference_et as demand
+from advisor.soil_water import root_zone as ground
+from advisor.tonight.advise import advise
 
 ROUNDS = 30
 

@@ -11,7 +11,7 @@ import sys
 import time
 
 ROUNDS = 7
-ENTRY = "import sys; sys.argv[0] = 'advisor'; from advisor.faces.cli import main; main()"
+ENTRY = "import sys; sys.argv[0] = 'advisor'; from advisor.faces.cli.main import main; main()"
 COMMANDS = {
     "advisor tonight --demo": [sys.executable, "-c", ENTRY, "tonight", "--demo"],
     "advisor --help": [sys.executable, "-c", ENTRY, "--help"],

@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from advisor.advice.audit import Reading
+from advisor.audit.measurement import Reading
 from advisor.errors import AdvisorError
-from advisor.faces.can_map import svg_map, text_map
-from advisor.faces.cans_file import read_cans
-from advisor.faces.cli import program
+from advisor.faces.cli.cans_file import read_cans
+from advisor.faces.cli.main import program
+from advisor.faces.text.can_map import svg_map, text_map
 from advisor.shipped import shipped
 
 MILLILITRES = "20 22 25 18 30 27 24 21 19 26 28 23 22 17 29 25 24 20 21 26 23 22 27 18"

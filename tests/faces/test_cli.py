@@ -8,7 +8,7 @@ import sys
 import pytest
 import typer
 
-from advisor.faces.cli import COMMANDS, program, rooms_for
+from advisor.faces.cli.main import COMMANDS, program, rooms_for
 
 
 def names_of(rooms: tuple[str, ...]) -> set[str]:
@@ -24,7 +24,7 @@ def test_each_room_adds_the_commands_that_are_named_for_it(room: str) -> None:
     ("words", "rooms"),
     [
         (["tonight", "--demo"], ("tonight",)),
-        (["check"], ("site",)),
+        (["check"], ("set_up",)),
         (["next-round"], ("next_round",)),
         (["--help"], tuple(COMMANDS)),
         (["tonigt"], tuple(COMMANDS)),
@@ -37,7 +37,9 @@ def test_only_the_room_that_is_asked_for_is_loaded(words: list[str], rooms: tupl
 
 
 def run(*words: str) -> subprocess.CompletedProcess[str]:
-    code = "import sys; sys.argv = ['advisor', *sys.argv[1:]]; from advisor.faces.cli import main; main()"
+    code = (
+        "import sys; sys.argv = ['advisor', *sys.argv[1:]]; from advisor.faces.cli.main import main; main()"
+    )
     return subprocess.run([sys.executable, "-c", code, *words], capture_output=True, text=True, check=False)
 
 

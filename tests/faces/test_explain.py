@@ -8,9 +8,9 @@ from dataclasses import replace
 import pytest
 from typer.testing import CliRunner
 
-from advisor.faces.cli import program
-from advisor.faces.options import DEMO_NOW, moment
-from advisor.faces.text import explain_text
+from advisor.faces.cli.main import program
+from advisor.faces.cli.options import DEMO_NOW, moment
+from advisor.faces.text.advice_text import explain_text
 from advisor.lawn.load import load_site
 from advisor.night import gather_demo
 from advisor.shipped import shipped

@@ -10,7 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from advisor.errors import AdvisorError
-from advisor.faces.cli import program
+from advisor.faces.cli.main import program
 from advisor.lawn.records import StockChange
 from advisor.shipped import shipped
 
@@ -135,5 +135,5 @@ def test_nothing_named_and_no_single_round_lists_what_there_is(tmp_path: Path) -
 def test_the_command_is_loaded_without_numpy() -> None:
     import subprocess
 
-    code = "import sys, advisor.faces.cli; sys.exit('numpy' in sys.modules or 'pandas' in sys.modules)"
+    code = "import sys, advisor.faces.cli.main; sys.exit('numpy' in sys.modules or 'pandas' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

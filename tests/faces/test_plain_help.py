@@ -10,8 +10,8 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from advisor.faces import cli
-from advisor.faces.reference import reference
+from advisor.faces.cli import main as cli
+from advisor.faces.cli.reference import reference
 
 
 def commands(group: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:

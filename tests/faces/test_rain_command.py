@@ -9,10 +9,10 @@ import pytest
 from typer.testing import CliRunner
 
 from advisor.advice.advice import Advice
-from advisor.advice.rain_answer import RainAnswer
 from advisor.errors import AdvisorError
-from advisor.faces.cli import program
+from advisor.faces.cli.main import program
 from advisor.shipped import shipped
+from advisor.tonight.rain_answer import RainAnswer
 
 
 def typed(*words: str) -> str:

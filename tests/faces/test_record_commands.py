@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from advisor.errors import AdvisorError
-from advisor.faces import cli
+from advisor.faces.cli import main as cli
 from advisor.lawn.records import (
     Application,
     ArchivedHour,
@@ -723,7 +723,7 @@ def test_a_records_file_that_cannot_be_used_is_a_sentence(advisor: Advisor, site
 
 
 def test_a_bug_keeps_its_traceback(advisor: Advisor, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("advisor.faces.commands.record.quantity", lambda *a, **k: 1 / 0)
+    monkeypatch.setattr("advisor.faces.cli.commands.record.quantity", lambda *a, **k: 1 / 0)
     monkeypatch.setattr("sys.argv", ["advisor", "record", "rain", "6 mm", "--demo"])
     with pytest.raises(ZeroDivisionError):
         cli.main()

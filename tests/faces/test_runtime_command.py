@@ -9,7 +9,7 @@ import pytest
 from typer.testing import CliRunner
 
 from advisor.errors import AdvisorError
-from advisor.faces.cli import program
+from advisor.faces.cli.main import program
 from advisor.shipped import shipped
 
 ETO = "25 35 70 110 150 180 190 165 115 70 35 22 mm"

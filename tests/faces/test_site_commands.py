@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from advisor.faces import cli
+from advisor.faces.cli import main as cli
 from advisor.shipped import shipped
 
 PLACE = [
@@ -168,7 +168,7 @@ def test_neither_pandas_nor_numpy_is_loaded(args: list[str], tmp_path: Path) -> 
     script = (
         "import sys\n"
         f"sys.argv = {['advisor', *args]!r}\n"
-        "from advisor.faces.cli import main\n"
+        "from advisor.faces.cli.main import main\n"
         "try:\n    main()\nexcept SystemExit as end:\n    assert not end.code, end.code\n"
         "print('heavy:', sorted({'numpy', 'pandas', 'requests', 'sqlalchemy'} & set(sys.modules)))\n"
     )

@@ -11,10 +11,10 @@ import sys
 import pytest
 from typer.testing import CliRunner
 
-from advisor.advice.days import WeatherDay, WeatherDays
 from advisor.errors import AdvisorError
-from advisor.faces.cli import program
-from advisor.faces.weather_text import weather_csv, weather_text
+from advisor.faces.cli.main import program
+from advisor.faces.text.weather_text import weather_csv, weather_text
+from advisor.soil_water.weather_days import WeatherDay, WeatherDays
 
 
 def run(*words: str) -> str:
@@ -138,7 +138,7 @@ def test_a_report_without_any_day_is_still_a_page() -> None:
 def test_a_demo_evening_loads_neither_network_nor_store_nor_scipy(command: str) -> None:
     code = (
         f"import sys; sys.argv = ['advisor', '{command}', '--demo']\n"
-        "from advisor.faces.cli import main\n"
+        "from advisor.faces.cli.main import main\n"
         "heavy = {'requests', 'urllib3', 'sqlalchemy', 'alembic', 'scipy', 'apprise', 'apscheduler'}\n"
         "try:\n    main()\n"
         "finally:\n    print('loaded:', sorted(heavy & set(sys.modules)))"

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from advisor.faces.reference import reference
+from advisor.faces.cli.reference import reference
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -32,7 +32,7 @@ def advisor(line: str, folder: Path) -> subprocess.CompletedProcess[str]:
     """Run an `advisor …` line of the README with this interpreter."""
     words = shlex.split(line)
     assert words[0].endswith("advisor")
-    code = "import sys; sys.argv[0] = 'advisor'; from advisor.faces.cli import main; main()"
+    code = "import sys; sys.argv[0] = 'advisor'; from advisor.faces.cli.main import main; main()"
     return subprocess.run(
         [sys.executable, "-c", code, *words[1:]], cwd=folder, capture_output=True, text=True, check=False
     )

@@ -15,7 +15,7 @@ from made import EVENING, made_site, made_zone
 from advisor.lawn.bounds import beyond, out_of_bounds, stock_below_zero
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, GaugeReading, ProbeReading, Record, Records, Run, StockChange
-from advisor.lawn.site import Site
+from advisor.lawn.site_values import Site
 from advisor.lawn.tables import kind_table
 from advisor.lawn.understood import zone_figures
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from advisor.lawn.load import load_site, read_site
-from advisor.lawn.site import Site, Span
+from advisor.lawn.site_values import Site, Span
 from advisor.lawn.tables import turf_table
 from advisor.shipped import shipped
 

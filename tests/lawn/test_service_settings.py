@@ -19,7 +19,7 @@ from advisor.lawn.service_settings import (
     message_settings,
     service_settings,
 )
-from advisor.lawn.site import Site
+from advisor.lawn.site_values import Site
 from advisor.shipped import shipped
 
 SECRET = random_text.token_hex(8)

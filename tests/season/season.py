@@ -18,16 +18,16 @@ from pathlib import Path
 from unittest.mock import patch
 
 import numpy as np
-from faces.loopback import Hook
-from faces.made_service import Sky, applied, at, hook_channel, service_site, serving
+from service.loopback import Hook
+from service.made_service import Sky, applied, at, hook_channel, service_site, serving
 
 from advisor import night
 from advisor.errors import AdvisorError, RecordsError
-from advisor.faces.jobs import Slot, coming, slot_of
-from advisor.faces.service import Service
 from advisor.lawn.records import GaugeReading, ProbeReading, Records
 from advisor.lawn.service_settings import service_settings
-from advisor.lawn.site import Rules, Site
+from advisor.lawn.site_values import Rules, Site
+from advisor.service.jobs import Slot, coming, slot_of
+from advisor.service.service import Service
 from advisor.store import Event, open_store
 from advisor.weather.weather import Weather
 
@@ -223,7 +223,7 @@ class Season:
             while self.now < end:
                 service.work(self.now)
                 self.now = self.next_stop(service)
-        return self.settle()
+        return self.decide_night()
 
     def serve(self, service: Service, more: Callable[[], bool]) -> None:
         while more():
@@ -259,7 +259,7 @@ class Season:
 
     # -- the account
 
-    def settle(self) -> Account:
+    def decide_night(self) -> Account:
         account = self.account
         with open_store(self.site.records_path) as store:
             account.doubts = [doubt for doubt in store.check() if "gauge" not in doubt]

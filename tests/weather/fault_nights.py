@@ -167,8 +167,8 @@ class Evening:
     ) -> Seen:
         """`advisor tonight` as typed, with so much patience for each answer."""
         from advisor import night
-        from advisor.faces.cli import main
-        from advisor.weather.http import Client
+        from advisor.faces.cli.main import main
+        from advisor.weather.client import Client
 
         def client_for(site: Any) -> Client:
             return Client(

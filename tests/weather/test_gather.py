@@ -15,10 +15,10 @@ import pytest
 
 from advisor.errors import SourceError, StaleWeather, WeatherError
 from advisor.lawn.records import ArchivedHour
-from advisor.lawn.site import Place, WeatherSettings
+from advisor.lawn.site_values import Place, WeatherSettings
+from advisor.weather.client import Client
 from advisor.weather.climatology import usual_weather
 from advisor.weather.gather import SERVICES, default_order, gather_weather
-from advisor.weather.http import Client
 from advisor.weather.weather import SourceUse, Weather, blank, hours_between
 
 REPLIES = Path(__file__).parents[1] / "replies"
@@ -360,11 +360,11 @@ def test_a_source_without_a_past_takes_it_from_the_station_and_the_archive_servi
 
 
 def test_the_same_made_weather_gives_nearly_the_same_eto_through_all_three_sources(services: Any) -> None:
-    from advisor.advice.demand import reference_demand
+    from advisor.soil_water.reference_et import daily_reference_et
 
     def eto(name: str) -> float:
         weather = by_http(services, name)
-        demand = reference_demand(weather, ZoneInfo("America/Chicago"))
+        demand = daily_reference_et(weather, ZoneInfo("America/Chicago"))
         days = [str(day) for day in demand.days]
         first = days.index("2026-07-16")
         return float(demand.eto_day_mm[first : first + 3].sum())

@@ -16,8 +16,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.errors import SourceError
-from advisor.lawn.site import Place, WeatherSettings
-from advisor.weather.http import Client
+from advisor.lawn.site_values import Place, WeatherSettings
+from advisor.weather.client import Client
 from advisor.weather.sources import open_meteo as om
 from advisor.weather.weather import SERIES, Weather
 

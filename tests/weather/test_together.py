@@ -15,10 +15,10 @@ import pytest
 from made import made_site
 
 from advisor.errors import StaleWeather, WeatherError
-from advisor.lawn.site import Place, WeatherSettings
+from advisor.lawn.site_values import Place, WeatherSettings
 from advisor.shipped import shipped
+from advisor.weather.client import Client
 from advisor.weather.gather import gather_weather
-from advisor.weather.http import Client
 from advisor.weather.together import Ask, gather_together
 from advisor.weather.weather import SERIES, Weather
 

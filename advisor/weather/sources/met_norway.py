@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from advisor.errors import SourceError
-from advisor.lawn.site import Place, WeatherSettings
+from advisor.lawn.site_values import Place, WeatherSettings
 from advisor.science.radiation import (
     clear_sky_radiation,
     extraterrestrial_radiation_hourly,
@@ -30,7 +30,7 @@ from advisor.weather.reading import distance_km, instant, number, part, to_si
 from advisor.weather.weather import Array, Hours, Note, SourceUse, Weather, blank, hours_between
 
 if TYPE_CHECKING:
-    from advisor.weather.http import Client
+    from advisor.weather.client import Client
 
 NAME = "met_norway"
 SAID = "MET Norway"
@@ -74,7 +74,7 @@ class _Steps:
 
 def get_forecast(client: Client, place: Place, settings: WeatherSettings, now: datetime) -> Weather:
     """Fetch and read the forecast for a place. SourceError in one sentence when there is none."""
-    from advisor.weather.http import coordinate
+    from advisor.weather.client import coordinate
 
     url = settings.base_urls.get(NAME, BASE_URL)
     asked = {

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from advisor.errors import SourceError
-from advisor.lawn.site import Place, WeatherSettings
+from advisor.lawn.site_values import Place, WeatherSettings
 from advisor.science.radiation import (
     clear_sky_radiation,
     extraterrestrial_radiation_hourly,
@@ -31,7 +31,7 @@ from advisor.weather.reading import duration, instant, number, part, to_si
 from advisor.weather.weather import Array, Note, SourceUse, Weather, blank, hours_between
 
 if TYPE_CHECKING:
-    from advisor.weather.http import Client, Reply
+    from advisor.weather.client import Client, Reply
 
 NAME = "nws"
 SAID = "US National Weather Service"
@@ -70,7 +70,7 @@ def get_forecast(client: Client, place: Place, settings: WeatherSettings, now: d
 
     The grid square of the place is kept for two weeks, and looked up anew when it is gone (404).
     """
-    from advisor.weather.http import Refused
+    from advisor.weather.client import Refused
 
     base = settings.base_urls.get(NAME, BASE_URL).rstrip("/")
 
@@ -114,7 +114,7 @@ def grid_in(payload: Any) -> str:
 
 def find_grid(client: Client, base: str, place: Place, now: datetime, keep_s: float) -> str:
     """The grid square "OFFICE/x,y" of a place, kept for `keep_s` seconds. SourceError outside the US."""
-    from advisor.weather.http import Refused, coordinate
+    from advisor.weather.client import Refused, coordinate
 
     url = f"{base}/points/{coordinate(place.latitude_deg)},{coordinate(place.longitude_deg)}"
     try:

@@ -18,12 +18,12 @@ import numpy as np
 
 from advisor.errors import SourceError
 from advisor.lawn.records import ArchivedHour
-from advisor.lawn.site import Place, WeatherSettings
+from advisor.lawn.site_values import Place, WeatherSettings
 from advisor.weather.reading import distance_km, instant, number, part, to_si
 from advisor.weather.sources.nws import BASE_URL, GRID_KEEP_S, HEADERS, NAME, SAID, find_grid
 
 if TYPE_CHECKING:
-    from advisor.weather.http import Client
+    from advisor.weather.client import Client
 
 NEAR_KM = 25.0
 USUAL_MINUTE = 52

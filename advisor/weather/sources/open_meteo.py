@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from advisor.errors import SourceError
-from advisor.lawn.site import Place, WeatherSettings
+from advisor.lawn.site_values import Place, WeatherSettings
 from advisor.weather.hours import HOUR_S, seconds
 from advisor.weather.humidity import dew_point_c
 from advisor.weather.sources.open_meteo_payload import (
@@ -35,7 +35,7 @@ from advisor.weather.sources.open_meteo_payload import (
 from advisor.weather.weather import Array, Hours, Note, SourceUse, Weather, blank
 
 if TYPE_CHECKING:
-    from advisor.weather.http import Client, Reply
+    from advisor.weather.client import Client, Reply
 
 FORECAST, ENSEMBLE, ARCHIVE = "Open-Meteo forecast", "Open-Meteo ensemble", "Open-Meteo archive"
 BASE_URLS = {
@@ -277,7 +277,7 @@ def get_ensembles(
     client: Client, places: Sequence[Place], settings: WeatherSettings, now: datetime
 ) -> list[Ensemble]:
     """The rain members of several places in one request, in order. Raises SourceError."""
-    from advisor.weather.http import Refused
+    from advisor.weather.client import Refused
 
     def fits(payload: Any) -> None:
         _near(places_in(payload, ENSEMBLE), places, ENSEMBLE)
@@ -320,7 +320,7 @@ def _ask_hourly(
     days: Mapping[str, str],
 ) -> tuple[Any, Reply, Note | None]:
     """The body for the full list of variables or, if one of them is refused, for the least that serves."""
-    from advisor.weather.http import Refused
+    from advisor.weather.client import Refused
 
     def fits(payload: Any) -> None:
         _near(places_in(payload, source), places, source)
@@ -347,7 +347,7 @@ def _address(settings: WeatherSettings, key: str) -> str:
 
 
 def _where(places: Sequence[Place]) -> dict[str, str]:
-    from advisor.weather.http import coordinate
+    from advisor.weather.client import coordinate
 
     return {
         "latitude": ",".join(coordinate(p.latitude_deg) for p in places),

@@ -1,0 +1,32 @@
+"""What a next look has come to, and whether an advice asks for any act."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from advisor.advice.advice import Advice, NextLook
+
+
+class LookOutcome(NamedTuple):
+    """How a look ended: "Top-up", "All clear", "Not settled yet", "Go ahead as planned" or "Skip it", and
+    whether that is worth telling where only what is to be done is told."""
+
+    verdict: str
+    worth_telling: bool
+
+
+def look_outcome(advice: Advice, look: NextLook) -> LookOutcome:
+    """What the advice given at the time of a look says to the question that the look had put."""
+    zones = set(look.zones)
+    runs = any(run.zone in zones for run in advice.runs)
+    if not look.minutes:
+        return LookOutcome("Go ahead as planned" if runs else "Skip it", not runs)
+    if runs or any(left.zone in zones for left in advice.not_planned):
+        return LookOutcome("Top-up", True)
+    waits = any(zones & set(one.minutes) for one in advice.next_looks)
+    return LookOutcome("Not settled yet" if waits else "All clear", True)
+
+
+def asks_for_an_act(advice: Advice) -> bool:
+    """Whether there is a run, a look that decides one, or water that does not fit."""
+    return bool(advice.runs or advice.not_planned or any(look.minutes for look in advice.next_looks))

@@ -1,0 +1,1 @@
+"""What a measurement of a zone tells, and the minutes that follow from it."""

@@ -1,0 +1,201 @@
+"""`advisor audit`: measure a zone once, and every later run rests on it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from advisor.errors import InputError
+from advisor.faces.cli.asked import run_time
+from advisor.faces.cli.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from advisor.audit.measurement import AuditResult, Reading
+
+WAYS = "--cans FILE, --readings, --depths, --meter-start with --meter-end, or --can"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("audit")(audit)
+
+
+def audit(
+    zone: Annotated[str, typer.Argument(help="Which zone was measured.", show_default=False)],
+    minutes: Annotated[float, typer.Option("--minutes", help="How long it ran.", show_default=False)],
+    cans: Annotated[
+        Path | None,
+        typer.Option(
+            "--cans",
+            help="A CSV file, a row a can: volume_ml or depth_mm, and x_m, y_m if known.",
+            show_default=False,
+        ),
+    ] = None,
+    readings: Annotated[
+        str | None, typer.Option("--readings", help="Volumes typed in: '20 22 25 mL'.", show_default=False)
+    ] = None,
+    throat: Annotated[
+        str | None,
+        typer.Option("--throat", help="The cans' opening: '16.5 sq in'.", show_default=False),
+    ] = None,
+    depths: Annotated[
+        str | None, typer.Option("--depths", help="Depths typed in: '5 6 7 mm'.", show_default=False)
+    ] = None,
+    wind: Annotated[
+        str | None, typer.Option("--wind", help="The wind meanwhile, such as '3 mph'.", show_default=False)
+    ] = None,
+    meter_start: Annotated[
+        str | None,
+        typer.Option("--meter-start", help="The water meter before, such as '120.4 m3'.", show_default=False),
+    ] = None,
+    meter_end: Annotated[
+        str | None, typer.Option("--meter-end", help="The water meter after it.", show_default=False)
+    ] = None,
+    can: Annotated[
+        str | None,
+        typer.Option(
+            "--can", help="The depth in one straight-sided can, such as '8 mm'.", show_default=False
+        ),
+    ] = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option("--picture", help="Write a map of the cans to this SVG file.", show_default=False),
+    ] = None,
+    note: Annotated[str, typer.Option("--note", help="A note to keep with it.", show_default=False)] = "",
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Work it out and record nothing.")] = False,
+    site: SiteOption = DEFAULT_SITE,
+    demo: DemoOption = False,
+    now: NowOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Work out a zone's precipitation rate and evenness from what was caught, and record it."""
+    opened = open_site(site, demo=demo, now=now)
+    run_time(minutes, where="--minutes")
+    given = {
+        "--cans": cans,
+        "--readings": readings,
+        "--depths": depths,
+        "--meter-start": meter_start if meter_start is not None else meter_end,
+        "--can": can,
+    }
+    ways = [name for name, value in given.items() if value is not None]
+    if len(ways) != 1:
+        raise InputError(
+            "give what was measured in one way", where="advisor audit", found=", ".join(ways), allowed=WAYS
+        )
+    from advisor.audit.measurement import audit_cans, audit_meter, audit_single_can
+    from advisor.faces.cli.asked import known_name, quantity
+
+    by_name = {z.name: z for z in opened.site.zones}
+    measured = by_name[known_name(zone, by_name, what="zone", where="advisor audit")]
+    units = opened.site.place.units
+    if can is not None:
+        result = audit_single_can(
+            measured,
+            depth_mm=quantity(can, "depth", where="--can"),
+            minutes=minutes,
+            measured_at=opened.now,
+            units=units,
+        )
+    elif ways == ["--meter-start"]:
+        result = audit_meter(
+            measured,
+            litres=_through(meter_start, meter_end),
+            minutes=minutes,
+            measured_at=opened.now,
+            units=units,
+        )
+    else:
+        result = audit_cans(
+            measured,
+            _caught(cans, readings, depths, throat),
+            minutes=minutes,
+            measured_at=opened.now,
+            wind_m_s=None if wind is None else quantity(wind, "wind", where="--wind"),
+            units=units,
+        )
+    _picture(result, picture, units)
+    kept = None
+    if not dry_run and not demo:
+        from advisor.store import open_store
+
+        with open_store(opened.site.records_path) as store:
+            store.add_audit(result.as_record(note))
+        kept = opened.site.records_path
+    if json:
+        typer.echo(result.model_dump_json(indent=2))
+        return
+    from advisor.faces.text.audit_text import audit_text
+    from advisor.faces.text.paragraphs import terminal_width
+
+    local = result.measured_at.astimezone(opened.site.place.zone)
+    typer.echo(audit_text(result, units, local=local, width=terminal_width(), demo=demo, kept=kept), nl=False)
+
+
+def _through(start: str | None, end: str | None) -> float:
+    """Litres between two meter readings."""
+    from advisor.faces.cli.asked import quantity
+
+    if start is None or end is None:
+        where = "--meter-start" if start is None else "--meter-end"
+        raise InputError(
+            "the meter is read before and after", where=where, found="nothing", allowed="'120.4 m3'"
+        )
+    return quantity(end, "volume", where="--meter-end") - quantity(start, "volume", where="--meter-start")
+
+
+def _caught(cans: Path | None, readings: str | None, depths: str | None, throat: str | None) -> list[Reading]:
+    """The cans' depths, from a file, from volumes and the throat, or as typed in."""
+    from advisor.audit.measurement import Reading
+    from advisor.faces.cli.asked import quantities, quantity
+    from advisor.faces.cli.cans_file import CanRow, read_cans
+
+    if depths is not None:
+        return [Reading(depth_mm=d) for d in quantities(depths, "depth", where="--depths")]
+    if cans is not None:
+        rows: Sequence[CanRow] = read_cans(cans)
+    else:
+        volumes = quantities(readings or "", "small volume", where="--readings")
+        rows = [CanRow(volume_ml=v) for v in volumes]
+    area_m2 = 0.0
+    if any(row.volume_ml is not None for row in rows):
+        if throat is None:
+            raise InputError(
+                "volumes become depths by the cans' opening",
+                where="--throat",
+                allowed="'16.5 sq in', '80 cm2'",
+            )
+        area_m2 = quantity(throat, "area", where="--throat")
+        if not 0.0 < area_m2 < 1.0:
+            raise InputError(
+                "no can has such an opening", where="--throat", found=repr(throat), allowed="'80 cm2'"
+            )
+    return [
+        Reading(
+            depth_mm=row.depth_mm if row.volume_ml is None else row.volume_ml / 1000.0 / area_m2,
+            x_m=row.x_m,
+            y_m=row.y_m,
+        )
+        for row in rows
+        if row.depth_mm is not None or row.volume_ml is not None
+    ]
+
+
+def _picture(result: AuditResult, path: Path | None, units: str) -> None:
+    if path is None:
+        return
+    from advisor.faces.text.can_map import placed, svg_map
+
+    if not placed(result.readings):
+        raise InputError(
+            "a map needs the cans' places", where="--picture", allowed="--cans FILE with columns x_m and y_m"
+        )
+    title = f"{result.zone}, {result.measured_at:%Y-%m-%d}"
+    try:
+        path.write_text(svg_map(result.readings, units, title=title), encoding="utf-8")
+    except OSError as error:
+        raise InputError(f"the picture cannot be written: {error.strerror}", where=str(path)) from None

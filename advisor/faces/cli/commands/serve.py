@@ -1,0 +1,65 @@
+"""`advisor serve`: the nightly advice, its looks and its messages, until it is stopped."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from advisor.faces.cli.options import DEFAULT_SITE, DemoOption
+
+SitesOption = Annotated[
+    list[Path],
+    typer.Option("--site", "-s", help="A site file. Say it once for each site.", envvar="ADVISOR_SITE"),
+]
+OnceOption = Annotated[bool, typer.Option("--once", help="Do what is due now, then end.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("serve")(serve)
+
+
+def serve(
+    site: SitesOption = [DEFAULT_SITE],  # noqa: B006
+    demo: DemoOption = False,
+    once: OnceOption = False,
+) -> None:
+    """Give the advice every evening, look again when it matters, and send the messages.
+
+    It goes on until it is stopped.
+    """
+    from datetime import UTC, datetime
+
+    from advisor.service import serving
+
+    def clock() -> datetime:
+        return datetime.now(UTC)
+
+    if demo:
+        _show()
+    elif once:
+        _once(serving.once(site, clock))
+    else:
+        serving.serve(site, clock, ready=lambda line: typer.echo(line))
+
+
+def _once(wrong: dict[str, tuple[str, ...]]) -> None:
+    for name, reasons in wrong.items():
+        for reason in reasons:
+            typer.echo(f"{name}: {reason}", err=True)
+    if any(wrong.values()):
+        raise typer.Exit(1)
+
+
+def _show() -> None:
+    """The message of the demo's evening, as a phone would show it and as it is behind that."""
+    from advisor.faces.cli.options import open_site
+    from advisor.service.serving_demo import demo_evening
+
+    now = open_site(DEFAULT_SITE, demo=True, now=None).now
+    with demo_evening(now) as (_, letters):
+        typer.echo("Invented demo: nothing is fetched, kept or sent. This evening's message would be:\n")
+        for letter in letters:
+            typer.echo(f"{letter.title}\n{letter.short}\n\n{letter.text}", nl=False)

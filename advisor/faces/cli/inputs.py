@@ -1,0 +1,45 @@
+"""What a command that asks but keeps nothing rests on: the demo's inputs, or the site's own.
+
+Where nothing has been recorded yet, no records file is made.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from advisor.faces.cli.options import Opened
+    from advisor.lawn.records import Application
+    from advisor.night import Inputs
+    from advisor.store import Store
+
+
+def gathered(opened: Opened, weather_file: Path | None) -> Inputs:
+    """The inputs of an advice at the moment asked about; nothing is kept."""
+    from advisor import night
+
+    if opened.demo:
+        return night.gather_demo(opened.site, opened.now, weather_file=weather_file)
+    with _kept(opened) as store:
+        return night.gather(opened.site, store, opened.now, weather_file=weather_file)
+
+
+def all_applications(opened: Opened) -> tuple[Application, ...]:
+    """Every application up to the moment asked about, however long ago."""
+    if opened.demo:
+        from advisor.night import demo_records
+
+        found = demo_records().applications
+    else:
+        with _kept(opened) as store:
+            found = store.records().applications
+    return tuple(a for a in found if a.ended_at <= opened.now)
+
+
+def _kept(opened: Opened) -> Store:
+    """The site's records, or an empty store in memory where there is no file yet."""
+    from advisor.store import open_store
+
+    path = opened.site.records_path
+    return open_store(path if path.exists() else None)

@@ -1,0 +1,80 @@
+"""The command line: gathers the commands, turns an AdvisorError into one sentence and exit code 2."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable
+from importlib import import_module
+
+import typer
+
+from advisor import __version__
+from advisor.errors import AdvisorError
+from advisor.faces.cli.plain_help import make_plain
+
+COMMANDS: dict[str, tuple[str, ...]] = {
+    "tonight": ("tonight",),
+    "rain": ("rain",),
+    "next_round": ("next-round",),
+    "weather": ("weather",),
+    "set_up": ("init", "check"),
+    "record": ("record",),
+    "records": ("records",),
+    "mix": ("mix",),
+    "audit": ("audit",),
+    "runtime": ("runtime",),
+    "clock_sheet": ("clock-sheet",),
+    "serve": ("serve",),
+    "status": ("status",),
+}
+"""The rooms of the commands, and what each of them adds."""
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"advisor {__version__}")
+        raise typer.Exit
+
+
+def program(rooms: Iterable[str] = COMMANDS) -> typer.Typer:
+    """The command line with the commands of these rooms."""
+    made = typer.Typer(
+        name="advisor",
+        help="What to water tonight, in which zones, for how many minutes, and why.",
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
+    )
+    made.callback()(_root)
+    for room in rooms:
+        import_module(f"advisor.faces.cli.commands.{room}").register(made)
+    make_plain(made)
+    return made
+
+
+def _root(
+    version: bool = typer.Option(
+        False, "--version", callback=_version, is_eager=True, help="Print the version."
+    ),
+) -> None:
+    """What to water tonight, in which zones, for how many minutes, and why."""
+
+
+def rooms_for(words: Iterable[str]) -> tuple[str, ...]:
+    """The room of the command that is asked for, so that no other is loaded; all where none is known."""
+    asked = next((word for word in words if not word.startswith("-")), "")
+    return tuple(room for room, names in COMMANDS.items() if asked in names) or tuple(COMMANDS)
+
+
+def main() -> None:
+    """Run the command line; what the user can mend is told in a sentence, exit code 2."""
+    try:
+        program(rooms_for(sys.argv[1:]))()
+    except AdvisorError as error:
+        typer.echo(f"advisor: {error}", err=True)
+        sys.exit(2)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,58 @@
+"""Will the rain do it, in plain text. Computes nothing."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+from advisor.faces.text.paragraphs import bullets, wrapped
+from advisor.tonight.rain_answer import RainAnswer, RainVerdict
+from advisor.units import show
+from advisor.wording import Say, listed
+
+
+def rain_text(answer: RainAnswer, *, width: int, demo: bool = False) -> str:
+    """The answer for a terminal of `width` columns."""
+    zone = ZoneInfo(answer.time_zone)
+    local = answer.now.astimezone(zone)
+    say = Say(answer.units, zone, local)
+    title = f"{answer.site} — will the rain do it? {local:%A} {local.day} {local:%B %Y, %H:%M}"
+    lines = [title, "=" * len(title)]
+    if demo:
+        lines.append("Invented demo: no such lawn, records or weather exist.")
+    if answer.what_if is not None:
+        one = answer.what_if
+        ratio = "" if one.dilution is None else f" at {show(one.dilution, 'dilution')}"
+        at = one.at.astimezone(zone)
+        lines += wrapped(
+            f"What if: {one.product} on {listed(one.zones)}, by {one.method}{ratio}, done "
+            f"{at:%A} {at.day} {at:%B %H:%M}. Nothing is recorded.",
+            width,
+        )
+    lines += ["", *wrapped(answer.headline, width)]
+    for each in answer.verdicts:
+        lines += ["", *_verdict(say, each, width)]
+    if any(each.ways for each in answer.verdicts):
+        lines += ["", *wrapped("Depths of runs are what the drier part of the zone gets.", width)]
+    if answer.rain:
+        first = answer.rain[0]
+        how = f"calibrated on {first.pairs} pairs" if first.calibrated else "cautious default calibration"
+        lines += ["", *wrapped(f"Chances from {first.members} members, {how}.", width)]
+    lines += bullets((c.text for c in answer.cautions), width, indent="")
+    lines += bullets(answer.attribution, width, indent="")
+    return "\n".join(lines) + "\n"
+
+
+def _verdict(say: Say, each: RainVerdict, width: int) -> list[str]:
+    lines = [f"{listed(each.products)} on {each.zone}", *wrapped(each.words, width, "  ")]
+    if each.ways:
+        lines.append("  What each way is expected to cost, of the worth of what was put down:")
+    costs = [say.chance(way.cost) if way.cost < 1 else "more than all of it" for way in each.ways]
+    room = max((len(cost) for cost in costs), default=0)
+    for way, cost in zip(each.ways, costs, strict=True):
+        mark = "→" if way.chosen else " "
+        lines += wrapped(f"{mark} {cost:>{room}}  {way.words}", width, "  ", " " * (room + 6))
+    lines += [line for note in each.notes for line in wrapped(f"· {note}", width, "  ", "    ")]
+    if each.sources_differ:
+        lines += ["  Where published sources differ, the stricter is taken:"]
+        lines += bullets(each.sources_differ, width, "    ")
+    return lines

@@ -1,0 +1,1 @@
+"""When water may run and who can act."""

@@ -1,0 +1,1 @@
+"""Recording, editing and undoing what happened."""

@@ -1,0 +1,1 @@
+"""From requests to runs inside the owner's rules."""

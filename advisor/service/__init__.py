@@ -1,0 +1,1 @@
+"""The advice every evening by itself."""

@@ -1,0 +1,189 @@
+"""Messages on their way: kept with the advice in one write, sent, and marked as sent.
+
+A message that a channel would not take is tried again with growing pauses until it is of no use or a
+newer one replaces it; then it is marked as dropped, with the reason. Whoever dies between sending and
+marking sends again under the same key.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from advisor.faces.text.advice_text import advice_text
+from advisor.lawn.site_values import Site
+from advisor.service.channels import Channel, ChannelDown, Letter
+from advisor.service.logs import say
+from advisor.service.messages import Message
+
+if TYPE_CHECKING:
+    from advisor.store import Event, Store
+
+PAUSES_MIN = (0.5, 1, 2, 5, 10, 20, 30)
+AT_LEAST = timedelta(hours=2)
+"""How long a message is tried even where its night is nearly over."""
+
+Step = Callable[[str], None]
+
+
+def pause(failures: int) -> timedelta:
+    """How long to wait after so many failures in a row (1 or more)."""
+    return timedelta(minutes=PAUSES_MIN[min(failures, len(PAUSES_MIN)) - 1])
+
+
+@dataclass(slots=True)
+class Waiting:
+    """One message for one channel that is not sent yet."""
+
+    key: str
+    channel: str
+    kind: str
+    at: datetime
+    until: datetime
+    payload: Mapping[str, Any]
+    failures: int = 0
+    next_at: datetime | None = None
+    why: str = ""
+    sent: bool = field(default=False)
+
+
+class Outbox:
+    """The messages of one site; `load` it from its events once."""
+
+    def __init__(
+        self, site: Site, store: Store, channels: Sequence[Channel], hide: Callable[[str], str]
+    ) -> None:
+        self.site, self.store, self.hide = site, store, hide
+        self.channels = {channel.name: channel for channel in channels}
+        self.waiting: list[Waiting] = []
+
+    def load(self, events: Iterable[Event]) -> None:
+        """Take up what an earlier process did not get sent."""
+        events = list(events)
+        over = {
+            event.key.partition(":")[2] for event in events if event.key.startswith(("sent:", "dropped:"))
+        }
+        for event in events:
+            if event.key.startswith("outbox:") and event.key.partition(":")[2] not in over:
+                self.waiting.append(_waiting(event))
+
+    def events_for(
+        self, key: str, message: Message, *, now: datetime, until: datetime, facts: Mapping[str, Any]
+    ) -> list[Event]:
+        """What to keep of a message for every channel; its text is made again from the kept advice."""
+        from advisor.store import Event
+
+        payload: dict[str, Any] = {
+            "kind": message.kind,
+            "title": message.title,
+            "short": message.short,
+            "until": max(until, now + AT_LEAST).isoformat(),
+            **facts,
+        }
+        if "given_at" not in facts:
+            payload["text"] = message.text
+        elif message.kind == "look":
+            payload["lead"] = message.text.partition("\n\n")[0]
+        return [Event(f"outbox:{key}:{name}", now, {**payload, "channel": name}) for name in self.channels]
+
+    def add(self, events: Iterable[Event]) -> None:
+        """Take up messages that have just been kept."""
+        self.waiting += [_waiting(event) for event in events if event.key.startswith("outbox:")]
+
+    def send(self, now: datetime, step: Step) -> None:
+        """Send what can be sent, drop what is of no use any more. Raises RecordsError where marks fail."""
+        for one in sorted(self.waiting, key=lambda w: (w.at, w.key)):
+            if one.sent:
+                self._mark("sent", one, now, {})
+                continue
+            if why := self._no_use(one, now):
+                self._mark("dropped", one, now, {"why": why, "failures": one.failures, "last": one.why})
+                say("message dropped", site=self.site.place.name, key=one.key, why=why)
+                continue
+            if one.next_at is not None and now < one.next_at <= now + pause(one.failures):
+                continue
+            self._try(one, now, step)
+
+    def _try(self, one: Waiting, now: datetime, step: Step) -> None:
+        step(f"sending: {one.channel}")
+        try:
+            self.channels[one.channel].send(self._letter(one), one.key.partition(":")[2], now)
+        except ChannelDown as down:
+            one.failures += 1
+            one.next_at, one.why = now + pause(one.failures), self.hide(str(down))
+            say(
+                "message not sent", site=self.site.place.name, key=one.key, why=one.why, failures=one.failures
+            )
+            return
+        one.sent = True
+        step(f"sent: {one.channel}")
+        self._mark("sent", one, now, {"failures": one.failures})
+        say("message sent", site=self.site.place.name, key=one.key)
+
+    def send_unkept(self, key: str, message: Message, *, now: datetime) -> bool:
+        """Send at once what the records will not take; whether any channel took it."""
+        letter = Letter(message.title, message.short, message.text, now, self._facts(message.kind, {}))
+        told = False
+        for name, channel in self.channels.items():
+            try:
+                channel.send(letter, f"{key}:{name}", now)
+                told = True
+            except ChannelDown as down:
+                say(
+                    "message not sent",
+                    site=self.site.place.name,
+                    key=f"{key}:{name}",
+                    why=self.hide(str(down)),
+                )
+        return told
+
+    def next_at(self) -> datetime | None:
+        """When the next message is to be tried again."""
+        return min((one.next_at for one in self.waiting if one.next_at is not None), default=None)
+
+    def _no_use(self, one: Waiting, now: datetime) -> str:
+        if one.channel not in self.channels:
+            return "the channel is no longer set"
+        if now >= one.until:
+            return "it is of no use any more" + (f"; {one.why}" if one.why else "")
+        newer = [w for w in self.waiting if w.channel == one.channel and (w.at, w.key) > (one.at, one.key)]
+        return "a newer message replaces it" if newer else ""
+
+    def _mark(self, what: str, one: Waiting, now: datetime, payload: Mapping[str, Any]) -> None:
+        facts = {"channel": one.channel, "kind": one.kind, **payload}
+        self.store.mark_done(f"{what}:{one.key.partition(':')[2]}", now, facts)
+        self.waiting.remove(one)
+
+    def _letter(self, one: Waiting) -> Letter:
+        from advisor.night import readable
+
+        payload = one.payload
+        text, advice = str(payload.get("text", "")), None
+        if "given_at" in payload:
+            given_at = datetime.fromisoformat(payload["given_at"])
+            kept = self.store.advice_list(self.site.place.name, since=given_at)
+            found = next((k for k in kept if k.given_at == given_at), None)
+            advice = None if found is None else readable(found.advice_json)
+            lead = f"{payload['lead']}\n\n" if "lead" in payload else ""
+            text = lead + (advice_text(advice) if advice is not None else payload["short"])
+        facts = self._facts(one.kind, payload)
+        facts["advice"] = None if advice is None else advice.model_dump(mode="json")
+        return Letter(payload["title"], payload["short"], text, one.at, facts)
+
+    def _facts(self, kind: str, payload: Mapping[str, Any]) -> dict[str, Any]:
+        night, late = payload.get("night"), bool(payload.get("late", False))
+        return {"kind": kind, "site": self.site.place.name, "night": night, "late": late, "advice": None}
+
+
+def _waiting(event: Event) -> Waiting:
+    payload = event.payload
+    return Waiting(
+        key=event.key,
+        channel=str(payload["channel"]),
+        kind=str(payload["kind"]),
+        at=event.at,
+        until=datetime.fromisoformat(payload["until"]),
+        payload=payload,
+    )

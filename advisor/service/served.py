@@ -1,0 +1,118 @@
+"""One site in service: its records, settings and channels, what is done, and what goes wrong just now."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+from advisor.advice.advice import Advice
+from advisor.lawn.service_settings import MessageSettings, ServiceSettings
+from advisor.lawn.site_values import Site
+from advisor.service.channels import Channel
+from advisor.service.jobs import Due, named
+from advisor.service.outbox import Outbox
+
+if TYPE_CHECKING:
+    from advisor.store import Event, Store
+
+REMEMBERED = timedelta(days=420)
+PAUSES_MIN = (1, 2, 5, 10, 15)
+SITE_FILE, MESSAGES = "site file", "messages"
+"""Troubles that are no job's."""
+
+
+@dataclass(frozen=True, slots=True)
+class Failing:
+    """A job that failed: how often in a row, since when, when it is tried again, why."""
+
+    times: int
+    since: datetime
+    next_at: datetime
+    why: str
+
+
+@dataclass(slots=True)
+class Served:
+    """What the service knows of one site while it runs. All that matters stands in the records."""
+
+    site: Site
+    settings: ServiceSettings
+    messages: MessageSettings
+    store: Store
+    outbox: Outbox
+    since: datetime
+    done: set[str]
+    newest_mark: datetime
+    failing: dict[str, Failing] = field(default_factory=dict)
+    told: set[str] = field(default_factory=set)
+    kept_id: int = 0
+    kept: Advice | None = None
+    written_at: tuple[int, int] | None = None
+
+    def waits(self, job: Due, now: datetime) -> bool:
+        """Whether a job that failed is to be left alone for now; a clock set back does not prolong that."""
+        failing = self.failing.get(job.key)
+        return failing is not None and now < failing.next_at <= now + timedelta(minutes=PAUSES_MIN[-1])
+
+    def failed(self, key: str, why: str, now: datetime) -> Failing:
+        """Note a failure."""
+        before = self.failing.get(key)
+        times = 1 if before is None else before.times + 1
+        next_at = now + timedelta(minutes=PAUSES_MIN[min(times, len(PAUSES_MIN)) - 1])
+        made = Failing(times, now if before is None else min(before.since, now), next_at, why)
+        self.failing[key] = made
+        return made
+
+    def mark(self, key: str, at: datetime, payload: Mapping[str, object] | None = None) -> None:
+        """Mark one thing as done, in the records first."""
+        self.store.mark_done(key, at, payload)
+        self.done.add(key)
+
+    def marked(self, events: Iterable[Event]) -> None:
+        """Note what was marked with an advice."""
+        events = list(events)
+        self.done.update(event.key for event in events)
+        self.outbox.add(events)
+
+    def last(self) -> Advice | None:
+        """The newest advice kept, by whomever; None where there is none or it is of another schema."""
+        from advisor.night import readable
+
+        kept = self.store.last_advice(self.site.place.name)
+        if kept is None:
+            return None
+        if kept.id != self.kept_id:
+            self.kept_id, self.kept = kept.id, readable(kept.advice_json)
+        return self.kept
+
+
+def take_up(
+    site: Site,
+    settings: ServiceSettings,
+    messages: MessageSettings,
+    store: Store,
+    channels: Iterable[Channel],
+    now: datetime,
+    *,
+    hide: Callable[[str], str],
+) -> Served:
+    """A site as its records left it; the first time, the moment is marked from which on nights count."""
+    begun = f"served:{named(site)}"
+    store.mark_done(begun, now)
+    first = store.done(begun)
+    assert first is not None
+    events = store.events(since=now - REMEMBERED)
+    outbox = Outbox(site, store, list(channels), hide)
+    outbox.load(events)
+    return Served(
+        site=site,
+        settings=settings,
+        messages=messages,
+        store=store,
+        outbox=outbox,
+        since=first.at,
+        done={event.key for event in events},
+        newest_mark=max((event.at for event in events), default=now),
+    )

@@ -1,0 +1,315 @@
+"""The service: whatever is due is done, in order, once; a face whose user is the clock.
+
+It asks no clock: `work(now)` does what is due at `now`, `next_at(now)` says when to call again. A night
+runs so: weather for all sites together; per site the advice is made and kept in one write with its key
+and its messages; then the messages go out and are marked; then the archive and the backup. Dying
+between any two of these loses and doubles nothing: what is not marked is done again.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from advisor import night
+from advisor.advice.advice import Advice
+from advisor.errors import AdvisorError, RecordsError
+from advisor.service import messages
+from advisor.service.housekeeping import archive, backup, pairs_since
+from advisor.service.jobs import Due, coming, due, missed_key
+from advisor.service.logs import say
+from advisor.service.messages import Message
+from advisor.service.rereading import reread
+from advisor.service.served import MESSAGES, SITE_FILE, Served
+from advisor.weather.archiving import forecast_day, rain_so_far
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from advisor.lawn.records import Records
+    from advisor.weather.weather import Weather
+
+    WeatherFor = Callable[..., list[Weather | AdvisorError]]
+
+TELL_AFTER = timedelta(minutes=30)
+"""How long a failing job is tried before the owner is told that there is no advice."""
+WENT_BACK = timedelta(hours=1)
+NEEDS_WEATHER = ("advice", "look", "archive")
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A site's records and its weather, or what went wrong with either."""
+
+    records: Records | None = None
+    weather: Weather | None = None
+    error: Exception | None = None
+
+
+class Stopping(BaseException):
+    """The service was asked to stop; no further write begins."""
+
+
+def _no_step(_point: str) -> None:
+    """Nothing goes wrong; tests hand in something that does."""
+
+
+class Service:
+    """Several sites, one after the other. `step` is called at every point at which a process may die."""
+
+    def __init__(
+        self,
+        served: Sequence[Served],
+        *,
+        weather_for: WeatherFor = night.weather_for,
+        step: Callable[[str], None] = _no_step,
+    ) -> None:
+        self.served = tuple(served)
+        self._weather_for, self._step = weather_for, step
+        self._in_hand = threading.Lock()
+        self._stop = threading.Event()
+        self.worked_at: datetime | None = None
+        self.troubles: dict[str, tuple[str, ...]] = {}
+
+    # -- the round
+
+    def work(self, now: datetime) -> None:
+        """Do everything that is due at `now`. What fails is noted and tried again; nothing is raised."""
+        now = now.astimezone(UTC)
+        for one in self.served:
+            reread(one, now)
+        jobs = {id(one): self._due(one, now) for one in self.served}
+        weather = self._weather([(one, jobs[id(one)]) for one in self.served], now)
+        for one in self.served:
+            for job in jobs[id(one)]:
+                if job.job in ("advice", "look"):
+                    self._attempt(one, job, now, lambda o, j: self._advise(o, j, weather[id(o)], now))
+        for one in self.served:
+            self._send(one, now)
+        for one in self.served:
+            for job in jobs[id(one)]:
+                if job.job not in ("advice", "look"):
+                    self._attempt(
+                        one, job, now, lambda o, j: self._keep_house(o, j, weather.get(id(o), Found()), now)
+                    )
+        self.worked_at = now
+        self.troubles = {one.site.place.name: self._troubles_of(one, now) for one in self.served}
+
+    def next_at(self, now: datetime) -> datetime:
+        """When there is next something to do; within the hour."""
+        times = [now + timedelta(hours=1)]
+        for one in self.served:
+            times += [failing.next_at for failing in one.failing.values()]
+            if (again := one.outbox.next_at()) is not None:
+                times.append(again)
+            times += [job.at for job in coming(one.settings, one.site, done=one.done, last=one.kept, now=now)]
+        return min((at for at in times if at > now), default=now + timedelta(minutes=1))
+
+    # -- stopping
+
+    def stop(self) -> None:
+        """Let the write in hand finish and begin no other."""
+        self._stop.set()
+
+    def rest(self, timeout_s: float) -> bool:
+        """Wait until no write is in hand; whether that is so. None begins any more after `stop`."""
+        return self._in_hand.acquire(timeout=timeout_s)
+
+    @contextmanager
+    def _writing(self) -> Iterator[None]:
+        with self._in_hand:
+            if self._stop.is_set():
+                raise Stopping
+            yield
+
+    # -- the parts of a round
+
+    def _due(self, one: Served, now: datetime) -> tuple[Due, ...]:
+        if self._stop.is_set():
+            raise Stopping
+        try:
+            found = due(one.settings, one.site, done=one.done, last=one.last(), since=one.since, now=now)
+        except Exception as error:
+            self._note("round", one, error, now)
+            return ()
+        one.failing.pop("round", None)
+        for key in set(one.failing) - {job.key for job in found} - {MESSAGES, SITE_FILE}:
+            del one.failing[key]
+        return tuple(job for job in found if not one.waits(job, now))
+
+    def _weather(self, jobs: Sequence[tuple[Served, tuple[Due, ...]]], now: datetime) -> dict[int, Found]:
+        """Weather, or what went wrong instead, for every site that needs it now."""
+        needing = [one for one, mine in jobs if any(job.job in NEEDS_WEATHER for job in mine)]
+        asked: list[tuple[Served, Records]] = []
+        found: dict[int, Found] = {}
+        for one in needing:
+            try:
+                asked.append((one, one.store.records(since=now - timedelta(days=night.RECORDS_DAYS))))
+            except RecordsError as error:
+                found[id(one)] = Found(error=error)
+        if not asked:
+            return found
+        members = any(job.job in ("advice", "look") for _, mine in jobs for job in mine)
+        try:
+            sites = [(one.site, records) for one, records in asked]
+            answers: Sequence[Any] = self._weather_for(sites, now, members=members)
+        except Exception as error:
+            answers = [error] * len(asked)
+        for (one, records), answer in zip(asked, answers, strict=True):
+            failed = isinstance(answer, Exception)
+            found[id(one)] = Found(records, error=answer) if failed else Found(records, answer)
+        return found
+
+    def _attempt(self, one: Served, job: Due, now: datetime, act: Callable[[Served, Due], None]) -> None:
+        try:
+            act(one, job)
+        except Exception as error:
+            self._note(job.key, one, error, now)
+            if job.job in ("advice", "look"):
+                self._tell_why(one, job, now)
+        else:
+            one.failing.pop(job.key, None)
+
+    def _note(self, key: str, one: Served, error: Exception, now: datetime) -> None:
+        """Note and log a failure; a bug with its traceback, the first time."""
+        expected = isinstance(error, AdvisorError)
+        why = str(error) if expected else f"an internal fault ({type(error).__name__})"
+        failing = one.failed(key, one.outbox.hide(why), now)
+        trace = None if expected or failing.times > 1 else error
+        say(
+            "failed",
+            level=logging.ERROR,
+            trace=trace,
+            site=one.site.place.name,
+            key=key,
+            why=why,
+            times=failing.times,
+        )
+
+    def _advise(self, one: Served, job: Due, found: Found, now: datetime) -> None:
+        """Make an advice, and keep it with its key and its messages in one write."""
+        if found.error is not None:
+            raise found.error
+        self._step("weather")
+        inputs = night.gather(one.site, one.store, now, weather=found.weather)
+        self._step("gathered")
+        advice = inputs.advise()
+        self._step("advised")
+        if job.look is None:
+            message = messages.for_advice(advice, late=job.late)
+        else:
+            since = inputs.previous.now if inputs.previous is not None else advice.now
+            rain = rain_so_far(inputs.weather, inputs.records.gauge, since, now)
+            message = messages.for_look(advice, job.look, since, rain, late=job.late)
+        events = self._events(one, job, advice, message, now)
+        if job.look is None and (ahead := forecast_day(inputs.weather, now)) is not None:
+            events[0].payload["forecast"] = {
+                "starts_at": ahead.starts_at.isoformat(),
+                "lead_h": ahead.lead_h,
+                "mean_mm": ahead.mean_mm,
+                "spread_mm": ahead.spread_mm,
+                "members": ahead.members,
+            }
+        with self._writing():
+            night.keep(one.store, advice, events=events)
+        one.marked(events)
+        self._step("advice kept")
+        say("advice kept", site=one.site.place.name, key=job.key, late=job.late, headline=advice.headline)
+        if job.look is None:
+            pairs = pairs_since(one, inputs, now)
+            if pairs:
+                with self._writing():
+                    one.store.add_pairs(pairs)
+                self._step("pairs kept")
+
+    def _events(self, one: Served, job: Due, advice: Advice, message: Message, now: datetime) -> list[Any]:
+        from advisor.store import Event
+
+        promised = f"no-advice:{job.key}" in one.done | one.told
+        wanted = message.to_do or promised or not one.messages.only_when_something_to_do
+        facts = {"night": str(advice.night), "late": job.late, "given_at": advice.now.isoformat()}
+        source = advice.sources[0] if advice.sources else None
+        payload: dict[str, Any] = {**facts, "told": wanted}
+        if source is not None:
+            payload |= {"source": source.name, "fetched_at": source.fetched_at.isoformat()}
+        events = [Event(job.key, now, payload)]
+        if wanted:
+            events += one.outbox.events_for(job.key, message, now=now, until=job.until, facts=facts)
+        return events
+
+    def _tell_why(self, one: Served, job: Due, now: datetime) -> None:
+        """Once per job: the quiet message that there is no advice, and why."""
+        failing, key = one.failing[job.key], f"no-advice:{job.key}"
+        if now - failing.since < TELL_AFTER or key in one.done or key in one.told:
+            return
+        message = messages.for_nothing(one.site, failing.why, now, look=job.look)
+        facts = {"night": str(job.slot), "late": False}
+        try:
+            events = one.outbox.events_for(key, message, now=now, until=job.until, facts=facts)
+            with self._writing():
+                for event in events:
+                    one.store.mark_done(event.key, event.at, event.payload)
+                one.store.mark_done(key, now, {"why": failing.why})
+            one.done.add(key)
+            one.outbox.add(events)
+            one.told.add(key)
+        except RecordsError:
+            if one.outbox.send_unkept(key, message, now=now):
+                one.told.add(key)
+
+    def _send(self, one: Served, now: datetime) -> None:
+        def step(point: str) -> None:
+            if self._stop.is_set():
+                raise Stopping
+            self._step(point)
+
+        try:
+            one.outbox.send(now, step)
+            one.failing.pop(MESSAGES, None)
+        except Exception as error:
+            self._note(MESSAGES, one, error, now)
+
+    def _keep_house(self, one: Served, job: Due, found: Found, now: datetime) -> None:
+        match job.job:
+            case "missed":
+                self._missed(one, job, now)
+            case "archive":
+                if found.error is not None:
+                    raise found.error
+                assert found.weather is not None
+                assert found.records is not None
+                with self._writing():
+                    archive(one, job, found.weather, found.records, now)
+                self._step("archived")
+            case "backup":
+                with self._writing():
+                    backup(one, job, now)
+                self._step("backed up")
+
+    def _missed(self, one: Served, job: Due, now: datetime) -> None:
+        told = f"no-advice:advice:{job.key.partition(':')[2]}"
+        event = one.store.done(told) if told in one.done else None
+        why = "the service was off" if event is None else str(event.payload.get("why", ""))
+        with self._writing():
+            one.mark(missed_key(one.site, job.slot), now, {"why": why})
+        say("advice missed", level=logging.WARNING, site=one.site.place.name, slot=str(job.slot), why=why)
+
+    def _troubles_of(self, one: Served, now: datetime) -> tuple[str, ...]:
+        """What goes wrong at this site just now, a clause each."""
+        found = [
+            f"{key}: {failing.why}"
+            for key, failing in one.failing.items()
+            if not key.startswith("archive:")  # an hour without weather is made up for; its age is told
+        ]
+        found += [f"{w.key}: {w.why} ({w.failures} tries)" for w in one.outbox.waiting if w.failures]
+        if now < one.newest_mark - WENT_BACK:
+            found.append(
+                f"the clock was set back: something was done at {one.newest_mark:%Y-%m-%d %H:%M} UTC, which is ahead"
+            )
+        one.newest_mark = max(one.newest_mark, now) if now >= one.newest_mark - WENT_BACK else one.newest_mark
+        return tuple(found)

@@ -1,0 +1,1 @@
+"""The state of each zone and what it asks."""

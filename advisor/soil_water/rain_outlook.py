@@ -1,0 +1,51 @@
+"""The rain that may come, told as chances over periods that matter to a reader."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from advisor.advice.advice import RainChance
+from advisor.science.chance import quantile
+from advisor.soil_water.root_zone import RootZone
+
+
+def rain_outlook(ground: RootZone, periods: list[tuple[str, datetime, datetime]]) -> tuple[RainChance, ...]:
+    """Mean, 10–90 % range and chances of each (label, from, to) period; a share is counted by hour."""
+    zero = ground.weather.starts_at(ground.first).timestamp()
+    hours = np.arange(ground.hours_ahead, dtype=np.float64)
+    chances = []
+    for label, begin, end in periods:
+        a, b = (begin.timestamp() - zero) / 3600.0, (end.timestamp() - zero) / 3600.0
+        weight = np.clip(np.minimum(hours + 1.0, b) - np.maximum(hours, a), 0.0, 1.0)
+        totals = ground.rain_ahead_mm @ weight
+        length = max(b - max(a, 0.0), 1e-9)
+        chances.append(
+            RainChance(
+                label=label,
+                starts_at=begin,
+                ends_at=end,
+                mean_mm=float(totals.mean()),
+                low_mm=quantile(totals, 0.1),
+                high_mm=quantile(totals, 0.9),
+                chance_1mm=float((totals >= 1.0).mean()),
+                chance_5mm=float((totals >= 5.0).mean()),
+                chance_10mm=float((totals >= 10.0).mean()),
+                members=len(totals),
+                calibrated=ground.calibration.pairs > 0,
+                pairs=ground.calibration.pairs,
+                share_known=min(1.0, float(weight.sum()) / length),
+            )
+        )
+    return tuple(chances)
+
+
+def coming_periods(now: datetime, window_end: datetime | None) -> list[tuple[str, datetime, datetime]]:
+    """Tonight (to the end of the window), the next 24 hours and the next three days."""
+    end = window_end if window_end is not None else now + timedelta(hours=12)
+    return [
+        ("tonight", now, end),
+        ("next 24 hours", now, now + timedelta(hours=24)),
+        ("next 3 days", now, now + timedelta(days=3)),
+    ]

@@ -1,0 +1,165 @@
+"""Weather → demand: daily reference evapotranspiration by civil day, and its share for every hour."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import tzinfo
+
+import numpy as np
+import numpy.typing as npt
+
+from advisor.science.evapotranspiration import (
+    actual_vapour_pressure,
+    daily_eto,
+    extraterrestrial_radiation,
+    saturation_vapour_pressure,
+    spread_over_hours,
+    wind_at_2m,
+)
+from advisor.weather.civil import civil_days
+from advisor.weather.quality import eto_difference
+from advisor.weather.weather import Array, Note, Weather
+
+LEAST_SHARE = 0.8  # of a day's hours must be known for its extremes to be believed
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class ReferenceET:
+    """Reference evapotranspiration. Shapes: per day (d,), per hour (h,); mm; NaN unknown.
+
+    `day_index` says which of `days` an hour belongs to; `method` how each day's value was made.
+    """
+
+    days: npt.NDArray[np.datetime64]
+    day_index: npt.NDArray[np.int64]
+    eto_day_mm: Array
+    eto_mm: Array
+    method: npt.NDArray[np.str_]
+    tmin_c: Array
+    tmax_c: Array
+    wind10_m_s: Array
+    notes: tuple[Note, ...]
+
+
+def daily_reference_et(weather: Weather, zone: tzinfo) -> ReferenceET:
+    """Daily ETo for each civil day of the weather, spread over its hours by radiation.
+
+    A day with less than 80 % of its temperatures known has no ETo (NaN): the ends of the series
+    are such days. Radiation is scaled from the known hours only when that share is reached.
+    """
+    days, index = civil_days(weather.starts, zone)
+    begins = np.flatnonzero(np.diff(index, prepend=-1))
+    length = np.full(len(days), 24.0)
+    length[1:-1] = np.diff(begins)[1:]
+
+    def by_day(values: Array, how: np.ufunc, empty: float) -> tuple[Array, npt.NDArray[np.bool_]]:
+        known = np.isfinite(values)
+        share = np.add.reduceat(known.astype(np.float64), begins) / length
+        return how.reduceat(np.where(known, values, empty), begins), share >= LEAST_SHARE
+
+    def mean(values: Array) -> Array:
+        total, good = by_day(values, np.add, 0.0)
+        count = np.add.reduceat(np.isfinite(values).astype(np.float64), begins)
+        return np.where(good, total / np.maximum(count, 1.0), np.nan)
+
+    tmax, good = by_day(weather.temp_c, np.maximum, -np.inf)
+    tmin, _ = by_day(weather.temp_c, np.minimum, np.inf)
+    tmax, tmin = np.where(good, tmax, np.nan), np.where(good, tmin, np.nan)
+    wind10 = mean(weather.wind10_m_s)
+    ea = mean(np.asarray(actual_vapour_pressure(weather.dew_c)))
+    light = mean(weather.rs_mj_m2_h) * length
+    ea, light, wind10, doubts = _believable(weather.latitude_deg, days, tmax, ea, light, wind10)
+    made = daily_eto(
+        days=days,
+        latitude_deg=weather.latitude_deg,
+        elevation_m=weather.elevation_m,
+        tmax_c=tmax,
+        tmin_c=tmin,
+        ea_kpa=ea,
+        u2_m_s=np.asarray(wind_at_2m(wind_m_s=wind10, height_m=10.0)),
+        rs_mj_m2_d=light,
+        cloud=mean(weather.cloud),
+    )
+    weight = np.where(np.isfinite(weather.rs_mj_m2_h), weather.rs_mj_m2_h, 0.0)
+    eto_mm = spread_over_hours(eto_mm=made.eto_mm, day_index=index, weight=weight)
+    apart = eto_difference(eto_mm, weather.eto_source_mm)
+    return ReferenceET(
+        days=days,
+        day_index=index,
+        eto_day_mm=made.eto_mm,
+        eto_mm=eto_mm,
+        method=made.method,
+        tmin_c=tmin,
+        tmax_c=tmax,
+        wind10_m_s=wind10,
+        notes=(*doubts, *_method_notes(made.method), *((apart,) if apart else ())),
+    )
+
+
+def _believable(
+    latitude_deg: float, days: npt.NDArray[np.datetime64], tmax: Array, ea: Array, light: Array, wind10: Array
+) -> tuple[Array, Array, Array, tuple[Note, ...]]:
+    """Daily vapour pressure, radiation and wind without the values that cannot be, and what was dropped."""
+    year_day = (days - days.astype("datetime64[Y]")).astype(np.int64) + 1
+    sun = np.asarray(extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=year_day))
+    checks = (
+        (ea > np.asarray(saturation_vapour_pressure(tmax)), "more vapour than the air can hold"),
+        ((light > sun + 1.0) | (light < 0.0), "more radiation than the sun gives, or less than none"),
+        ((wind10 > 30.0) | (wind10 < 0.0), "no daily mean wind"),
+    )
+    notes = tuple(
+        Note("dropped", f"{why} on {_days(int(wrong.sum()))}: dropped")
+        for wrong, why in checks
+        if wrong.any()
+    )
+    ea, light, wind10 = (
+        np.where(wrong, np.nan, values)
+        for (wrong, _), values in zip(checks, (ea, light, wind10), strict=True)
+    )
+    return ea, light, wind10, notes
+
+
+def filled_past(demand: ReferenceET, now_hour: int) -> ReferenceET:
+    """The same demand with unknown hours up to the end of today taken from the mean of the known days.
+
+    The balance needs every past hour, and the day of hour `now_hour` is cut off where the weather has no
+    past; what was filled is told. Nothing changes where all is known.
+    """
+    until = int(np.searchsorted(demand.day_index, demand.day_index[now_hour], side="right"))
+    gaps = ~np.isfinite(demand.eto_mm[:until])
+    if not gaps.any():
+        return demand
+    known = demand.eto_day_mm[np.isfinite(demand.eto_day_mm)]
+    if len(known) == 0:
+        return demand
+    eto_mm = demand.eto_mm.copy()
+    eto_mm[:until][gaps] = known.mean() / 24.0
+    days = len(np.unique(demand.day_index[:until][gaps]))
+    note = Note("repaired", f"ETo of {_days(days)} up to today unknown, taken as the mean of the known days")
+    return replace(demand, eto_mm=eto_mm, notes=(*demand.notes, note))
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
+
+
+_TOLD = {
+    "dew=Tmin": "humidity unknown: dew point taken as the night's minimum (FAO-56 eq. 48)",
+    "u2=2": "wind unknown: taken as 2 m/s (FAO-56 ch. 3)",
+    "Rs from cloud": "radiation unknown: from cloud cover (Kasten and Czeplak)",
+    "Rs from temperature": "radiation unknown: from the temperature range (Hargreaves)",
+    "none": "ETo unknown: temperatures missing",
+}
+
+
+def _method_notes(method: npt.NDArray[np.str_]) -> tuple[Note, ...]:
+    """How often each fallback stood in, over the whole days (the cut-off ends are left out)."""
+    counts: dict[str, int] = {}
+    for name in method[1:-1]:
+        for part in str(name).removeprefix("PM").strip().split(", "):
+            if part:
+                counts[part] = counts.get(part, 0) + 1
+    return tuple(
+        Note("told", f"{_TOLD.get(part, f'ETo by {part}')} on {_days(count)}")
+        for part, count in counts.items()
+    )

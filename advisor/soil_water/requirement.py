@@ -1,0 +1,111 @@
+"""What the turf itself needs tonight: whether to run, how deep, and what rain would make it needless.
+
+A zone is run tonight when leaving it until its next allowed night is expected to cost the grass more
+than a run costs. It is filled only as far as room is likely to remain for the rain that may follow,
+so runs are deep and seldom and do not push rain past the roots. More rain, or wetter soil, lowers
+both the want and the depth.
+
+One step ahead is enough: tonight is weighed against the next allowed night alone, however far off that
+is. Later nights add nothing, because what they could do for the grass they can do in either case; a
+search over every depth and member to that night comes out no better (tests/advice/test_which_night.py).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from advisor.lawn.site_values import Decision
+from advisor.science.chance import quantile
+from advisor.soil_water.root_zone import RootZone
+from advisor.weather.weather import Array
+
+ROOM_H = 48  # h after the run in which rain should still find room
+LEAST_RUN_MM = 4.0  # a shallower turf run wets little but the leaves
+# common practice, no source: what a mm of unmet demand costs in mm of water, what a run costs in
+# the same coin, and how willingly room is given to rain that may not come
+STRESS = {"thrifty": 1.5, "balanced": 3.0, "cautious": 6.0}
+RUN_MM = 1.0
+ROOM_QUANTILE = {"thrifty": 0.2, "balanced": 0.35, "cautious": 0.5}
+
+
+@dataclass(frozen=True, slots=True)
+class Requirement:
+    """One zone's own need. Depths in mm of effective water.
+
+    `depletion_mm` is that of now, `low_mm` and `high_mm` the same by the wet and the dry reading of what is
+    not known; `at_run_mm` the expected one when a run could start, `next_mm` at the next chance after it,
+    without water; `chance_past` the chance that it passes the allowance by then; `spare_mm` the rain before
+    the run that would make it needless. `wanted_mm` is the depth to put on, 0 when none is.
+    """
+
+    zone: int
+    wanted_mm: float
+    depletion_mm: float
+    low_mm: float
+    high_mm: float
+    allowed_mm: float
+    at_run_mm: float
+    next_mm: float
+    room_mm: float
+    chance_past: float
+    spare_mm: float
+    next_at: datetime | None
+    left_to_rain: bool
+
+
+def turf_requirement(
+    *, ground: RootZone, zone: int, run_at: datetime, next_at: datetime | None, decision: Decision
+) -> Requirement:
+    """The need of zone number `zone`, were it run at `run_at` or else not before `next_at`."""
+    run_hour = _hour(ground, run_at)
+    next_hour = _hour(ground, next_at) if next_at is not None else ground.hours_ahead - 1
+    next_hour = max(next_hour, min(run_hour + 1, ground.hours_ahead - 1))
+    depletion = ground.ahead_depletion_mm[zone]
+    allowed = ground.allowed_mm(zone, run_hour)
+    etc = ground.etc_mm[zone, ground.first : ground.first + ground.hours_ahead]
+    dry_part = etc[run_hour : next_hour + 1] - ground.ahead_actual_mm[zone, :, run_hour : next_hour + 1]
+    unmet = float(dry_part.sum(axis=1).mean())
+    room_until = min(run_hour + ROOM_H, ground.hours_ahead)
+    fullest = depletion[:, run_hour:room_until].min(axis=1)
+    room = quantile(fullest, ROOM_QUANTILE[decision.dial])
+    stress = decision.costs.get("stress", STRESS[decision.dial])
+    wants = stress * unmet > RUN_MM
+    low, high = _past_range(ground, zone)
+    next_mm = depletion[:, next_hour]
+    return Requirement(
+        zone=zone,
+        wanted_mm=room if wants and room >= LEAST_RUN_MM else 0.0,
+        depletion_mm=float(ground.depletion_mm[zone, 1, -1]),
+        low_mm=low,
+        high_mm=high,
+        allowed_mm=allowed,
+        at_run_mm=float(depletion[:, run_hour].mean()),
+        next_mm=float(next_mm.mean()),
+        room_mm=room,
+        chance_past=float((next_mm > allowed).mean()),
+        spare_mm=_spare(ground, zone, next_hour, allowed),
+        next_at=next_at,
+        left_to_rain=wants and room < LEAST_RUN_MM,
+    )
+
+
+def _hour(ground: RootZone, when: datetime) -> int:
+    return int(np.clip(ground.weather.index_at(when) - ground.first, 0, ground.hours_ahead - 1))
+
+
+def _past_range(ground: RootZone, zone: int) -> tuple[float, float]:
+    """Depletion now by the wet and by the dry reading of what is not known."""
+    traces: Array = ground.depletion_mm[zone, :, -1]
+    return float(traces.min()), float(traces.max())
+
+
+def _spare(ground: RootZone, zone: int, next_hour: int, allowed: float) -> float:
+    """Rain at the gauge before the run that keeps depletion within the allowance until the next chance.
+
+    From the driest member: what it lacks at the next chance, plus what the canopy keeps.
+    """
+    dry = float(ground.ahead_depletion_mm[zone, :, next_hour].max())
+    return max(0.0, dry - allowed) + 1.0

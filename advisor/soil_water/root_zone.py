@@ -1,0 +1,323 @@
+"""The ground tonight: demand, rain, received water and the root-zone balance of every zone.
+
+From weather and records to arrays, once; what is decided later only reads them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
+
+import numpy as np
+
+from advisor.errors import CannotAdvise
+from advisor.lawn.records import ProbeReading, Records
+from advisor.lawn.site_values import Site
+from advisor.science.balance import as_if_watered, root_zone_balance
+from advisor.science.chance import Calibration
+from advisor.science.rain import effective_rain
+from advisor.science.snow import melt, split
+from advisor.science.turf import crop_coefficient, depletion_fraction
+from advisor.soil_water.calibration import calibration_from
+from advisor.soil_water.rain_members import rain_members
+from advisor.soil_water.reference_et import ReferenceET, daily_reference_et, filled_past
+from advisor.soil_water.water_received import Water, given_by, irrigation_by_hour
+from advisor.soil_water.zone_figures import ZoneFigures, zone_figures
+from advisor.weather.weather import Array, Note, Weather
+
+INTERCEPTION_MM = 1.0  # rain a mown canopy holds (common practice, no source)
+PAST_DAYS = 31
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class RootZone:
+    """Axes (zone, member, hour). `first` is the hour of `now`; ahead series start there.
+
+    `depletion_mm` (z, 3, p) past traces: from the wet, middle and dry reading of what is not known
+    (state a month back, unmeasured rates). `ahead_depletion_mm`, `ahead_actual_mm` (z, m, k) without
+    any irrigation from now on; `etc_mm` (z, h) potential; `kc` (z, d); `p` (z, d); `taw_mm` (z,).
+    `unwatered` are the zones with no recorded run and no probe reading: their middle trace is held at
+    the allowance, as if someone had watered whenever it was reached.
+    `rain_ahead_mm` (m, k) liquid at the gauge and `net_ahead_mm` (z, m, k) into the soil.
+    """
+
+    site: Site
+    weather: Weather
+    figures: tuple[ZoneFigures, ...]
+    demand: ReferenceET
+    calibration: Calibration
+    water: Water
+    first: int
+    begin: int
+    taw_mm: Array
+    kc: Array
+    p: Array
+    etc_mm: Array
+    depletion_mm: Array
+    percolation_mm: Array
+    actual_mm: Array
+    rain_ahead_mm: Array
+    net_ahead_mm: Array
+    ahead_depletion_mm: Array
+    ahead_actual_mm: Array
+    ahead_percolation_mm: Array
+    unwatered: tuple[int, ...]
+    notes: tuple[Note, ...]
+
+    @property
+    def hours_ahead(self) -> int:
+        """How many hours ahead are known."""
+        return int(self.rain_ahead_mm.shape[1])
+
+    def day_of(self, hours_ahead: int) -> int:
+        """The index into `demand.days` of an hour ahead (the last known one past the end)."""
+        return int(self.demand.day_index[min(self.first + hours_ahead, self.weather.hours - 1)])
+
+    def allowed_mm(self, zone: int, hours_ahead: int = 12) -> float:
+        """The allowed depletion (RAW) of a zone some hours ahead, mm."""
+        return float(self.p[zone, self.day_of(hours_ahead)] * self.taw_mm[zone])
+
+
+def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> RootZone:
+    """Work out the ground. Raises CannotAdvise when `now` lies outside the weather."""
+    first = weather.index_at(now)
+    if not 0 <= first < weather.hours:
+        raise CannotAdvise(
+            f"the weather reaches from {weather.starts_at(0).astimezone(site.place.zone):%Y-%m-%d %H:%M} to "
+            f"{weather.starts_at(weather.hours).astimezone(site.place.zone):%Y-%m-%d %H:%M} and does not cover "
+            f"{now.astimezone(site.place.zone):%Y-%m-%d %H:%M}, local time; "
+            "hourly weather of your own must hold the coming hours as well as the past ones"
+        )
+    local = site.place.zone
+    figures = tuple(
+        zone_figures(
+            z,
+            [a for a in records.audits if a.measured_at <= now],
+            site.rules,
+            local=local,
+            on=now.astimezone(local).date(),
+        )
+        for z in site.zones
+    )
+    demand = filled_past(daily_reference_et(weather, local), first)
+    begin = max(0, first - 24 * PAST_DAYS)
+    if not np.isfinite(demand.eto_mm[begin : first + 1]).any():
+        raise CannotAdvise("no day of the weather has the temperatures that evapotranspiration needs")
+
+    intake = np.array([[f.intake_mm_h] for f in figures])
+    room = np.array([[f.accumulation_mm] for f in figures])
+    calibration = calibration_from(r for r in records.pairs if r.starts_at < now)
+    liquid, pack_mm = _liquid_past(weather, first + 1)
+    ahead, members_note = _members_ahead(weather, first, demand, calibration, pack_mm)
+    fell = effective_rain(
+        rain_mm=liquid[None, None, :],
+        interception_mm=INTERCEPTION_MM,
+        intake_mm_h=intake,
+        accumulation_mm=room,
+    )
+    coming = effective_rain(
+        rain_mm=ahead[None, :, :], interception_mm=INTERCEPTION_MM, intake_mm_h=intake, accumulation_mm=room
+    )
+    names = [z.name for z in site.zones]
+    runs = [r for r in records.runs if r.started_at <= now]
+    given = given_by(runs, names, figures)
+    ends = weather.starts_at(weather.hours)
+    irrigation = [
+        irrigation_by_hour(weather, given, z, weather.starts_at(0), ends)[0] for z in range(len(names))
+    ]
+    water = Water(
+        rain_mm=_padded(liquid, weather.hours),
+        net_mm=_padded(fell.net_mm[:, 0, :], weather.hours),
+        runoff_mm=_padded(fell.runoff_mm[:, 0, :], weather.hours),
+        irrigation_mm=np.stack(irrigation),
+        given=given,
+    )
+
+    kc = crop_coefficient(kc_month=np.array([z.turf.kc_month for z in site.zones]), days=demand.days)
+    kc = np.asarray(kc) * np.array([[z.exposure] for z in site.zones])
+    etc_day = kc * demand.eto_day_mm
+    p = np.asarray(
+        depletion_fraction(
+            p_table=np.array([[z.turf.p] for z in site.zones]),
+            etc_mm_d=np.nan_to_num(etc_day, nan=5.0),  # unknown: p as tabled
+        )
+    ).copy()
+    for i, zone in enumerate(site.zones):
+        if zone.allowed_depletion is not None:
+            p[i] = zone.allowed_depletion
+        if zone.mode == "new" and zone.mode_until is not None:
+            p[i, demand.days <= np.datetime64(zone.mode_until)] *= 0.5
+    etc = kc[:, demand.day_index] * demand.eto_mm
+    taw = np.array([f.taw_mm for f in figures])
+
+    past, notes = _past_balance(
+        site, figures, records, water, etc, p[:, demand.day_index], taw, begin, first, now, weather
+    )
+    unwatered = _nothing_recorded(site, records, weather.starts_at(begin), now) if first > begin else ()
+    if unwatered:
+        some = list(unwatered)
+        assumed = as_if_watered(
+            etc_mm=etc[some, begin:first],
+            water_mm=np.nan_to_num(water.net_mm[some, begin:first]),
+            allowed_mm=(p[:, demand.day_index] * taw[:, None])[some, begin:first],
+        )
+        for part, mine in zip(
+            past, (assumed.depletion_mm, assumed.percolation_mm, etc[some, begin:first]), strict=True
+        ):
+            part[some, 1] = mine
+        past[0][some, 0] = 0.0
+        water.irrigation_mm[some, begin:first] += assumed.irrigation_mm
+    end = first + ahead.shape[1]
+    state = past[0][:, 1:2, -1] if first > begin else past[0][:, 1:2, 0]
+    going = coming.net_mm + water.irrigation_mm[:, None, first:end]
+    ahead_balance = root_zone_balance(
+        depletion_start_mm=state,
+        etc_mm=etc[:, None, first:end],
+        water_mm=going,
+        taw_mm=taw,
+        p=p[:, demand.day_index][:, None, first:end],
+    )
+    return RootZone(
+        site=site,
+        weather=weather,
+        figures=figures,
+        demand=demand,
+        calibration=calibration,
+        water=water,
+        first=first,
+        begin=begin,
+        taw_mm=taw,
+        kc=kc,
+        p=p,
+        etc_mm=etc,
+        depletion_mm=past[0],
+        percolation_mm=past[1],
+        actual_mm=past[2],
+        rain_ahead_mm=ahead,
+        net_ahead_mm=coming.net_mm,
+        ahead_depletion_mm=ahead_balance.depletion_mm,
+        ahead_actual_mm=ahead_balance.etc_actual_mm,
+        ahead_percolation_mm=ahead_balance.percolation_mm,
+        unwatered=unwatered,
+        notes=(*demand.notes, *members_note, *notes),
+    )
+
+
+def _liquid_past(weather: Weather, until: int) -> tuple[Array, float]:
+    """Liquid water at the ground up to hour `until` (until,), and the snow still lying then, mm."""
+    rain, snow, temp = weather.rain_mm[:until], weather.snow_mm[:until], weather.temp_c[:until]
+    if not np.isfinite(snow).all():
+        snow = np.where(np.isfinite(snow), snow, split(rain, temp)[1])
+    snow = np.minimum(snow, rain)
+    liquid = melt(rain_mm=rain - snow, snow_mm=snow, temp_c=temp)
+    return liquid, max(0.0, float(np.nansum(rain) - np.nansum(liquid)))
+
+
+def _padded(values: Array, hours: int) -> Array:
+    """`values` (…, k) with zeros after, (…, hours)."""
+    out = np.zeros((*values.shape[:-1], hours))
+    out[..., : values.shape[-1]] = values
+    return out
+
+
+def _members_ahead(
+    weather: Weather, first: int, demand: ReferenceET, calibration: Calibration, pack_mm: float
+) -> tuple[Array, tuple[Note, ...]]:
+    """Calibrated liquid rain per member from hour `first` to where rain or demand is no longer known."""
+    whole, notes = rain_members(weather, first, calibration, np.isfinite(demand.eto_mm[first:]))
+    temp = weather.temp_c[first : first + whole.shape[1]]
+    rain, snow = split(whole, temp)
+    return melt(rain_mm=rain, snow_mm=snow, temp_c=temp, pack_mm=pack_mm), notes
+
+
+def _past_balance(
+    site: Site,
+    figures: Sequence[ZoneFigures],
+    records: Records,
+    water: Water,
+    etc: Array,
+    p: Array,
+    taw: Array,
+    begin: int,
+    first: int,
+    now: datetime,
+    weather: Weather,
+) -> tuple[tuple[Array, Array, Array], tuple[Note, ...]]:
+    """Past depletion, percolation and actual ET of the wet, middle and dry trace; shape (z, 3, p)."""
+    names = {z.name: i for i, z in enumerate(site.zones)}
+    zones = len(site.zones)
+    if first <= begin:
+        half = 0.5 * p[:, first] * taw
+        state = np.stack([np.zeros(zones), half, 2 * half], axis=1)[:, :, None]
+        empty = np.zeros((zones, 3, 0))
+        return (state, empty, empty), (Note("warning", "no past weather: the state of the soil is a guess"),)
+    factor = np.array(
+        [
+            [f.high_mm_h / f.rate_mm_h, 1.0, f.low_mm_h / f.rate_mm_h]
+            if f.rate_basis == "guess"
+            else [1.0] * 3
+            for f in figures
+        ]
+    )
+    gone = water.net_mm[:, None, begin:first] + water.irrigation_mm[:, None, begin:first] * factor[:, :, None]
+    unknown = ~np.isfinite(gone).all(axis=(0, 1))
+    notes: tuple[Note, ...] = ()
+    if unknown.any():
+        hours = int(unknown.sum())
+        words = "1 past hour" if hours == 1 else f"{hours} past hours"
+        notes = (Note("warning", f"rain unknown in {words}, counted as none"),)
+        gone = np.nan_to_num(gone, nan=0.0)
+    allowed = p[:, begin] * taw
+    state = np.stack([np.zeros(zones), 0.5 * allowed, allowed], axis=1)
+    probes = _probe_hours(records.probes, names, weather, begin, first, now)
+    parts: list[tuple[Array, Array, Array]] = []
+    cuts = [begin, *sorted(probes), first]
+    for a, b in pairwise(cuts):
+        for z, reading in probes.get(a, ()):
+            state = state.copy()
+            state[z] = min(max(reading, 0.0), taw[z])
+        if b == a:
+            continue
+        piece = root_zone_balance(
+            depletion_start_mm=state,
+            etc_mm=etc[:, None, a:b],
+            water_mm=gone[:, :, a - begin : b - begin],
+            taw_mm=taw,
+            p=p[:, None, a:b],
+        )
+        state = piece.depletion_mm[:, :, -1]
+        parts.append((piece.depletion_mm, piece.percolation_mm, piece.etc_actual_mm))
+    if len(parts) == 1:
+        return parts[0], notes
+    joined = tuple(np.concatenate([part[i] for part in parts], axis=2) for i in range(3))
+    return (joined[0], joined[1], joined[2]), notes
+
+
+def _nothing_recorded(site: Site, records: Records, since: datetime, now: datetime) -> tuple[int, ...]:
+    """The zones without a probe reading where no run at all is recorded in the time looked back over.
+
+    Where some zone's runs are recorded, that another has none is told by the records.
+    """
+    if any(since <= r.started_at <= now for r in records.runs):
+        return ()
+    known = {r.zone for r in records.probes if since <= r.read_at <= now}
+    return tuple(i for i, zone in enumerate(site.zones) if zone.name not in known)
+
+
+def _probe_hours(
+    probes: Sequence[ProbeReading],
+    names: dict[str, int],
+    weather: Weather,
+    begin: int,
+    first: int,
+    now: datetime,
+) -> dict[int, list[tuple[int, float]]]:
+    """Probe readings by the hour they were taken in: zone index and depletion."""
+    hours: dict[int, list[tuple[int, float]]] = {}
+    for probe in probes:
+        hour = weather.index_at(probe.read_at)
+        if probe.zone in names and begin <= hour < first and probe.read_at <= now:
+            hours.setdefault(hour, []).append((names[probe.zone], probe.depletion_mm))
+    return hours

@@ -1,0 +1,1 @@
+"""Tonight's advice, from the state of the lawn to the report."""

@@ -1,0 +1,1 @@
+"""Applications: what they ask of water and stand to lose."""

@@ -1,0 +1,116 @@
+"""`advisor record run --as-advised` where some of the advised runs waited for a look at the gauge."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from advisor.errors import AdvisorError
+from advisor.faces.cli.main import program
+from advisor.lawn.records import Run
+from advisor.shipped import shipped
+from advisor.store import open_store
+
+RULE = "the gauge shows under 4.0 mm at 01:45"
+
+
+def _run(zone: str, begins: str, ends: str, **more: object) -> dict[str, object]:
+    cycles = [{"starts_at": f"2026-06-18T{begins}-05:00", "ends_at": f"2026-06-18T{ends}-05:00"}]
+    return {"zone": zone, "minutes": 20.0, "depth_mm": 4.4, "cycles": cycles, "only_if": "", **more}
+
+
+ADVICE = {
+    "schema_version": "advisor.advice/1",
+    "runs": [
+        _run("Bank", "04:00", "04:20"),
+        _run("Front", "04:20", "04:40", only_if=RULE),
+        _run("Back", "04:40", "05:00", only_if=RULE),
+        _run("Side", "13:00", "13:08", minutes=8.0),
+    ],
+}
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Path:
+    """The demo's site in a folder of its own, with this advice kept."""
+    path = tmp_path / "site.yaml"
+    path.write_text(shipped("config", "demo.yaml").read_text(encoding="utf-8"), encoding="utf-8")
+    with open_store(tmp_path / "larkmoor-lane.sqlite") as store:
+        store.keep_advice(
+            json.dumps(ADVICE),
+            site="Larkmoor Lane",
+            night=date(2026, 6, 17),
+            given_at=datetime(2026, 6, 18, 1, 15, tzinfo=UTC),
+            digest="d",
+        )
+    return path
+
+
+def record(site: Path, *words: str, now: str = "2026-06-18T07:00") -> str:
+    """What the command printed, or the sentence that it was refused with."""
+    result = CliRunner().invoke(
+        program(), ["record", "run", *words, "--as-advised", "--site", str(site), "--now", now]
+    )
+    if isinstance(result.exception, AdvisorError):
+        return f"refused: {result.exception}"
+    assert result.exception is None, result.exception
+    return result.output
+
+
+def kept(site: Path) -> list[tuple[str, float]]:
+    with open_store(site.with_name("larkmoor-lane.sqlite")) as store:
+        runs: tuple[Run, ...] = store.records().runs
+    return [(run.zone, run.minutes) for run in runs]
+
+
+def test_a_run_that_waited_for_a_look_is_not_taken_to_have_run(site: Path) -> None:
+    told = record(site)
+    assert kept(site) == [("Bank", 20.0)]
+    assert f"Not recorded: Front and Back were to run only if {RULE}. Add --conditional" in told
+    assert "Not over yet: Side, " in told
+
+
+def test_a_run_that_waited_is_recorded_when_it_is_said_that_it_ran(site: Path) -> None:
+    told = record(site, "--conditional")
+    assert kept(site) == [("Bank", 20.0), ("Front", 20.0), ("Back", 20.0)]
+    assert "Not recorded" not in told
+
+
+def test_what_was_left_out_can_be_recorded_later(site: Path) -> None:
+    record(site)
+    told = record(site, "--conditional", "front", now="2026-06-18T08:00")
+    assert "Recorded run 2: Front" in told
+    told = record(site, now="2026-06-18T15:00")
+    assert "Recorded already: Bank (run 1)." in told
+    assert kept(site) == [("Bank", 20.0), ("Front", 20.0), ("Side", 8.0)]
+    assert "recorded already as advised: Bank (run 1) and Side (run 3)" in record(
+        site, now="2026-06-18T15:10"
+    )
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        pytest.param(["front"], f"Front was to run only if {RULE}; nothing was written", id="waits"),
+        pytest.param(["side"], "not over before", id="later today"),
+    ],
+)
+def test_a_zone_that_did_not_run_for_sure_is_refused(site: Path, words: list[str], told: str) -> None:
+    assert told in record(site, *words)
+    assert kept(site) == []
+
+
+def test_skipping_the_night_says_nothing_of_runs_that_only_waited(site: Path) -> None:
+    record(site, "--skipped")
+    assert kept(site) == [("Bank", 0.0)]
+
+
+def test_conditional_goes_with_as_advised_only(site: Path) -> None:
+    words = ["record", "run", "Front", "18", "--at", "05:10", "--conditional", "--site", str(site)]
+    result = CliRunner().invoke(program(), [*words, "--now", "2026-06-18T07:00"])
+    assert isinstance(result.exception, AdvisorError)
+    assert "--as-advised only" in str(result.exception)
