@@ -10,15 +10,10 @@ from __future__ import annotations
 from datetime import date, datetime
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
+from advisor.advice.cautions import Caution
+from advisor.advice.frozen import Frozen
 
 SCHEMA = "advisor.advice/1"
-
-
-class Frozen(BaseModel):
-    """A value that does not change once made."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 class Cycle(Frozen):
@@ -181,13 +176,6 @@ class NextLook(Frozen):
     under_mm: float | None
     minutes: dict[str, float]
     words: str
-
-
-class Caution(Frozen):
-    """A caution that applies tonight. `topic` is a stable word: label, backflow, ice, runoff …"""
-
-    topic: str
-    text: str
 
 
 class SourceUsed(Frozen):

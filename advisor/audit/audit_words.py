@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from advisor.advice.advice import Caution
+from advisor.advice.cautions import Caution, CautionTopic
 from advisor.lawn.records import Audit
 from advisor.lawn.site_values import Zone
 from advisor.soil_water.zone_figures import cycle_and_soak
@@ -144,7 +144,9 @@ def _odd_cans(cans: Sequence[Can], units: str) -> list[str]:
 
 def audit_cautions(audit: Audit) -> tuple[Caution, ...]:
     """What to mind while measuring."""
-    said = [Caution(topic="ice", text="Wet paving is slippery, and icy below freezing.")]
+    said = [Caution(topic=CautionTopic.ICE, text="Wet paving is slippery, and icy below freezing.")]
     if audit.method != "flow meter":
-        said.append(Caution(topic="clothing", text="Use clean cans, never ones that held a product."))
+        said.append(
+            Caution(topic=CautionTopic.CLOTHING, text="Use clean cans, never ones that held a product.")
+        )
     return tuple(said)

@@ -12,7 +12,8 @@ from typing import Literal
 
 import numpy as np
 
-from advisor.advice.advice import Caution, Frozen
+from advisor.advice.cautions import Caution
+from advisor.advice.frozen import Frozen
 from advisor.audit.audit_words import audit_cautions, confidence_of, verdict_of, what_to_look_at
 from advisor.errors import InputError
 from advisor.lawn.records import Audit

@@ -13,7 +13,7 @@ from datetime import date
 from math import ceil
 from typing import Literal
 
-from advisor.advice.advice import Frozen
+from advisor.advice.frozen import Frozen
 from advisor.lawn.site_values import Zone
 from advisor.schedule.cycles import stretches
 from advisor.science.sprinkler import depth_of, run_minutes

@@ -16,7 +16,7 @@ from typing import Literal
 
 import numpy as np
 
-from advisor.advice.advice import Frozen
+from advisor.advice.frozen import Frozen
 from advisor.clock.layout import Laid, Room, laid_out
 from advisor.clock.programs import Program, Station
 from advisor.hours.window import Window

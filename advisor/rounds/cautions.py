@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from advisor.advice.advice import Caution
+from advisor.advice.cautions import Caution, CautionTopic
 from advisor.lawn.products import Product
 
 WORDS = {
@@ -24,23 +24,23 @@ def mix_cautions(products: Sequence[Product]) -> tuple[Caution, ...]:
     forms = {p.kind.form for p in products}
     said = [
         Caution(
-            topic="label",
+            topic=CautionTopic.LABEL,
             text="The label is the law: where it differs from anything here, follow the label, "
             "and ask a licensed applicator where it leaves doubt.",
         ),
         Caution(
-            topic="clothing",
+            topic=CautionTopic.CLOTHING,
             text="Long sleeves and trousers, closed shoes, waterproof gloves; eye cover when pouring.",
         ),
         Caution(
-            topic="re-entry",
+            topic=CautionTopic.RE_ENTRY,
             text="People and pets stay off until it has dried, or longer if the label says so.",
         ),
     ]
     if "liquid" in forms:
         said.append(
             Caution(
-                topic="backflow",
+                topic=CautionTopic.BACKFLOW,
                 text="A backflow preventer or vacuum breaker on anything joined to a hose; when filling, "
                 "keep an air gap between the hose and the tank, and never leave it unwatched.",
             )
@@ -48,19 +48,20 @@ def mix_cautions(products: Sequence[Product]) -> tuple[Caution, ...]:
     if forms - {"liquid"}:
         said.append(
             Caution(
-                topic="hard surfaces",
+                topic=CautionTopic.HARD_SURFACES,
                 text="Sweep what falls on paving, drives and gutters back onto the lawn.",
             )
         )
     if "liquid" in forms:
         said.append(
             Caution(
-                topic="hard surfaces", text="Keep spray off paving and drives; rinse none of it to a drain."
+                topic=CautionTopic.HARD_SURFACES,
+                text="Keep spray off paving and drives; rinse none of it to a drain.",
             )
         )
     said.append(
         Caution(
-            topic="water",
+            topic=CautionTopic.WATER,
             text="Keep away from ponds, streams, wells and drains; local rules set the distance "
             "and some set dates.",
         )
@@ -71,7 +72,9 @@ def mix_cautions(products: Sequence[Product]) -> tuple[Caution, ...]:
         own = [text for text in product.kind.cautions if told.isdisjoint(_topics(text))]
         for text in (*own, *product.cautions):
             by_text.setdefault(text, []).append(product.name)
-    said += [Caution(topic="product", text=f"{', '.join(n)}: {text}") for text, n in by_text.items()]
+    said += [
+        Caution(topic=CautionTopic.PRODUCT, text=f"{', '.join(n)}: {text}") for text, n in by_text.items()
+    ]
     return tuple(said)
 
 

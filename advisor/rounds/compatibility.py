@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from itertools import combinations
 from typing import Literal
 
-from advisor.advice.advice import Frozen
+from advisor.advice.frozen import Frozen
 from advisor.lawn.products import Product
 from advisor.units import show
 from advisor.watering_in.water_need import WaterInNeed

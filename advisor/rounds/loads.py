@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import ceil
 
-from advisor.advice.advice import Frozen
+from advisor.advice.frozen import Frozen
 from advisor.errors import InputError
 from advisor.lawn.products import Product
 from advisor.lawn.site_values import Sprayer

@@ -13,7 +13,8 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Literal
 
-from advisor.advice.advice import Caution, Frozen
+from advisor.advice.cautions import Caution, CautionTopic
+from advisor.advice.frozen import Frozen
 from advisor.hours.night import look_at_night
 from advisor.hours.window import Window
 from advisor.hours.windows import local_hours
@@ -138,7 +139,7 @@ def next_rounds(
         rounds=tuple(rounds),
         cautions=(
             Caution(
-                topic="label",
+                topic=CautionTopic.LABEL,
                 text="The label is the law: its wind, heat, rain, mowing and re-entry rules override these; "
                 "so do local dates and buffers.",
             ),

@@ -11,7 +11,8 @@ from datetime import date, timedelta
 from math import floor
 from typing import Literal
 
-from advisor.advice.advice import Caution, Frozen
+from advisor.advice.cautions import Caution
+from advisor.advice.frozen import Frozen
 from advisor.errors import InputError, ManyProblems
 from advisor.lawn.products import Product
 from advisor.lawn.records import StockChange

@@ -13,7 +13,7 @@ from datetime import tzinfo
 
 import numpy as np
 
-from advisor.advice.advice import Frozen
+from advisor.advice.frozen import Frozen
 from advisor.errors import CannotAdvise
 from advisor.soil_water.reference_et import daily_reference_et
 from advisor.weather.weather import Array, Weather

@@ -14,7 +14,8 @@ from typing import Literal, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from advisor.advice.advice import Frozen, SourceUsed
+from advisor.advice.advice import SourceUsed
+from advisor.advice.frozen import Frozen
 from advisor.errors import CannotAdvise
 from advisor.lawn.records import Records
 from advisor.lawn.site_values import Site

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from advisor.advice.advice import Caution, PlannedRun
+from advisor.advice.advice import PlannedRun
+from advisor.advice.cautions import Caution, CautionTopic
 from advisor.lawn.records import Records
 from advisor.lawn.seedbeds import seed_warnings
 from advisor.lawn.site_values import Site
@@ -53,49 +54,63 @@ def cautions(
 
     `meet_seed` as `meeting_seed` gives it.
     """
-    found = [Caution(topic="seed", text=f"{text}.") for told in meet_seed.values() for text in told]
+    found = [
+        Caution(topic=CautionTopic.SEED, text=f"{text}.") for told in meet_seed.values() for text in told
+    ]
     recent = [o for o in obligations if o.status not in ("watered in", "nothing asked")]
     if recent:
         found.append(
             Caution(
-                topic="label", text="The label is the law and overrides every number here; so do local rules."
+                topic=CautionTopic.LABEL,
+                text="The label is the law and overrides every number here; so do local rules.",
             )
         )
         found.append(
             Caution(
-                topic="re-entry",
+                topic=CautionTopic.RE_ENTRY,
                 text="People and pets stay off treated grass until it is dry or as long as the label says.",
             )
         )
     for name in dict.fromkeys(o.product.name for o in recent if HEAVY_RAIN in o.product.kind.cautions):
-        found.append(Caution(topic="heavy rain", text=f"{name}: put down {HEAVY_RAIN}."))
+        found.append(Caution(topic=CautionTopic.HEAVY_RAIN, text=f"{name}: put down {HEAVY_RAIN}."))
     for one in recent:
         special = [c for c in (*one.product.kind.cautions, *one.product.cautions) if c not in GENERAL]
-        found += [Caution(topic="product", text=f"{one.product.name}: {text}.") for text in special]
+        found += [
+            Caution(topic=CautionTopic.PRODUCT, text=f"{one.product.name}: {text}.") for text in special
+        ]
     if any(o.product.kind.form == "granule" for o in recent):
         found.append(
-            Caution(topic="hard surfaces", text="Sweep granules off walks and drives before any water runs.")
+            Caution(
+                topic=CautionTopic.HARD_SURFACES,
+                text="Sweep granules off walks and drives before any water runs.",
+            )
         )
     ran_off = [o for o in recent if o.runoff_mm > 2.0]
     if ran_off:
         found.append(
             Caution(
-                topic="runoff",
+                topic=CautionTopic.RUNOFF,
                 text="A hard shower ran off; some product may have gone with it. Do not re-treat at once.",
             )
         )
     if runs:
         found.append(
             Caution(
-                topic="backflow", text="A sprinkler system and every hose need a working backflow preventer."
+                topic=CautionTopic.BACKFLOW,
+                text="A sprinkler system and every hose need a working backflow preventer.",
             )
         )
         found.append(
-            Caution(topic="runoff", text="Stop a run when water stands or runs off, whatever the plan says.")
+            Caution(
+                topic=CautionTopic.RUNOFF,
+                text="Stop a run when water stands or runs off, whatever the plan says.",
+            )
         )
     if runs and _coldest(ground) < ICE_C:
         found.append(
-            Caution(topic="ice", text="It may freeze: wet walks turn slippery, keep water off them.")
+            Caution(
+                topic=CautionTopic.ICE, text="It may freeze: wet walks turn slippery, keep water off them."
+            )
         )
     return tuple({(c.topic, c.text): c for c in found}.values())
 

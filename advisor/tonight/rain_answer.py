@@ -8,16 +8,9 @@ from math import ceil
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from advisor.advice.advice import (
-    Advice,
-    ApplicationAdvice,
-    Caution,
-    Frozen,
-    Option,
-    PlannedRun,
-    RainChance,
-    ZoneAdvice,
-)
+from advisor.advice.advice import Advice, ApplicationAdvice, Option, PlannedRun, RainChance, ZoneAdvice
+from advisor.advice.cautions import Caution
+from advisor.advice.frozen import Frozen
 from advisor.rounds.spray_window import MAY_RAIN, MAY_WASH
 from advisor.tonight.alarms import alarm_sentences
 from advisor.tonight.sentences import length_words

@@ -1,0 +1,1 @@
+"""Every sentence that is printed, made once from typed facts; nothing here decides or reads a sentence."""
