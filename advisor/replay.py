@@ -15,17 +15,15 @@ import numpy as np
 
 from advisor.advice.advice import Advice
 from advisor.errors import CannotAdvise
-from advisor.hours.night import chances_to_run, look_at_night
 from advisor.lawn.records import Records
 from advisor.lawn.site_values import Site
 from advisor.schedule.planner import Plan
 from advisor.science.rain import effective_rain
-from advisor.soil_water.requirement import turf_requirement
-from advisor.soil_water.root_zone import INTERCEPTION_MM, RootZone, survey
+from advisor.soil_water.root_zone import INTERCEPTION_MM, RootZone
 from advisor.soil_water.water_received import hour_weights
 from advisor.tonight.advise import advise
 from advisor.tonight.decide_night import decide_night
-from advisor.watering_in.applications import zone_applications
+from advisor.tonight.lawn_state import lawn_state, what_is_asked
 from advisor.watering_in.decision import Choice
 from advisor.watering_in.expected_loss import ExpectedLoss, Rain
 from advisor.weather.weather import Array, Weather
@@ -108,32 +106,13 @@ PLAIN_RULES: Mapping[str, Callable[[float, Array], bool]] = {
 
 
 def choices_of(past: PastNight) -> tuple[RootZone, list[Choice]]:
-    """The ground of a night and the choices that `advise` makes on it for what is open.
+    """The root zone of a night and the choices that `advise` makes on it for what is open.
 
     The runs are taken to fit into the night: no plan is made.
     """
-    site, now = past.site, past.now
-    ground = survey(site=site, records=past.records, weather=past.weather, now=now)
-    tonight = look_at_night(site, now)
-    obligations, _ = zone_applications(
-        site=site, records=past.records, weather=past.weather, water=ground.water, now=now
-    )
-    run_at, next_at = chances_to_run(tonight, now)
-    needs = [
-        turf_requirement(ground=ground, zone=z, run_at=run_at, next_at=next_at, decision=site.decision)
-        for z in range(len(site.zones))
-    ]
-    settled = decide_night(
-        ground=ground,
-        obligations=obligations,
-        needs=needs,
-        night=tonight,
-        now=now,
-        before={},
-        rain_chance=0.0,
-        planned=lambda _: Plan((), (), (), ""),
-    )
-    return ground, [choice for _, choice in settled.decided if choice is not None]
+    lawn = lawn_state(site=past.site, records=past.records, weather=past.weather, now=past.now)
+    decided = decide_night(lawn, what_is_asked(lawn), lambda _: Plan((), (), (), ""))
+    return lawn.root_zone, [choice for _, choice in decided.decided if choice is not None]
 
 
 def replay_costs(nights: Sequence[PastNight]) -> ReplayCosts:

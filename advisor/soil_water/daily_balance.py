@@ -12,12 +12,12 @@ from advisor.weather.weather import Array
 DAYS_BACK, DAYS_AHEAD = 10, 5
 
 
-def balance_terms(ground: RootZone) -> tuple[tuple[Term, ...], ...]:
+def balance_terms(root_zone: RootZone) -> tuple[tuple[Term, ...], ...]:
     """Per zone the last ten days and the next five: past from the middle trace, ahead the mean of the
     members without further irrigation. The day that holds `now` is made of both."""
-    first, begin = ground.first, ground.begin
-    end = first + ground.hours_ahead
-    index = ground.demand.day_index
+    first, begin = root_zone.first, root_zone.begin
+    end = first + root_zone.hours_ahead
+    index = root_zone.demand.day_index
     today = int(index[first])
     low, high = max(int(index[begin]), today - DAYS_BACK), min(int(index[end - 1]), today + DAYS_AHEAD)
     a = max(begin, int(np.searchsorted(index, low)))
@@ -33,21 +33,21 @@ def balance_terms(ground: RootZone) -> tuple[tuple[Term, ...], ...]:
     def summed(hourly: Array) -> Array:
         return np.add.reduceat(hourly, starts, axis=1)
 
-    water = ground.water
+    water = root_zone.water
     past = slice(begin, first)
-    rain = summed(joined(np.nan_to_num(water.rain_mm[past])[None], ground.rain_ahead_mm[None]))
-    net = summed(joined(np.nan_to_num(water.net_mm[:, past]), ground.net_ahead_mm))
-    actual = summed(joined(ground.actual_mm[:, 1], ground.ahead_actual_mm))
-    deep = summed(joined(ground.percolation_mm[:, 1], ground.ahead_percolation_mm))
+    rain = summed(joined(np.nan_to_num(water.rain_mm[past])[None], root_zone.rain_ahead_mm[None]))
+    net = summed(joined(np.nan_to_num(water.net_mm[:, past]), root_zone.net_ahead_mm))
+    actual = summed(joined(root_zone.actual_mm[:, 1], root_zone.ahead_actual_mm))
+    deep = summed(joined(root_zone.percolation_mm[:, 1], root_zone.ahead_percolation_mm))
     irrigation = summed(water.irrigation_mm[:, a:b])
-    potential = summed(ground.etc_mm[:, a:b])
-    eto = np.add.reduceat(ground.demand.eto_mm[a:b], starts)
-    depletion = joined(ground.depletion_mm[:, 1], ground.ahead_depletion_mm)[:, ends]
+    potential = summed(root_zone.etc_mm[:, a:b])
+    eto = np.add.reduceat(root_zone.demand.eto_mm[a:b], starts)
+    depletion = joined(root_zone.depletion_mm[:, 1], root_zone.ahead_depletion_mm)[:, ends]
     ks = np.divide(actual, potential, out=np.ones_like(actual), where=potential > 1e-9)
     zones = len(actual)
     columns = [
         np.broadcast_to(eto, actual.shape),
-        ground.kc[:, days],
+        root_zone.kc[:, days],
         ks,
         actual,
         np.broadcast_to(rain, actual.shape),
@@ -57,7 +57,7 @@ def balance_terms(ground: RootZone) -> tuple[tuple[Term, ...], ...]:
         depletion,
     ]
     rows = np.stack(columns, axis=-1).tolist()
-    dates = [as_date(ground.demand.days[day]) for day in days]
+    dates = [as_date(root_zone.demand.days[day]) for day in days]
     ahead = (a + starts >= first).tolist()
     return tuple(
         tuple(

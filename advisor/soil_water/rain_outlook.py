@@ -6,12 +6,14 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from advisor.advice.advice import RainChance
+from advisor.advice.advice import Period, RainChance
 from advisor.science.chance import quantile
 from advisor.soil_water.root_zone import RootZone
 
 
-def rain_outlook(ground: RootZone, periods: list[tuple[str, datetime, datetime]]) -> tuple[RainChance, ...]:
+def rain_outlook(
+    ground: RootZone, periods: list[tuple[Period, datetime, datetime]]
+) -> tuple[RainChance, ...]:
     """Mean, 10–90 % range and chances of each (label, from, to) period; a share is counted by hour."""
     zero = ground.weather.starts_at(ground.first).timestamp()
     hours = np.arange(ground.hours_ahead, dtype=np.float64)
@@ -41,11 +43,20 @@ def rain_outlook(ground: RootZone, periods: list[tuple[str, datetime, datetime]]
     return tuple(chances)
 
 
-def coming_periods(now: datetime, window_end: datetime | None) -> list[tuple[str, datetime, datetime]]:
+def coming_periods(now: datetime, window_end: datetime | None) -> list[tuple[Period, datetime, datetime]]:
     """Tonight (to the end of the window), the next 24 hours and the next three days."""
     end = window_end if window_end is not None else now + timedelta(hours=12)
     return [
-        ("tonight", now, end),
-        ("next 24 hours", now, now + timedelta(hours=24)),
-        ("next 3 days", now, now + timedelta(days=3)),
+        (Period.TONIGHT, now, end),
+        (Period.DAY, now, now + timedelta(hours=24)),
+        (Period.THREE_DAYS, now, now + timedelta(days=3)),
     ]
+
+
+def chance_of(root_zone: RootZone, begin: datetime, end: datetime, mm: float) -> float:
+    """The chance of at least `mm` of rain at the gauge from `begin` to `end`, 0–1."""
+    zero = root_zone.weather.starts_at(root_zone.first).timestamp()
+    a, b = (begin.timestamp() - zero) / 3600.0, (end.timestamp() - zero) / 3600.0
+    hours = np.arange(root_zone.hours_ahead, dtype=np.float64)
+    weight = np.clip(np.minimum(hours + 1.0, b) - np.maximum(hours, a), 0.0, 1.0)
+    return float((root_zone.rain_ahead_mm @ weight >= mm).mean())

@@ -38,7 +38,8 @@ class Requirement:
     `depletion_mm` is that of now, `low_mm` and `high_mm` the same by the wet and the dry reading of what is
     not known; `at_run_mm` the expected one when a run could start, `next_mm` at the next chance after it,
     without water; `chance_past` the chance that it passes the allowance by then; `spare_mm` the rain before
-    the run that would make it needless. `wanted_mm` is the depth to put on, 0 when none is.
+    the run that would make it needless; `given_mm` and `rain_mm` the irrigation already given and the rain
+    expected that reach it from now to then. `wanted_mm` is the depth to put on, 0 when none is.
     """
 
     zone: int
@@ -52,33 +53,35 @@ class Requirement:
     room_mm: float
     chance_past: float
     spare_mm: float
+    given_mm: float
+    rain_mm: float
     next_at: datetime | None
     left_to_rain: bool
 
 
 def turf_requirement(
-    *, ground: RootZone, zone: int, run_at: datetime, next_at: datetime | None, decision: Decision
+    *, root_zone: RootZone, zone: int, run_at: datetime, next_at: datetime | None, decision: Decision
 ) -> Requirement:
     """The need of zone number `zone`, were it run at `run_at` or else not before `next_at`."""
-    run_hour = _hour(ground, run_at)
-    next_hour = _hour(ground, next_at) if next_at is not None else ground.hours_ahead - 1
-    next_hour = max(next_hour, min(run_hour + 1, ground.hours_ahead - 1))
-    depletion = ground.ahead_depletion_mm[zone]
-    allowed = ground.allowed_mm(zone, run_hour)
-    etc = ground.etc_mm[zone, ground.first : ground.first + ground.hours_ahead]
-    dry_part = etc[run_hour : next_hour + 1] - ground.ahead_actual_mm[zone, :, run_hour : next_hour + 1]
+    run_hour = _hour(root_zone, run_at)
+    next_hour = _hour(root_zone, next_at) if next_at is not None else root_zone.hours_ahead - 1
+    next_hour = max(next_hour, min(run_hour + 1, root_zone.hours_ahead - 1))
+    first, depletion = root_zone.first, root_zone.ahead_depletion_mm[zone]
+    allowed = root_zone.allowed_mm(zone, run_hour)
+    etc = root_zone.etc_mm[zone, first : first + root_zone.hours_ahead]
+    dry_part = etc[run_hour : next_hour + 1] - root_zone.ahead_actual_mm[zone, :, run_hour : next_hour + 1]
     unmet = float(dry_part.sum(axis=1).mean())
-    room_until = min(run_hour + ROOM_H, ground.hours_ahead)
+    room_until = min(run_hour + ROOM_H, root_zone.hours_ahead)
     fullest = depletion[:, run_hour:room_until].min(axis=1)
     room = quantile(fullest, ROOM_QUANTILE[decision.dial])
     stress = decision.costs.get("stress", STRESS[decision.dial])
     wants = stress * unmet > RUN_MM
-    low, high = _past_range(ground, zone)
+    low, high = _past_range(root_zone, zone)
     next_mm = depletion[:, next_hour]
     return Requirement(
         zone=zone,
         wanted_mm=room if wants and room >= LEAST_RUN_MM else 0.0,
-        depletion_mm=float(ground.depletion_mm[zone, 1, -1]),
+        depletion_mm=float(root_zone.depletion_mm[zone, 1, -1]),
         low_mm=low,
         high_mm=high,
         allowed_mm=allowed,
@@ -86,26 +89,28 @@ def turf_requirement(
         next_mm=float(next_mm.mean()),
         room_mm=room,
         chance_past=float((next_mm > allowed).mean()),
-        spare_mm=_spare(ground, zone, next_hour, allowed),
+        spare_mm=_spare(root_zone, zone, next_hour, allowed),
+        given_mm=float(root_zone.water.irrigation_mm[zone, first : first + next_hour + 1].sum()),
+        rain_mm=float(root_zone.net_ahead_mm[zone, :, : next_hour + 1].sum(axis=1).mean()),
         next_at=next_at,
         left_to_rain=wants and room < LEAST_RUN_MM,
     )
 
 
-def _hour(ground: RootZone, when: datetime) -> int:
-    return int(np.clip(ground.weather.index_at(when) - ground.first, 0, ground.hours_ahead - 1))
+def _hour(root_zone: RootZone, when: datetime) -> int:
+    return int(np.clip(root_zone.weather.index_at(when) - root_zone.first, 0, root_zone.hours_ahead - 1))
 
 
-def _past_range(ground: RootZone, zone: int) -> tuple[float, float]:
+def _past_range(root_zone: RootZone, zone: int) -> tuple[float, float]:
     """Depletion now by the wet and by the dry reading of what is not known."""
-    traces: Array = ground.depletion_mm[zone, :, -1]
+    traces: Array = root_zone.depletion_mm[zone, :, -1]
     return float(traces.min()), float(traces.max())
 
 
-def _spare(ground: RootZone, zone: int, next_hour: int, allowed: float) -> float:
+def _spare(root_zone: RootZone, zone: int, next_hour: int, allowed: float) -> float:
     """Rain at the gauge before the run that keeps depletion within the allowance until the next chance.
 
     From the driest member: what it lacks at the next chance, plus what the canopy keeps.
     """
-    dry = float(ground.ahead_depletion_mm[zone, :, next_hour].max())
+    dry = float(root_zone.ahead_depletion_mm[zone, :, next_hour].max())
     return max(0.0, dry - allowed) + 1.0

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, datetime
 from typing import NamedTuple
 
-from advisor.advice.advice import Advice
-from advisor.wording import Say, minutes
+from advisor.advice.advice import Action, Advice
+from advisor.advice.reasons import Reason, ReasonKind
 
 TELL_MIN = 3.0  # a run that is longer or shorter by less is no change worth telling
+TELL_MM = 0.05  # rain that differs by less is the same
 
 
 class Earlier(NamedTuple):
     """An answer given earlier for the same night: what to do, and when to look where it was to wait."""
 
-    action: str
+    action: Action
     look_at: datetime | None
 
 
@@ -30,35 +32,60 @@ def earlier_answers(previous: Advice | None, night: date) -> dict[tuple[int, str
     }
 
 
-def changes_since(say: Say, previous: Advice, advice: Advice) -> tuple[str, ...]:
-    """One sentence for each zone or application whose answer is not what it was."""
-    told: list[str] = []
+def changes_since(previous: Advice, advice: Advice) -> tuple[Reason, ...]:
+    """Each zone or application whose answer is not what it was, and the rain where any is not."""
+    found = [*_zones(previous, advice), *_applications(previous, advice)]
+    if found and previous.rain and advice.rain:
+        old, new = previous.rain[0], advice.rain[0]
+        if abs(new.mean_mm - old.mean_mm) >= TELL_MM:
+            found.append(
+                Reason(
+                    kind=ReasonKind.EXPECTED_RAIN_CHANGED,
+                    depth_mm=new.mean_mm,
+                    of_mm=old.mean_mm,
+                    at=previous.now,
+                )
+            )
+    return tuple(dict.fromkeys(found))
+
+
+def _zones(previous: Advice, advice: Advice) -> Iterator[Reason]:
     was = {z.zone: z for z in previous.zones}
-    at = say.clock(previous.now)
     going = {run.zone for run in advice.under_way}
     for zone in advice.zones:
         before = was.get(zone.zone)
         if before is None or zone.zone in going:
             continue
+        minutes = zone.minutes_firm + zone.minutes_conditional
+        before_minutes = before.minutes_firm + before.minutes_conditional
         if before.verdict != zone.verdict:
-            told.append(
-                f"{zone.zone}: now \u201c{zone.verdict}\u201d, at {at} it was \u201c{before.verdict}\u201d."
+            yield Reason(
+                kind=ReasonKind.VERDICT_CHANGED,
+                zones=(zone.zone,),
+                now_word=zone.verdict,
+                before_word=before.verdict,
+                at=previous.now,
             )
-        elif abs(before.minutes - zone.minutes) >= TELL_MIN:
-            told.append(
-                f"{zone.zone}: now {minutes(zone.minutes)}, at {at} it was {minutes(before.minutes)}."
+        elif abs(before_minutes - minutes) >= TELL_MIN:
+            yield Reason(
+                kind=ReasonKind.MINUTES_CHANGED,
+                zones=(zone.zone,),
+                minutes=minutes,
+                before_minutes=before_minutes,
+                at=previous.now,
             )
+
+
+def _applications(previous: Advice, advice: Advice) -> Iterator[Reason]:
     acts = earlier_answers(previous, advice.night)
     for one in advice.obligations:
         earlier = acts.get((one.application_id, one.zone))
-        before_action = None if earlier is None else earlier.action
-        if before_action is not None and before_action != one.action:
-            told.append(
-                f"{one.product} on {one.zone}: now \u201c{one.action}\u201d, at {at} it was \u201c{before_action}\u201d."
+        if earlier is not None and earlier.action != one.action:
+            yield Reason(
+                kind=ReasonKind.ACTION_CHANGED,
+                products=(one.product,),
+                zones=(one.zone,),
+                now_word=one.action,
+                before_word=earlier.action,
+                at=previous.now,
             )
-    if told and previous.rain and advice.rain:
-        old, new = previous.rain[0], advice.rain[0]
-        now_mm, before_mm = say.depth(new.mean_mm), say.depth(old.mean_mm)
-        if now_mm != before_mm:
-            told.append(f"Rain expected tonight: now {now_mm}, at {at} it was {before_mm}.")
-    return tuple(dict.fromkeys(told))

@@ -1,8 +1,12 @@
-"""Settle the night: decide each obligation, bring zones together, plan, until it holds as a whole.
+"""Decide the night: each application, each zone as a whole, and a plan in which all of it holds.
 
 A later look is worth more, but it has to leave time for the runs that may follow from it, on one
 supply, with their soaks. So the looks are first chosen as if one zone could always soak while another
 runs; where the plan then does not hold, as if all ran one after another, soaks and all.
+
+One answer a zone: a run that is made tonight in any case, for the turf or for another product, is no
+longer in question for what also lies there, so nothing waits for a look beside it. And where several
+products wait for a look, the zone has one look and one rule.
 """
 
 from __future__ import annotations
@@ -12,15 +16,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
 
-from advisor.hours.night import Night
-from advisor.hours.window import Window
-from advisor.schedule.planner import Plan
+from advisor.advice.advice import Action, Period
+from advisor.schedule.planner import Plan, make_plan
 from advisor.schedule.request import Request
 from advisor.schedule.timing import SPARE, late_or_calm
 from advisor.soil_water.requirement import Requirement
-from advisor.soil_water.root_zone import RootZone
-from advisor.tonight.changes import Earlier
-from advisor.tonight.one_answer_per_zone import beside_runs, one_answer_per_zone
+from advisor.tonight.changes import Earlier, earlier_answers
+from advisor.tonight.lawn_state import Asked, LawnState
+from advisor.tonight.under_way import after
 from advisor.tonight.zone_request import (
     ZoneRequest,
     as_planned,
@@ -30,100 +33,153 @@ from advisor.tonight.zone_request import (
     zone_request,
 )
 from advisor.watering_in.applications import ZoneApplication
-from advisor.watering_in.decision import Choice, costs_of, decide
+from advisor.watering_in.conflicts import bears_mm
+from advisor.watering_in.decision import Choice, Decided, Question, costs_of, decide
 from advisor.watering_in.expected_loss import Rain
 from advisor.watering_in.openings import look_trouble, openings
 
-Decided = tuple[ZoneApplication, Choice | None]
+Planner = Callable[[Sequence[Request]], Plan]
 LOOK_DUE = timedelta(minutes=15)  # a look is due when it comes within so long
 
 
 @dataclass(frozen=True, slots=True)
 class NightDecision:
-    """The decisions, what each zone is to get, the wants as the plan took them, and the plan."""
+    """The decisions, what each zone is to get, the requests as the plan took them, and the plan."""
 
-    decided: list[Decided]
-    wanted: list[ZoneRequest]
+    decided: tuple[Decided, ...]
+    zone_requests: tuple[ZoneRequest, ...]
     requests: tuple[Request, ...]
     plan: Plan
 
 
-def decide_night(
-    *,
-    ground: RootZone,
-    obligations: tuple[ZoneApplication, ...],
-    needs: Sequence[Requirement],
-    night: Night,
-    now: datetime,
-    before: dict[tuple[int, str], Earlier],
-    rain_chance: float,
-    planned: Callable[[Sequence[Request]], Plan],
-) -> NightDecision:
-    """Decide and plan. `before` are earlier answers by application and zone, `planned` makes a plan."""
-    site = ground.site
+@dataclass(frozen=True, slots=True)
+class _Night:
+    """What all steps of the decision share."""
 
-    def brought_together(decided: Sequence[Decided], lean: frozenset[int] = frozenset()) -> list[ZoneRequest]:
-        return [
-            zone_request(
-                zone=zone,
-                figures=ground.figures[z],
-                need=replace(needs[z], wanted_mm=0.0) if z in lean else needs[z],
-                obligations=[d for d in decided if d[0].zone_index == z],
-                windows=night.windows,
-                night=night.night,
-                now=now,
-                supply_l_min=site.supply.flow_l_min,
-                midday=night.midday,
-            )
-            for z, zone in enumerate(site.zones)
+    lawn: LawnState
+    asked: Asked
+    planner: Planner
+    earlier: dict[tuple[int, str], Earlier]
+
+    @property
+    def index(self) -> dict[str, int]:
+        """Zone names by their number."""
+        return {zone.name: z for z, zone in enumerate(self.lawn.site.zones)}
+
+    def put(self, decided: Sequence[Decided], lean: Collection[int] = ()) -> NightDecision:
+        """The decisions with their requests, planned; on the zones `lean` the turf asks for nothing."""
+        requirements = [
+            replace(each, wanted_mm=0.0) if each.zone in lean else each for each in self.asked.requirements
         ]
+        asked = tuple(
+            zone_request(self.lawn, requirement, [d for d in decided if d[0].zone_index == requirement.zone])
+            for requirement in requirements
+        )
+        ends_at = self.lawn.night.ends_at
+        tonights = [
+            request
+            for each in asked
+            for request in each.requests
+            if not (request.earliest is not None and ends_at is not None and request.earliest >= ends_at)
+        ]
+        chance = next(each.chance_1mm for each in self.asked.rain if each.label == Period.TONIGHT)
+        plan, requests = late_or_calm(tonights, self.lawn.night.windows, chance, self.planner)
+        return NightDecision(tuple(decided), asked, requests, plan)
 
-    def put(wanted: Sequence[ZoneRequest]) -> tuple[Plan, tuple[Request, ...]]:
-        tonights = [w for each in wanted for w in each.requests if not _for_another_night(w, night)]
-        return late_or_calm(tonights, night.windows, rain_chance, planned)
+    def time_for(self, depth_mm: float, *, interleaved: bool) -> timedelta:
+        """How long runs of at most so much take on all zones where water may be due: one soaking while
+        another runs, or one after another."""
+        figures = self.lawn.root_zone.figures
+        depths = {z: min(depth_mm, most) for z, most in self.deepest().items()}
+        lengths = [run_time(depth, figures[z]) for z, depth in depths.items()]
+        if interleaved:
+            minutes = sum(minutes_for(depth, figures[z]) for z, depth in depths.items())
+            return max([timedelta(minutes=minutes), *lengths]) + SPARE
+        return sum(lengths, SPARE)
 
-    deepest = _deepest(obligations, needs)
-    index = {zone.name: z for z, zone in enumerate(site.zones)}
+    def deepest(self) -> dict[int, float]:
+        """By zone the most that watering in may take, on zones whose turf is not run tonight anyway."""
+        deepest: dict[int, float] = {}
+        for one in self.asked.applications:
+            if one.is_open and self.asked.requirements[one.zone_index].wanted_mm <= 0:
+                deepest[one.zone_index] = max(deepest.get(one.zone_index, 0.0), one.target_mm)
+        return deepest
+
+
+def planner_of(lawn: LawnState) -> Planner:
+    """What plans requests into the night of this lawn."""
+
+    def planned(requests: Sequence[Request]) -> Plan:
+        return make_plan(
+            requests=after(requests, lawn.begun, lawn.now),
+            windows=lawn.night.windows,
+            supply=lawn.site.supply,
+            air=lawn.air,
+            rules=lawn.site.rules,
+            zone=lawn.site.place.zone,
+            now=lawn.now,
+            next_nights=lawn.night.later,
+            closed_because=lawn.night.closed,
+            units=lawn.site.place.units,
+        )
+
+    return planned
+
+
+def decide_night(lawn: LawnState, asked: Asked, planner: Planner | None = None) -> NightDecision:
+    """Decide and plan. `planner` makes a plan of requests; if not given, that of this lawn's night."""
+    night = _Night(lawn, asked, planner or planner_of(lawn), earlier_answers(lawn.previous, lawn.night.night))
+    found = _shallower_where_too_long(night, _first_that_holds(night))
+    names = [zone.name for zone in lawn.site.zones]
+    zone_requests = tuple(as_planned(found.zone_requests, found.plan, names, found.decided))
+    plan = replace(found.plan, notes=(*found.plan.notes, *notes_of(zone_requests, names)))
+    return replace(
+        found,
+        decided=tuple(_one_look_a_zone(found.decided, zone_requests)),
+        zone_requests=zone_requests,
+        plan=plan,
+    )
+
+
+def _first_that_holds(night: _Night) -> NightDecision:
+    """The first way of leaving time for looks whose runs the plan holds; else without those looks."""
     unfit: set[int] = set()
     for interleaved, last in ((True, False), (False, False), (False, True)):
-
-        def takes(depth_mm: float, interleaved: bool = interleaved) -> timedelta:
-            depths = {z: min(depth_mm, most) for z, most in deepest.items()}
-            return _time_for(ground, depths, interleaved=interleaved)
-
-        decided = decide_all(ground, obligations, night, now, takes, before, unfit if last else ())
-        decided = beside_runs(decided, needs, night.ends_at)
-        wanted = brought_together(decided)
-        plan, requests = put(wanted)
-        unfit = {w.zone for w in wanted if w.look_at is not None} & {index[n.zone] for n in plan.not_planned}
+        decided = decide_all(
+            night, partial(night.time_for, interleaved=interleaved), unfit if last else frozenset()
+        )
+        found = night.put(_beside_runs(night, decided))
+        waiting = {each.zone for each in found.zone_requests if each.look_at is not None}
+        unfit = waiting & {night.index[left.zone] for left in found.plan.not_planned}
         if not unfit:
             break
-    settled = NightDecision(decided, wanted, requests, plan)
+    return found
+
+
+def _shallower_where_too_long(night: _Night, found: NightDecision) -> NightDecision:
+    """The same with shallower runs where a run does not fit though less would do, if more fits then."""
+    decided = found.decided
     for shallow in (False, True):
-        lean = _too_long(settled, index)
+        lean = _too_long(found, night.index)
         if not lean:
             break
         less = [_shallowest(o, c) if shallow and o.zone_index in lean else (o, c) for o, c in decided]
-        wanted = brought_together(less, lean)
-        plan, requests = put(wanted)
-        if len(plan.not_planned) < len(settled.plan.not_planned):
-            settled = NightDecision(less, wanted, requests, plan)
-    names = [zone.name for zone in site.zones]
-    wanted = as_planned(settled.wanted, settled.plan, names, settled.decided)
-    plan = replace(settled.plan, notes=(*settled.plan.notes, *notes_of(wanted, names)))
-    return replace(settled, decided=one_answer_per_zone(settled.decided, wanted), wanted=wanted, plan=plan)
+        tried = night.put(less, lean)
+        if len(tried.plan.not_planned) < len(found.plan.not_planned):
+            found = tried
+    return found
 
 
-def _too_long(settled: NightDecision, index: dict[str, int]) -> frozenset[int]:
+def _too_long(found: NightDecision, index: dict[str, int]) -> frozenset[int]:
     """The zones whose run does not fit, though what is due there asks for less than it would bring."""
-    ran = {run.zone for run in settled.plan.runs}
-    refused = {index[n.zone] for n in settled.plan.not_planned if n.zone not in ran}
-    depth = {w.zone: w.effective_mm for w in settled.wanted}
+    ran = {run.zone for run in found.plan.runs}
+    refused = {index[left.zone] for left in found.plan.not_planned if left.zone not in ran}
+    depth = {each.zone: each.effective_mm for each in found.zone_requests}
     return frozenset(
         o.zone_index
-        for o, c in settled.decided
+        for o, c in found.decided
         if c is not None
-        and c.action == "run"
+        and c.action == Action.RUN
         and o.zone_index in refused
         and o.missing_mm < depth[o.zone_index] - 0.1
     )
@@ -131,37 +187,27 @@ def _too_long(settled: NightDecision, index: dict[str, int]) -> frozenset[int]:
 
 def _shallowest(one: ZoneApplication, choice: Choice | None) -> Decided:
     """The decision with a run of no more than what is missing."""
-    if choice is None or choice.action != "run":
+    if choice is None or choice.action != Action.RUN:
         return one, choice
     return one, choice.with_run(one.missing_mm)
 
 
-def decide_all(
-    ground: RootZone,
-    obligations: tuple[ZoneApplication, ...],
-    night: Night,
-    now: datetime,
-    takes: Callable[[float], timedelta],
-    before: dict[tuple[int, str], Earlier],
-    no_look: Collection[int] = (),
-) -> list[Decided]:
-    """Each obligation with its decision, None where it asks nothing any more.
+def decide_all(night: _Night, takes: Callable[[float], timedelta], no_look: Collection[int]) -> list[Decided]:
+    """Each application with its decision, None where it asks nothing any more.
 
     Products of one round on one zone that ask the same share one decision, and the cost of its water.
     `takes` is the time that a later look has to leave for runs so deep; on the zones `no_look` none of
     this night's looks would leave it.
     """
     alike: dict[tuple[object, ...], list[ZoneApplication]] = {}
-    for one in obligations:
+    for one in night.asked.applications:
         if one.is_open:
             alike.setdefault(_what_it_asks(one), []).append(one)
-    made: dict[tuple[object, ...], Choice] = {}
-    for key, group in alike.items():
-        earlier = before.get((group[0].application.id, group[0].zone))
-        made[key] = _decide(
-            ground, group, obligations, night, takes, now, earlier, group[0].zone_index in no_look
-        )
-    return [(one, made[_what_it_asks(one)] if one.is_open else None) for one in obligations]
+    made = {
+        key: decide(_question(night, group, takes, group[0].zone_index in no_look))
+        for key, group in alike.items()
+    }
+    return [(one, made[_what_it_asks(one)] if one.is_open else None) for one in night.asked.applications]
 
 
 def _what_it_asks(one: ZoneApplication) -> tuple[object, ...]:
@@ -177,92 +223,65 @@ def _what_it_asks(one: ZoneApplication) -> tuple[object, ...]:
     )
 
 
-def _deepest(obligations: Sequence[ZoneApplication], needs: Sequence[Requirement]) -> dict[int, float]:
-    """By zone the most that watering in may take, on zones whose turf is not run tonight anyway."""
-    deepest: dict[int, float] = {}
-    for one in obligations:
-        if one.is_open and needs[one.zone_index].wanted_mm <= 0:
-            deepest[one.zone_index] = max(deepest.get(one.zone_index, 0.0), one.target_mm)
-    return deepest
-
-
-def _time_for(ground: RootZone, depths: dict[int, float], *, interleaved: bool) -> timedelta:
-    """How long these depths take by zone: one soaking while another runs, or one after another."""
-    minutes = [minutes_for(depth, ground.figures[z]) for z, depth in depths.items()]
-    lengths = [run_time(depth, ground.figures[z]) for z, depth in depths.items()]
-    if interleaved:
-        return max([timedelta(minutes=sum(minutes)), *lengths]) + SPARE
-    return sum(lengths, SPARE)
-
-
-def dry_spans(obligations: Sequence[ZoneApplication], now: datetime) -> dict[str, list[Window]]:
-    """By zone the spans from now on in which a product keeps it dry."""
-    spans: dict[str, list[Window]] = {}
-    for one in obligations:
-        if one.dry_until is not None and one.dry_until > now:
-            spans.setdefault(one.zone, []).append(Window(now, one.dry_until))
-    return spans
-
-
-def _for_another_night(want: Request, night: Night) -> bool:
-    """Whether a want that waits for a look cannot begin before tonight's hours are over."""
-    return want.earliest is not None and night.ends_at is not None and want.earliest >= night.ends_at
-
-
-def _decide(
-    ground: RootZone,
-    alike: Sequence[ZoneApplication],
-    obligations: Sequence[ZoneApplication],
-    night: Night,
-    takes: Callable[[float], timedelta],
-    now: datetime,
-    earlier: Earlier | None,
-    no_look: bool,
-) -> Choice:
-    """One decision for products that ask the same of a zone.
+def _question(
+    night: _Night, alike: Sequence[ZoneApplication], takes: Callable[[float], timedelta], no_look: bool
+) -> Question:
+    """What is to be decided for products that ask the same of a zone.
 
     Where the runs of all zones together do not fit before it is due, or a person moves the sprinkler,
     the zone's own run alone has to fit; a shallower one where no more does.
     """
-    one = alike[0]
-    site, net, figures = ground.site, ground.net_ahead_mm[one.zone_index], ground.figures[one.zone_index]
-
-    def alone(depth_mm: float) -> timedelta:
-        return run_time(depth_mm, figures)
-
+    one, lawn = alike[0], night.lawn
+    site, root_zone = lawn.site, lawn.root_zone
+    figures = root_zone.figures[one.zone_index]
+    alone = partial(run_time, figures=figures)
     found = openings(
         site=site,
-        windows=night.coming,
+        windows=lawn.night.coming,
         one=one,
-        obligations=obligations,
-        now=now,
+        obligations=night.asked.applications,
+        now=lawn.now,
         shortest=alone(one.missing_mm),
     )
     whole = one.missing_mm + one.target_mm - one.least_mm
-    depth = (
-        _deepest_in(found[0].ends_at - found[0].starts_at, one.missing_mm, whole, alone) if found else whole
-    )
+    depth = whole
+    if found:
+        depth = _deepest_in(found[0].ends_at - found[0].starts_at, one.missing_mm, whole, alone)
     due = one.due_at
     together = due is None or any(min(w.ends_at, due) - w.starts_at >= takes(depth) for w in found)
     if site.zones[one.zone_index].by_hand or not together:
         length, times = alone(depth), lambda depth_mm: alone(depth_mm) + SPARE
     else:
         length, times = takes(depth), takes
-    asked = earlier is not None and earlier.look_at is not None and earlier.look_at <= now + LOOK_DUE
-    closed = no_look or (asked and earlier is not None and earlier.action == "wait")
-    return decide(
-        obligation=one,
-        rain=Rain(ground.weather.starts_at(ground.first), ground.rain_ahead_mm, net),
-        openings=found,
+    earlier = night.earlier.get((one.application.id, one.zone))
+    closed = no_look or _was_asked(earlier, lawn.now)
+    return Question(
+        application=one,
+        rain=Rain(
+            lawn.weather.starts_at(root_zone.first),
+            root_zone.rain_ahead_mm,
+            root_zone.net_ahead_mm[one.zone_index],
+        ),
+        openings=tuple(found),
         costs=costs_of(site.decision, one.product.kind, sharing=len(alike)),
         run_time=length,
         takes=times,
-        now=now,
+        now=lawn.now,
         units=site.place.units,
         trouble=partial(look_trouble, site=site),
         before=earlier.action if earlier is not None and not closed else None,
         deepest_mm=depth,
-        no_look_before=night.ends_at if closed else None,
+        no_look_before=lawn.night.ends_at if closed else None,
+    )
+
+
+def _was_asked(earlier: Earlier | None, now: datetime) -> bool:
+    """Whether an earlier answer was to wait for a look that is due now: then the question is closed."""
+    return (
+        earlier is not None
+        and earlier.action == Action.WAIT
+        and earlier.look_at is not None
+        and earlier.look_at <= now + LOOK_DUE
     )
 
 
@@ -272,3 +291,51 @@ def _deepest_in(
     """The deepest run up to the whole that fits into `room`; the least one fits."""
     steps = (whole_mm - (whole_mm - least_mm) * tenth / 10.0 for tenth in range(10))
     return next((depth for depth in steps if alone(depth) <= room), least_mm)
+
+
+def _beside_runs(night: _Night, decided: Sequence[Decided]) -> list[Decided]:
+    """The decisions, where nothing waits on a zone that is run tonight anyway.
+
+    What waited there is served by a deeper run, or is left to the rain after that run, whichever is
+    expected to cost less.
+    """
+    ends_at = night.lawn.night.ends_at
+    return [(o, _beside(o, c, decided, night.asked.requirements[o.zone_index], ends_at)) for o, c in decided]
+
+
+def _beside(
+    one: ZoneApplication,
+    choice: Choice | None,
+    decided: Sequence[Decided],
+    requirement: Requirement,
+    ends_at: datetime | None,
+) -> Choice | None:
+    if choice is None or choice.action != Action.WAIT or not choice.can_run_before(ends_at):
+        return choice
+    on_zone = [(o, c) for o, c in decided if o.zone_index == one.zone_index and c is not None]
+    runs = [c.top_up_mm for _, c in on_zone if c.action == Action.RUN and c.can_run_before(ends_at)]
+    bears = min(bears_mm(o) for o, _ in on_zone if o.most_mm > 0)
+    sure_mm = max([*runs, min(requirement.wanted_mm, bears), 0.0])
+    if sure_mm <= 0:
+        return choice
+    depths = [sure_mm, *(float(d) for d in choice.expected_loss.depths() if d > sure_mm)]
+    best = min(depths, key=choice.expected)
+    return choice.with_run(best) if best >= one.missing_mm - 1e-6 else choice.with_rain()
+
+
+def _one_look_a_zone(decided: Sequence[Decided], zone_requests: Sequence[ZoneRequest]) -> list[Decided]:
+    """The decisions with the zone's one look and one rule in the place of each product's own."""
+    rules = {
+        each.zone: (each.look_at, each.under_mm, each.effective_mm)
+        for each in zone_requests
+        if each.look_at is not None and each.under_mm is not None
+    }
+    told: list[Decided] = []
+    for one, choice in decided:
+        if choice is not None and choice.action == Action.WAIT and one.zone_index in rules:
+            look_at, under_mm, depth_mm = rules[one.zone_index]
+            assert look_at is not None
+            assert under_mm is not None
+            choice = choice.with_look(look_at, under_mm, depth_mm)
+        told.append((one, choice))
+    return told

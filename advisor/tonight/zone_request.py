@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
+from advisor.advice.advice import Action, RunPurpose
 from advisor.hours.window import Window
 from advisor.lawn.site_values import Zone
 from advisor.schedule.planner import Plan
@@ -17,10 +18,10 @@ from advisor.schedule.request import DUE, TURF, Request
 from advisor.science.sprinkler import run_minutes
 from advisor.soil_water.requirement import LEAST_RUN_MM, Requirement
 from advisor.soil_water.zone_figures import ZoneFigures
+from advisor.tonight.lawn_state import LawnState
 from advisor.tonight.seed import SEED_RUN_MM, SEED_RUNS, seed_request
-from advisor.watering_in.applications import ZoneApplication
-from advisor.watering_in.conflicts import agreed_depth
-from advisor.watering_in.decision import Choice
+from advisor.watering_in.conflicts import agreed_depth, bears_mm
+from advisor.watering_in.decision import Choice, Decided
 from advisor.wording import listed
 
 
@@ -65,87 +66,93 @@ def run_time(effective_mm: float, figures: ZoneFigures) -> timedelta:
     return timedelta(minutes=run + pauses)
 
 
-def zone_request(
-    *,
-    zone: Zone,
-    figures: ZoneFigures,
-    need: Requirement,
-    obligations: Sequence[tuple[ZoneApplication, Choice | None]],
-    windows: Sequence[Window],
-    night: date,
-    now: datetime,
-    supply_l_min: float | None = None,
-    midday: Window | None = None,
-) -> ZoneRequest:
-    """Bring one zone's obligations and turf need together; `midday` as `Night` has it.
+def zone_request(lawn: LawnState, need: Requirement, decided: Sequence[Decided]) -> ZoneRequest:
+    """Bring what was decided for one zone's applications and its turf's need together.
 
     A zone that draws more than the supply is said to carry does run in the world: it runs alone.
     A refill of the turf may be cut where the night has no room for all of it, but never below what is
     due on the zone, nor to less than is worth a run.
     """
-    flow = figures.flow_l_min
-    if flow is not None and supply_l_min is not None:
-        flow = min(flow, supply_l_min)
+    zone, figures, now = lawn.site.zones[need.zone], lawn.root_zone.figures[need.zone], lawn.now
+    flow, supply = figures.flow_l_min, lawn.site.supply.flow_l_min
+    if flow is not None and supply is not None:
+        flow = min(flow, supply)
     dry = tuple(
         Window(max(now, o.application.started_at), o.dry_until)
-        for o, _ in obligations
+        for o, _ in decided
         if o.dry_until is not None and o.dry_until > now
     )
-    due = [(o, c) for o, c in obligations if c is not None and c.action == "run" and c.top_up_mm > 0]
-    over_at = windows[-1].ends_at if windows else None
-    later_at = None
-    if over_at is not None:
-        starts = [c.expected_loss.run_at for _, c in due if c.expected_loss.run_at is not None]
-        later_at = min((at for at in starts if at >= over_at), default=None)
-        due = [(o, c) for o, c in due if c.expected_loss.run_at is None or c.expected_loss.run_at < over_at]
-    open_ones = [o for o, c in obligations if c is not None and o.most_mm > 0]
-    due_mm = agreed_depth(max((c.top_up_mm for _, c in due), default=0.0), obligations)
-    capped_by, turf_mm = "", need.wanted_mm
-    for o in open_ones:
-        bears = max(o.most_mm - o.total_received_mm, 0.0)
-        if bears < turf_mm:
-            turf_mm, capped_by = bears, o.product.name
-    effective = max(due_mm, turf_mm)
-    run_mm, runs = _seed_runs(zone, obligations, night, now)
+    run_mm, runs = _seed_runs(zone, decided, lawn.night.night, now)
     if runs > 0:
-        seed, note = seed_request(zone, figures, windows, dry, flow, midday, run_mm, runs)
+        seed, note = seed_request(
+            zone, figures, lawn.night.windows, dry, flow, lawn.night.midday, run_mm, runs
+        )
         return ZoneRequest(need.zone, run_mm * runs, (), 0.0, "", (seed,), note=note)
+
+    due, later_at = _due_tonight(decided, lawn.night.ends_at)
+    due_mm = agreed_depth(max((c.top_up_mm for c in due), default=0.0), decided)
+    turf_mm, capped_by = _turf_mm(need.wanted_mm, decided)
+    effective, by = max(due_mm, turf_mm), min((c.by for c in due), default=None)
     look_at = under_mm = None
     if effective <= 0:
-        waits = [c for _, c in obligations if c is not None and c.action == "wait" and c.look_top_up_mm > 0]
+        waits = [c for _, c in decided if c is not None and c.action == Action.WAIT and c.look_top_up_mm > 0]
         if not waits:
             return ZoneRequest(need.zone, 0.0, (), turf_mm, capped_by, (), later_at=later_at)
         look_at = min(c.look_at for c in waits if c.look_at is not None)
         under_mm = max(c.under_mm for c in waits if c.under_mm is not None)
         effective = due_mm = max(c.look_top_up_mm for c in waits)
-        by_then = min(c.by for c in waits)
-    serves = tuple(dict.fromkeys(o.product.name for o in open_ones if effective >= o.missing_mm - 1e-6))
-    priority = DUE if due_mm > 0 else TURF
-    by = by_then if look_at is not None else min((c.by for _, c in due), default=None)
-    urgency = (
-        1.0 / (1.0 + (by - now).total_seconds() / 3600.0)
-        if by
-        else need.at_run_mm / max(need.allowed_mm, 1e-9)
-    )
-    want = Request(
+        by = min(c.by for c in waits)
+    request = Request(
         zone=zone.name,
         depth_mm=effective * figures.multiplier,
         effective_mm=effective,
         minutes=minutes_for(effective, figures),
         cycle_min=figures.cycle_min,
         soak_min=figures.soak_min,
-        priority=priority,
-        urgency=urgency,
+        priority=DUE if due_mm > 0 else TURF,
+        urgency=(
+            1.0 / (1.0 + (by - now).total_seconds() / 3600.0)
+            if by
+            else need.at_run_mm / max(need.allowed_mm, 1e-9)
+        ),
         area_m2=zone.area_m2,
         flow_l_min=flow,
         earliest=look_at,
         latest=by if by and by > now else None,
         dry=dry,
         by_hand=zone.by_hand,
-        why="water in" if priority == DUE else "turf",
+        why=RunPurpose.WATER_IN if due_mm > 0 else RunPurpose.TURF,
         least_minutes=_least_minutes(due_mm, effective, figures),
     )
-    return ZoneRequest(need.zone, effective, serves, turf_mm, capped_by, (want,), look_at, under_mm)
+    serves = tuple(
+        dict.fromkeys(
+            o.product.name
+            for o, c in decided
+            if c is not None and o.most_mm > 0 and effective >= o.missing_mm - 1e-6
+        )
+    )
+    return ZoneRequest(need.zone, effective, serves, turf_mm, capped_by, (request,), look_at, under_mm)
+
+
+def _due_tonight(
+    decided: Sequence[Decided], over_at: datetime | None
+) -> tuple[list[Choice], datetime | None]:
+    """The runs that are decided and can begin tonight, and the first chance of one that cannot."""
+    due = [c for _, c in decided if c is not None and c.action == Action.RUN and c.top_up_mm > 0]
+    if over_at is None:
+        return due, None
+    starts = [c.expected_loss.run_at for c in due if c.expected_loss.run_at is not None]
+    later_at = min((at for at in starts if at >= over_at), default=None)
+    return [c for c in due if c.expected_loss.run_at is None or c.expected_loss.run_at < over_at], later_at
+
+
+def _turf_mm(wanted_mm: float, decided: Sequence[Decided]) -> tuple[float, str]:
+    """The turf's refill, no deeper than what each product on the zone bears, and which one cuts it."""
+    capped_by = ""
+    for one, choice in decided:
+        if choice is not None and one.most_mm > 0 and bears_mm(one) < wanted_mm:
+            wanted_mm, capped_by = bears_mm(one), one.product.name
+    return wanted_mm, capped_by
 
 
 def _least_minutes(due_mm: float, effective_mm: float, figures: ZoneFigures) -> float | None:
@@ -155,16 +162,16 @@ def _least_minutes(due_mm: float, effective_mm: float, figures: ZoneFigures) -> 
 
 
 def as_planned(
-    wanted: Sequence[ZoneRequest],
+    zone_requests: Sequence[ZoneRequest],
     plan: Plan,
     names: Sequence[str],
-    decided: Sequence[tuple[ZoneApplication, Choice | None]],
+    decided: Sequence[Decided],
 ) -> list[ZoneRequest]:
     """What the zones get of what was wanted, where the plan holds only a part of a run."""
     runs = {run.zone: run for run in plan.runs}
     rests = {left.zone: left for left in plan.not_planned if left.zone in runs}
     made: list[ZoneRequest] = []
-    for want in wanted:
+    for want in zone_requests:
         name = names[want.zone]
         if name not in rests or want.turf_mm <= 0:
             made.append(want)
@@ -187,22 +194,20 @@ def as_planned(
     return made
 
 
-def notes_of(wanted: Sequence[ZoneRequest], names: Sequence[str]) -> tuple[str, ...]:
+def notes_of(zone_requests: Sequence[ZoneRequest], names: Sequence[str]) -> tuple[str, ...]:
     """What is to be said with the plan, each note once with the zones that it is about."""
     about: dict[str, list[str]] = {}
-    for want in wanted:
+    for want in zone_requests:
         if want.note:
             about.setdefault(want.note, []).append(names[want.zone])
     return tuple(f"{listed(zones)}: {note}" for note, zones in about.items())
 
 
-def _seed_runs(
-    zone: Zone, obligations: Sequence[tuple[ZoneApplication, Choice | None]], night: date, now: datetime
-) -> tuple[float, int]:
+def _seed_runs(zone: Zone, decided: Sequence[Decided], night: date, now: datetime) -> tuple[float, int]:
     """How deep a light run of seed is and how many a day: as the seed asks, else as usual; 0 without seed."""
     kinds = (
         o.product.kind
-        for o, _ in obligations
+        for o, _ in decided
         if now <= o.application.ended_at + timedelta(days=o.product.kind.for_days)
     )
     sown = [(k.light_run_mm or SEED_RUN_MM, k.light_runs_per_day) for k in kinds if k.light_runs_per_day > 0]

@@ -11,6 +11,8 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from advisor.advice.advice import Status
+from advisor.advice.reasons import Reason, ReasonKind
 from advisor.lawn.products import Kind, Product
 from advisor.lawn.records import Application, Records
 from advisor.lawn.site_values import Site
@@ -36,8 +38,7 @@ class ZoneApplication:
     Depths in mm of effective water. `received_mm` is what counts towards the least depth: the sum,
     or the largest single event where the product asks for one; `event_mm` is what the event still going
     on has brought and `event_dry_h` the dry hours since. `runoff_mm` ran off before it was watered in.
-    `settled_at` is when it had its least depth. `status` is one of "keep dry", "waiting", "short",
-    "watered in", "overdue", "washed", "nothing asked".
+    `settled_at` is when it had its least depth.
     """
 
     application: Application
@@ -63,13 +64,13 @@ class ZoneApplication:
     runoff_mm: float
     in_dry_period_mm: float
     settled_at: datetime | None
-    status: str
+    status: Status
 
     @property
     def is_open(self) -> bool:
         """Whether it still asks for water."""
-        return self.status in ("waiting", "short", "overdue") or (
-            self.status == "keep dry" and self.least_mm > 0
+        return self.status in (Status.WAITING, Status.SHORT, Status.OVERDUE) or (
+            self.status == Status.KEEP_DRY and self.least_mm > 0
         )
 
     @property
@@ -81,10 +82,10 @@ class ZoneApplication:
 
 def zone_applications(
     *, site: Site, records: Records, weather: Weather, water: Water, now: datetime
-) -> tuple[tuple[ZoneApplication, ...], tuple[str, ...]]:
-    """The obligations of all applications that still matter at `now`, and what is not understood."""
+) -> tuple[tuple[ZoneApplication, ...], tuple[Reason, ...]]:
+    """The applications of all applications that still matter at `now`, and what is not understood."""
     found: list[ZoneApplication] = []
-    unknown: list[str] = []
+    unknown: list[Reason] = []
     index = {zone.name: i for i, zone in enumerate(site.zones)}
     for application in records.applications:
         if application.started_at > now:
@@ -92,16 +93,13 @@ def zone_applications(
         product = site.products.get(application.product)
         if product is None:
             if application.ended_at > now - GIVEN_UP_AFTER:
-                unknown.append(
-                    f"{application.product} is recorded but the site file has no such product, "
-                    "so nothing is known of the water it needs"
-                )
+                unknown.append(Reason(kind=ReasonKind.PRODUCT_UNKNOWN, products=(application.product,)))
             continue
         for name in application.zones:
             if name not in index:
                 if application.ended_at > now - GIVEN_UP_AFTER:
                     unknown.append(
-                        f"{application.product} is recorded on {name}, a zone the site file no longer has"
+                        Reason(kind=ReasonKind.ZONE_UNKNOWN, products=(application.product,), zones=(name,))
                     )
                 continue
             if now > _over_at(application, product.kind):
@@ -182,18 +180,6 @@ def _obligation(
         or entered > LEACHED * need.most_mm,
     )
 
-    if washed:
-        status = "washed"
-    elif dry_until is not None and now < dry_until:
-        status = "keep dry"
-    elif need.target_mm <= 0:
-        status = "nothing asked"
-    elif settled_at is not None:
-        status = "watered in"
-    elif due_at is not None and now > due_at:
-        status = "overdue"
-    else:
-        status = "short" if received > TRACE_MM else "waiting"
     return ZoneApplication(
         application=application,
         product=product,
@@ -218,8 +204,30 @@ def _obligation(
         runoff_mm=ran_off,
         in_dry_period_mm=in_dry_period if in_dry_period >= DISTURBING_MM else 0.0,
         settled_at=settled_at,
-        status=status,
+        status=_status(
+            washed=washed,
+            dry=dry_until is not None and now < dry_until,
+            asks=need.target_mm > 0,
+            settled=settled_at is not None,
+            overdue=due_at is not None and now > due_at,
+            begun=received > TRACE_MM,
+        ),
     )
+
+
+def _status(*, washed: bool, dry: bool, asks: bool, settled: bool, overdue: bool, begun: bool) -> Status:
+    """How it stands; what is said first wins."""
+    if washed:
+        return Status.WASHED
+    if dry:
+        return Status.KEEP_DRY
+    if not asks:
+        return Status.NOTHING_ASKED
+    if settled:
+        return Status.WATERED_IN
+    if overdue:
+        return Status.OVERDUE
+    return Status.SHORT if begun else Status.WAITING
 
 
 def _is_washed(kind: Kind, *, fell_mm: float, in_dry_period_mm: float, hard: bool) -> bool:

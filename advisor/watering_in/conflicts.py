@@ -9,11 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from advisor.advice.advice import Status
+from advisor.advice.reasons import Reason, ReasonKind
 from advisor.watering_in.applications import ZoneApplication
-from advisor.watering_in.decision import Choice
-from advisor.wording import Say, listed
-
-Decided = tuple[ZoneApplication, Choice | None]
+from advisor.watering_in.decision import Choice, Decided
 
 
 def bears_mm(one: ZoneApplication) -> float:
@@ -35,57 +34,62 @@ def agreed_depth(wanted_mm: float, on_zone: Sequence[Decided]) -> float:
     return min(depths, key=lambda depth: sum(c.expected(depth) for _, c in choices))
 
 
-def conflict_notes(
-    say: Say, decided: Sequence[Decided], number: int, watered_at: datetime | None = None
-) -> tuple[str, ...]:
-    """What stands between obligation `number` of `decided` and the others on its zone: sentences.
+def conflict_reasons(
+    decided: Sequence[Decided], number: int, now: datetime, watered_at: datetime | None = None
+) -> tuple[Reason, ...]:
+    """What stands between application `number` of `decided` and the others on its zone.
 
     `watered_at` is when tonight's run has watered it in, None when none does.
     """
     one, choice = decided[number]
     others = [d for i, d in enumerate(decided) if i != number and d[0].zone_index == one.zone_index]
-    return (*_dry_against_wet(say, one, choice, others, watered_at), *_depths(say, one, choice, others))
-
-
-def _dry_against_wet(
-    say: Say,
-    one: ZoneApplication,
-    choice: Choice | None,
-    others: Sequence[Decided],
-    watered_at: datetime | None,
-) -> list[str]:
-    notes: list[str] = []
-    longest = max((o for o, _ in others if _dry_end(o, say.now)), key=lambda o: _end(o), default=None)
-    if choice is not None and longest is not None and _end(longest) > max(say.now, one.counts_from):
-        until = say.clock(_end(longest))
-        notes.append(
-            f"{longest.product.name} must stay dry on {one.zone} until {until}, and that wins: it would be "
-            f"washed off for good, while {one.product.name} keeps most of its worth when its water comes later."
-        )
-    if choice is not None and one.status != "overdue" and one.due_at is not None:
-        at = choice.expected_loss.run_at
-        if watered_at is not None and watered_at > one.due_at:
-            notes.append(f"It was due at {say.clock(one.due_at)}; no allowed hour was left before then.")
-        elif watered_at is None and not choice.in_time:
-            first = "" if at is None else f"; the first chance to run is {say.clock(at)}"
-            notes.append(
-                f"No allowed hour is left to run it before it is due at {say.clock(one.due_at)}{first}."
-            )
-    if _dry_end(one, say.now):
-        waiting = dict.fromkeys(
-            o.product.name for o, c in others if c is not None and o.counts_from < _end(one)
+    found = [*_waits_for_dry(one, choice, others, now), *_no_hour_in_time(one, choice, watered_at)]
+    if _must_be_dry(one, now):
+        waiting = tuple(
+            dict.fromkeys(o.product.name for o, c in others if c is not None and o.counts_from < _end(one))
         )
         if waiting:
-            wait = "waits" if len(waiting) == 1 else "wait"
-            notes.append(f"{listed(waiting)} on {one.zone} {wait} for water until then: staying dry wins.")
-    return notes
+            found.append(Reason(kind=ReasonKind.OTHERS_WAIT, products=waiting, zones=(one.zone,)))
+    return (*found, *_depths(one, choice, others))
 
 
-def _depths(say: Say, one: ZoneApplication, choice: Choice | None, others: Sequence[Decided]) -> list[str]:
+def _waits_for_dry(
+    one: ZoneApplication, choice: Choice | None, others: Sequence[Decided], now: datetime
+) -> list[Reason]:
+    """That another product on the zone must stay dry for longer."""
+    longest = max((o for o, _ in others if _must_be_dry(o, now)), key=_end, default=None)
+    if choice is None or longest is None or _end(longest) <= max(now, one.counts_from):
+        return []
+    return [
+        Reason(
+            kind=ReasonKind.OTHER_STAYS_DRY,
+            products=(one.product.name,),
+            other=longest.product.name,
+            zones=(one.zone,),
+            until=_end(longest),
+        )
+    ]
+
+
+def _no_hour_in_time(
+    one: ZoneApplication, choice: Choice | None, watered_at: datetime | None
+) -> list[Reason]:
+    """That no allowed hour was, or is, left before it is due."""
+    if choice is None or one.status == Status.OVERDUE or one.due_at is None:
+        return []
+    if watered_at is not None:
+        late = watered_at > one.due_at
+        return [Reason(kind=ReasonKind.WAS_DUE, at=one.due_at)] if late else []
+    if choice.in_time:
+        return []
+    return [Reason(kind=ReasonKind.NO_HOUR_BEFORE_DUE, until=one.due_at, at=choice.expected_loss.run_at)]
+
+
+def _depths(one: ZoneApplication, choice: Choice | None, others: Sequence[Decided]) -> list[Reason]:
     """Where the least that one product still needs is more than another bears."""
     if choice is None:
         return []
-    notes: list[str] = []
+    found: list[Reason] = []
     for other, its in others:
         if its is None or other.product.name == one.product.name:
             continue
@@ -95,31 +99,20 @@ def _depths(say: Say, one: ZoneApplication, choice: Choice | None, others: Seque
             continue
         pair = [(one, choice), (other, its)]
         top_up = max(c.top_up_mm for o, c in pair if o is more)
-        told = (
-            f"{more.product.name} still needs {say.depth(needs)}, more than the {say.depth(bears)} that "
-            f"{less.product.name} bears"
-        )
-        if agreed_depth(top_up, pair) > bears + 1e-9:
-            notes.append(f"{told}: {more.product.name} wins, as leaving it short would cost more.")
-        else:
-            notes.append(
-                f"{told}: {less.product.name} wins, as losing it would cost more; "
-                f"{more.product.name} gets what that leaves room for."
+        deeper = agreed_depth(top_up, pair) > bears + 1e-9
+        found.append(
+            Reason(
+                kind=ReasonKind.DEEPER_WINS if deeper else ReasonKind.SHALLOWER_WINS,
+                products=(more.product.name, less.product.name),
+                zones=(one.zone,),
+                depth_mm=needs,
+                of_mm=bears,
             )
-    return list(dict.fromkeys(notes))
+        )
+    return list(dict.fromkeys(found))
 
 
-def runoff_notes(say: Say, one: ZoneApplication, least_mm: float) -> tuple[str, ...]:
-    """A warning where a hard shower ran off before the product was watered in."""
-    if one.runoff_mm < least_mm or one.status == "washed":
-        return ()
-    return (
-        f"{say.depth(one.runoff_mm)} of a hard shower ran off and counts for nothing; "
-        "some of the product may have gone with it.",
-    )
-
-
-def _dry_end(one: ZoneApplication, now: datetime) -> bool:
+def _must_be_dry(one: ZoneApplication, now: datetime) -> bool:
     return one.dry_until is not None and one.dry_until > now
 
 

@@ -14,6 +14,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from advisor.advice.advice import Action
 from advisor.hours.window import Window
 from advisor.lawn.products import Kind
 from advisor.lawn.site_values import Decision
@@ -34,7 +35,7 @@ UNDER_MM: dict[str, tuple[float, ...]] = {  # what a gauge is read against, in w
     "us": tuple(INCH * x for x in (0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.75, 1.0)),
 }
 NEARLY = 0.01  # ways that cost no more than this above the best are as good
-LEAST_TROUBLE = ("rain", "run", "wait")  # which of such ways is taken
+LEAST_TROUBLE = (Action.RAIN, Action.RUN, Action.WAIT)  # which of such ways is taken
 KEEP_WITHIN = 0.02  # an earlier answer stands while it costs no more than this above the best
 SOONEST_LOOK = timedelta(minutes=45)
 STEPS_MIN = (30, 60, 180)  # looks in the first, the second and any later opening
@@ -44,7 +45,7 @@ STEPS_MIN = (30, 60, 180)  # looks in the first, the second and any later openin
 class Way:
     """One way to act and its expected cost; `under_mm` and `look_at` for waiting."""
 
-    action: str
+    action: Action
     cost: float
     top_up_mm: float
     look_at: datetime | None = None
@@ -61,7 +62,7 @@ class Choice:
     hour is left before the due time.
     """
 
-    action: str
+    action: Action
     ways: tuple[Way, ...]
     top_up_mm: float
     look_at: datetime | None
@@ -84,28 +85,48 @@ class Choice:
 
     def with_run(self, depth_mm: float) -> Choice:
         """The same with a run so deep as the answer."""
-        run = Way("run", self.expected(depth_mm), depth_mm)
-        ways = tuple(run if w.action == "run" else w for w in self.ways)
+        run = Way(Action.RUN, self.expected(depth_mm), depth_mm)
+        ways = tuple(run if w.action == Action.RUN else w for w in self.ways)
         return replace(
-            self, action="run", ways=ways, top_up_mm=depth_mm, look_at=None, under_mm=None, look_top_up_mm=0.0
+            self,
+            action=Action.RUN,
+            ways=ways,
+            top_up_mm=depth_mm,
+            look_at=None,
+            under_mm=None,
+            look_top_up_mm=0.0,
         )
 
     def with_rain(self) -> Choice:
         """The same, left to the rain."""
-        return replace(self, action="rain", look_at=None, under_mm=None, look_top_up_mm=0.0)
+        return replace(self, action=Action.RAIN, look_at=None, under_mm=None, look_top_up_mm=0.0)
 
     def with_look(self, at: datetime, under_mm: float, depth_mm: float) -> Choice:
         """The same with another look, the one at which its zone is decided."""
         ways = tuple(
-            replace(w, look_at=at, under_mm=under_mm, top_up_mm=depth_mm) if w.action == "wait" else w
+            replace(w, look_at=at, under_mm=under_mm, top_up_mm=depth_mm) if w.action == Action.WAIT else w
             for w in self.ways
         )
         return replace(self, ways=ways, look_at=at, under_mm=under_mm, look_top_up_mm=depth_mm)
+
+    @property
+    def can_run(self) -> bool:
+        """Whether any coming night has hours for a run."""
+        return any(w.action == Action.RUN for w in self.ways)
+
+    def can_run_before(self, ends_at: datetime | None) -> bool:
+        """Whether the first chance to run comes before tonight's hours are over."""
+        at = self.expected_loss.run_at
+        return at is not None and ends_at is not None and at < ends_at
 
     def expected(self, depth_mm: float) -> float:
         """The expected cost of a run so deep at the first chance."""
         at = self.expected_loss.run_at or self.by
         return float(self.expected_loss.run(np.array([depth_mm]), at).mean())
+
+
+Decided = tuple[ZoneApplication, Choice | None]
+"""An application on a zone with its decision, None where it asks nothing any more."""
 
 
 def costs_of(decision: Decision, kind: Kind, sharing: int = 1) -> Costs:
@@ -123,22 +144,9 @@ def costs_of(decision: Decision, kind: Kind, sharing: int = 1) -> Costs:
     )
 
 
-def decide(
-    *,
-    obligation: ZoneApplication,
-    rain: Rain,
-    openings: Sequence[Window],
-    costs: Costs,
-    run_time: timedelta,
-    now: datetime,
-    takes: Callable[[float], timedelta] | None = None,
-    units: str = "metric",
-    trouble: Callable[[datetime], float] = lambda _: 0.0,
-    before: str | None = None,
-    deepest_mm: float = np.inf,
-    no_look_before: datetime | None = None,
-) -> Choice:
-    """Choose between rain, a run and a later look for one open obligation.
+@dataclass(frozen=True, eq=False, slots=True)
+class Question:
+    """What is to be decided for one open application on one zone, with all that it hangs on.
 
     `openings` are the stretches in which its zone may be watered for it; `run_time` how long the runs
     that may be due take with their soaks, and `takes` how long when they are so deep (else always
@@ -147,47 +155,82 @@ def decide(
     `deepest_mm`, which is at least what is missing; no look comes sooner than `no_look_before`, where the
     question was put before and is to be closed, and none at all where no rain is to be looked for.
     """
-    doubted = Rain(rain.first, with_dry(rain.gross_mm), with_dry(rain.net_mm))
-    expected_loss = ExpectedLoss(
-        obligation=obligation, rain=doubted, openings=openings, costs=costs, run_time=run_time, now=now
+
+    application: ZoneApplication
+    rain: Rain
+    openings: tuple[Window, ...]
+    costs: Costs
+    run_time: timedelta
+    now: datetime
+    takes: Callable[[float], timedelta] | None = None
+    units: str = "metric"
+    trouble: Callable[[datetime], float] = lambda _: 0.0
+    before: str | None = None
+    deepest_mm: float = np.inf
+    no_look_before: datetime | None = None
+
+    def time_of(self, depth_mm: float) -> timedelta:
+        """How long the runs take when they are so deep."""
+        return self.run_time if self.takes is None else self.takes(depth_mm)
+
+
+def decide(question: Question) -> Choice:
+    """Choose between rain, a run and a later look for one open application."""
+    rain = question.rain
+    loss = ExpectedLoss(
+        obligation=question.application,
+        rain=Rain(rain.first, with_dry(rain.gross_mm), with_dry(rain.net_mm)),
+        openings=question.openings,
+        costs=question.costs,
+        run_time=question.run_time,
+        now=question.now,
     )
-    depths = expected_loss.depths()
-    depths = depths[: max(1, int(np.searchsorted(depths, deepest_mm + 1e-9)))]
-    best = 0
-    ways = [Way("rain", float(expected_loss.left().mean()), 0.0)]
-    if expected_loss.run_at is not None:
-        per_depth = expected_loss.run(depths, expected_loss.run_at).mean(axis=1)
-        best = int(np.argmin(per_depth))
-        ways.append(Way("run", float(per_depth[best]), float(depths[best])))
-        may_rain = expected_loss.may_rain()
-        if may_rain:
-            time_of = takes or (lambda _: run_time)
-            wait = best_wait(expected_loss, depths, UNDER_MM[units], trouble, time_of, no_look_before)
-            ways += [wait] if wait is not None else []
-        chosen = _least_trouble(ways) if may_rain else min(ways, key=lambda w: w.cost)
-        kept = next((w for w in ways if w.action == before), None)
-        if kept is not None and kept.cost <= min(w.cost for w in ways) + KEEP_WITHIN:
-            chosen = kept
-    else:
-        chosen = ways[0]
-    enough, fallen = obligation.least_mm - 1e-9, expected_loss.fallen[:-1]
+    depths = loss.depths()
+    depths = depths[: max(1, int(np.searchsorted(depths, question.deepest_mm + 1e-9)))]
+    ways, best = _ways(question, loss, depths)
+    chosen = _chosen(question, ways, loss)
+    enough, fallen = question.application.least_mm - 1e-9, loss.fallen[:-1]
     return Choice(
         action=chosen.action,
         ways=tuple(ways),
         top_up_mm=float(depths[best]),
         look_at=chosen.look_at,
         under_mm=chosen.under_mm,
-        look_top_up_mm=chosen.top_up_mm if chosen.action == "wait" else 0.0,
-        chance=float((expected_loss.by_then[:-1] >= enough).mean()),
-        chance_too_much=float((expected_loss.flood[:-1] > obligation.most_mm).mean()),
+        look_top_up_mm=chosen.top_up_mm if chosen.action == Action.WAIT else 0.0,
+        chance=float((loss.by_then[:-1] >= enough).mean()),
+        chance_too_much=float((loss.flood[:-1] > question.application.most_mm).mean()),
         mean_mm=float(fallen.mean()),
         low_mm=quantile(fallen, 0.1),
         high_mm=quantile(fallen, 0.9),
-        share_known=expected_loss.share_known,
-        by=expected_loss.by,
-        in_time=expected_loss.in_time,
-        expected_loss=expected_loss,
+        share_known=loss.share_known,
+        by=loss.by,
+        in_time=loss.in_time,
+        expected_loss=loss,
     )
+
+
+def _ways(question: Question, loss: ExpectedLoss, depths: Array) -> tuple[list[Way], int]:
+    """The ways that there are, and which of the depths is the best for a run at the first chance."""
+    ways = [Way(Action.RAIN, float(loss.left().mean()), 0.0)]
+    if loss.run_at is None:
+        return ways, 0
+    per_depth = loss.run(depths, loss.run_at).mean(axis=1)
+    best = int(np.argmin(per_depth))
+    ways.append(Way(Action.RUN, float(per_depth[best]), float(depths[best])))
+    if loss.may_rain():
+        wait = best_wait(question, loss, depths)
+        ways += [wait] if wait is not None else []
+    return ways, best
+
+
+def _chosen(question: Question, ways: Sequence[Way], loss: ExpectedLoss) -> Way:
+    """The least trouble of the ways that cost hardly more than the best; an earlier answer stands so long."""
+    if loss.run_at is None:
+        return ways[0]
+    kept = next((w for w in ways if w.action == question.before), None)
+    if kept is not None and kept.cost <= min(w.cost for w in ways) + KEEP_WITHIN:
+        return kept
+    return _least_trouble(ways) if loss.may_rain() else min(ways, key=lambda w: w.cost)
 
 
 def _least_trouble(ways: Sequence[Way]) -> Way:
@@ -201,49 +244,42 @@ def with_dry(members_mm: Array) -> Array:
     return np.vstack([members_mm, np.zeros((1, members_mm.shape[1]))])
 
 
-def best_wait(
-    expected_loss: ExpectedLoss,
-    depths: Array,
-    under_mm: Sequence[float],
-    trouble: Callable[[datetime], float],
-    takes: Callable[[float], timedelta],
-    not_before: datetime | None = None,
-) -> Way | None:
+def best_wait(question: Question, loss: ExpectedLoss, depths: Array) -> Way | None:
     """The best rule "look at L: under x mm in the gauge, run u" over all L, x and u; None without a look."""
-    until = min(expected_loss.horizon, expected_loss.rain.until)
-    times = [takes(float(depth)) for depth in depths]
+    until = min(loss.horizon, loss.rain.until)
+    times = [question.time_of(float(depth)) for depth in depths]
     looks = sorted(
         {
             t
             for time in set(times)
-            for t in look_times(expected_loss.openings, time, expected_loss.now, until)
-            if not_before is None or t >= not_before
+            for t in look_times(loss.openings, time, loss.now, until)
+            if question.no_look_before is None or t >= question.no_look_before
         },
         reverse=True,  # of looks that are worth the same the latest is taken
     )
     if not looks:
         return None
     stamps = np.array([look.timestamp() for look in looks])
-    closes = np.array([w.ends_at.timestamp() for w in expected_loss.openings])
+    closes = np.array([w.ends_at.timestamp() for w in loss.openings])
     ends = np.minimum(closes[np.searchsorted(closes, stamps, side="right")], until.timestamp())
     lengths = np.array([time.total_seconds() for time in times])
     fits = stamps[:, None] + lengths <= ends[:, None]
-    under, costs, left = np.array(under_mm), expected_loss.costs, expected_loss.left()
-    runs = (expected_loss.read(looks).T[:, None, :] < under[None, :, None]).astype(np.float64)  # (l, x, m)
-    in_time = stamps + expected_loss.run_time.total_seconds() <= expected_loss.due.timestamp()
+    under, costs, left = np.array(UNDER_MM[question.units]), loss.costs, loss.left()
+    runs = (loss.read(looks).T[:, None, :] < under[None, :, None]).astype(np.float64)  # (l, x, m)
+    in_time = stamps + loss.run_time.total_seconds() <= loss.due.timestamp()
     extra = np.where(
         in_time[:, None, None],
-        expected_loss.top_up_cost(depths, True),
-        expected_loss.top_up_cost(depths, False),
+        loss.top_up_cost(depths, True),
+        loss.top_up_cost(depths, False),
     )
-    extra = extra + expected_loss.late_costs(stamps)[:, None, :] + costs.run - left  # (l, u, m)
+    extra = extra + loss.late_costs(stamps)[:, None, :] + costs.run - left  # (l, u, m)
     cost = left.mean() + np.matmul(runs, extra.transpose(0, 2, 1)) / len(left) + costs.look
-    cost = cost + np.array([trouble(look) for look in looks])[:, None, None]
+    cost = cost + np.array([question.trouble(look) for look in looks])[:, None, None]
     cost = np.where(fits[:, None, :], cost, np.inf)
     if not np.isfinite(cost).any():
         return None
     look_i, x, u = (int(i) for i in np.unravel_index(int(np.argmin(cost)), cost.shape))
-    return Way("wait", float(cost[look_i, x, u]), float(depths[u]), looks[look_i], float(under[x]))
+    return Way(Action.WAIT, float(cost[look_i, x, u]), float(depths[u]), looks[look_i], float(under[x]))
 
 
 @lru_cache(maxsize=256)

@@ -223,7 +223,7 @@ class Season:
             while self.now < end:
                 service.work(self.now)
                 self.now = self.next_stop(service)
-        return self.decide_night()
+        return self.reckoned()
 
     def serve(self, service: Service, more: Callable[[], bool]) -> None:
         while more():
@@ -259,7 +259,7 @@ class Season:
 
     # -- the account
 
-    def decide_night(self) -> Account:
+    def reckoned(self) -> Account:
         account = self.account
         with open_store(self.site.records_path) as store:
             account.doubts = [doubt for doubt in store.check() if "gauge" not in doubt]

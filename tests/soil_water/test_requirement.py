@@ -23,8 +23,8 @@ NEXT_AT = RUN_AT + timedelta(days=1)
 def need_of(depletion_mm: float, members: np.ndarray, dial: str = "balanced") -> Requirement:
     probe = ProbeReading("Front", EVENING - timedelta(hours=2), depletion_mm)
     site = made_site(made_zone(), decision=Decision(dial=dial))
-    ground = survey(site=site, records=Records(probes=(probe,)), weather=made_weather(members), now=EVENING)
-    return turf_requirement(ground=ground, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision)
+    root_zone = survey(site=site, records=Records(probes=(probe,)), weather=made_weather(members), now=EVENING)
+    return turf_requirement(root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision)
 
 
 DRY = np.zeros((11, 240))
@@ -94,10 +94,10 @@ def test_the_doubt_of_an_unmeasured_rate_is_carried() -> None:
     probe = ProbeReading("Front", at - timedelta(hours=5), 12.0)
     for zone, doubtful in ((guess, True), (made_zone(), False)):
         site = made_site(zone)
-        ground = survey(
+        root_zone = survey(
             site=site, records=Records(runs=runs, probes=(probe,)), weather=made_weather(), now=EVENING
         )
-        need = turf_requirement(ground=ground, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision)
+        need = turf_requirement(root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision)
         assert (need.high_mm - need.low_mm > 1.0) is doubtful
 
 
@@ -118,9 +118,9 @@ def test_the_unknown_start_is_forgotten_after_a_soaking_rain() -> None:
 def test_a_first_evening_without_records_is_a_guess_held_at_the_allowance() -> None:
     site = made_site()
     weather = made_weather()
-    ground = survey(site=site, records=Records(), weather=weather, now=EVENING)
-    need = turf_requirement(ground=ground, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision)
-    assert ground.unwatered == (0,)
+    root_zone = survey(site=site, records=Records(), weather=weather, now=EVENING)
+    need = turf_requirement(root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision)
+    assert root_zone.unwatered == (0,)
     assert need.depletion_mm <= need.allowed_mm + 1.0
     assert need.high_mm > need.allowed_mm > need.low_mm
     ran = Run("Elsewhere", EVENING - timedelta(days=2), EVENING - timedelta(days=2, minutes=-1), 1.0)

@@ -200,28 +200,28 @@ def at_the_allowance(evening: Evening) -> tuple[Run | None, float]:
 
 def try_every_depth(evening: Evening) -> tuple[Run | None, float]:
     """(d) Roll every member forward to the next allowed night for every depth; the least cost wins."""
-    ground = survey(site=evening.site, records=evening.records, weather=evening.weather, now=evening.now)
-    depth = _least_cost(ground, evening)
+    root_zone = survey(site=evening.site, records=evening.records, weather=evening.weather, now=evening.now)
+    depth = _least_cost(root_zone, evening)
     if depth == 0.0:
         return None, 0.0
     run, _ = _refill(evening)
-    return replace(run, depth_mm=depth * ground.figures[0].multiplier), depth
+    return replace(run, depth_mm=depth * root_zone.figures[0].multiplier), depth
 
 
-def _least_cost(ground: RootZone, evening: Evening) -> float:
+def _least_cost(root_zone: RootZone, evening: Evening) -> float:
     run_at, next_at = chances_to_run(evening.night, evening.now)
     assert next_at is not None
-    r, n = (evening.weather.index_at(t) - ground.first for t in (run_at, next_at))
-    until = min(max(n, r + 48) + 1, ground.hours_ahead)
+    r, n = (evening.weather.index_at(t) - root_zone.first for t in (run_at, next_at))
+    until = min(max(n, r + 48) + 1, root_zone.hours_ahead)
     depths = np.array([0.0, *range(4, 34, 2)])
-    start = ground.ahead_depletion_mm[0, :, r]
-    etc = ground.etc_mm[0, ground.first + r + 1 : ground.first + until]
+    start = root_zone.ahead_depletion_mm[0, :, r]
+    etc = root_zone.etc_mm[0, root_zone.first + r + 1 : root_zone.first + until]
     rolled = root_zone_balance(
         depletion_start_mm=np.maximum(start - depths[:, None], 0.0),
         etc_mm=etc[None, None, :],
-        water_mm=ground.net_ahead_mm[:, :, r + 1 : until],
-        taw_mm=ground.taw_mm[0],
-        p=ground.p[0, ground.demand.day_index[ground.first + r + 1 : ground.first + until]][None, None, :],
+        water_mm=root_zone.net_ahead_mm[:, :, r + 1 : until],
+        taw_mm=root_zone.taw_mm[0],
+        p=root_zone.p[0, root_zone.demand.day_index[root_zone.first + r + 1 : root_zone.first + until]][None, None, :],
     )
     unmet = (etc[: n - r] - rolled.etc_actual_mm[:, :, : n - r]).sum(axis=2).mean(axis=1)
     lost = rolled.percolation_mm.sum(axis=2) + np.maximum(depths[:, None] - start, 0.0)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
-from advisor.advice.advice import Advice, ApplicationAdvice, ZoneAdvice
+from advisor.advice.advice import Advice, ApplicationAdvice, ZoneAdvice, ZoneVerdict
+from advisor.advice.alike import alike
 from advisor.advice.hand_moves import hand_moves
 from advisor.faces.text.paragraphs import MOST_WIDE, bullets, wrapped
-from advisor.tonight.sentences import depth_words, length_words
+from advisor.sentences.runs import depth_words, length_words
 from advisor.units import show
 from advisor.wording import Say, listed, minutes
 
@@ -78,11 +79,11 @@ def advice_text(advice: Advice, *, width: int = MOST_WIDE, demo: bool = False) -
 
 def _zone(say: Say, advice: Advice, each: ZoneAdvice, width: int) -> list[str]:
     runs = [r for r in advice.runs if r.zone == each.zone]
-    lines = [] if runs and each.verdict != "cannot" else [f"  {each.zone}: {each.verdict}"]
+    lines = [] if runs and each.verdict != ZoneVerdict.CANNOT else [f"  {each.zone}: {each.verdict}"]
     for run in runs:
         spans = [say.stretch(c.starts_at, c.ends_at) for c in run.cycles]
         hand = ", by hand" if run.by_hand else ""
-        word = "wait; run only if " + run.only_if + ":" if run.only_if else "run"
+        word = "wait; run only if " + run.only_if + ":" if run.condition else "run"
         lines += wrapped(
             f"{each.zone}: {word} {length_words(run)}{hand}, {depth_words(say, run)} ({listed(spans)})",
             width,
@@ -97,14 +98,11 @@ def _zone(say: Say, advice: Advice, each: ZoneAdvice, width: int) -> list[str]:
 
 
 def _obligations(say: Say, obligations: Iterable[ApplicationAdvice], width: int) -> list[str]:
-    same: dict[tuple[str, str], list[ApplicationAdvice]] = {}
-    for one in obligations:
-        same.setdefault((one.zone, one.words), []).append(one)
     lines: list[str] = []
-    for (zone, words), group in same.items():
+    for group in alike(obligations):
         names = listed(dict.fromkeys(one.product for one in group))
-        lines += wrapped(f"{names} on {zone}, {say.clock(group[0].applied_at)}", width, "  ")
-        lines += wrapped(words, width, "    ")
+        lines += wrapped(f"{names} on {group[0].zone}, {say.clock(group[0].applied_at)}", width, "  ")
+        lines += wrapped(group[0].words, width, "    ")
         for note in dict.fromkeys(n for one in group for n in one.notes):
             lines += wrapped(f"· {note}", width, "    ", "      ")
     return lines

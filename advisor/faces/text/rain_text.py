@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from zoneinfo import ZoneInfo
 
+from advisor.advice.advice import ApplicationAdvice
+from advisor.advice.alike import alike
+from advisor.advice.rain_answer import RainAnswer
 from advisor.faces.text.paragraphs import bullets, wrapped
-from advisor.tonight.rain_answer import RainAnswer, RainVerdict
 from advisor.units import show
 from advisor.wording import Say, listed
 
@@ -29,9 +31,9 @@ def rain_text(answer: RainAnswer, *, width: int, demo: bool = False) -> str:
             width,
         )
     lines += ["", *wrapped(answer.headline, width)]
-    for each in answer.verdicts:
-        lines += ["", *_verdict(say, each, width)]
-    if any(each.ways for each in answer.verdicts):
+    for group in alike(answer.verdicts):
+        lines += ["", *_verdict(say, group, width)]
+    if any(each.options for each in answer.verdicts):
         lines += ["", *wrapped("Depths of runs are what the drier part of the zone gets.", width)]
     if answer.rain:
         first = answer.rain[0]
@@ -42,17 +44,20 @@ def rain_text(answer: RainAnswer, *, width: int, demo: bool = False) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _verdict(say: Say, each: RainVerdict, width: int) -> list[str]:
-    lines = [f"{listed(each.products)} on {each.zone}", *wrapped(each.words, width, "  ")]
-    if each.ways:
+def _verdict(say: Say, group: list[ApplicationAdvice], width: int) -> list[str]:
+    one, names = group[0], listed(dict.fromkeys(each.product for each in group))
+    lines = [f"{names} on {one.zone}", *wrapped(one.words, width, "  ")]
+    if one.options:
         lines.append("  What each way is expected to cost, of the worth of what was put down:")
-    costs = [say.chance(way.cost) if way.cost < 1 else "more than all of it" for way in each.ways]
+    costs = [say.chance(way.cost) if way.cost < 1 else "more than all of it" for way in one.options]
     room = max((len(cost) for cost in costs), default=0)
-    for way, cost in zip(each.ways, costs, strict=True):
+    for way, cost in zip(one.options, costs, strict=True):
         mark = "→" if way.chosen else " "
         lines += wrapped(f"{mark} {cost:>{room}}  {way.words}", width, "  ", " " * (room + 6))
-    lines += [line for note in each.notes for line in wrapped(f"· {note}", width, "  ", "    ")]
-    if each.sources_differ:
+    notes = dict.fromkeys(note for each in group for note in each.notes)
+    lines += [line for note in notes for line in wrapped(f"· {note}", width, "  ", "    ")]
+    differ = dict.fromkeys(words for each in group for words in each.sources_differ)
+    if differ:
         lines += ["  Where published sources differ, the stricter is taken:"]
-        lines += bullets(each.sources_differ, width, "    ")
+        lines += bullets(differ, width, "    ")
     return lines

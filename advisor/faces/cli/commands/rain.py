@@ -88,10 +88,11 @@ def rain(
             where=given[0],
             allowed="--product NAME with it",
         )
+    from advisor.advice.rain_answer import WhatIf
     from advisor.faces.cli.inputs import gathered
     from advisor.faces.text.paragraphs import terminal_width
     from advisor.faces.text.rain_text import rain_text
-    from advisor.tonight.rain_answer import WhatIf, rain_answer
+    from advisor.tonight.rain_answer import rain_answer
 
     inputs = gathered(opened, weather)
     what_if = None

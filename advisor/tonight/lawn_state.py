@@ -1,0 +1,120 @@
+"""The state of the lawn tonight: all that is known at one moment, worked out once and handed on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from advisor.advice.advice import Advice, PlannedRun, RainChance
+from advisor.advice.reasons import Reason
+from advisor.hours.night import Night, chances_to_run, look_at_night
+from advisor.hours.window import Window
+from advisor.lawn.records import Records
+from advisor.lawn.site_values import Site
+from advisor.schedule.limits import Air
+from advisor.soil_water.rain_outlook import coming_periods, rain_outlook
+from advisor.soil_water.requirement import Requirement, turf_requirement
+from advisor.soil_water.root_zone import RootZone, survey
+from advisor.tonight.under_way import runs_under_way, with_runs
+from advisor.watering_in.applications import ZoneApplication, zone_applications
+from advisor.weather.weather import Weather
+from advisor.wording import Say
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class LawnState:
+    """What is known at `now`.
+
+    `records` are as the owner has them; `begun` the runs of an earlier advice that count as made, which
+    `root_zone` and `applications` take in. `not_understood` are records that the site file does not explain.
+    `previous` is the advice before, of this night or of an earlier one.
+    """
+
+    site: Site
+    records: Records
+    weather: Weather
+    now: datetime
+    night: Night
+    begun: tuple[PlannedRun, ...]
+    root_zone: RootZone
+    applications: tuple[ZoneApplication, ...]
+    not_understood: tuple[Reason, ...]
+    previous: Advice | None
+
+    @property
+    def say(self) -> Say:
+        """How this site's owner reads numbers and times."""
+        return Say(self.site.place.units, self.site.place.zone, self.now)
+
+    @property
+    def air(self) -> Air:
+        """Wind and temperature from the hour of `now` on."""
+        first = self.root_zone.first
+        return Air(
+            first=self.weather.starts_at(first),
+            wind10_m_s=self.weather.wind10_m_s[first:].tolist(),
+            temp_c=self.weather.temp_c[first:].tolist(),
+        )
+
+    @property
+    def dry_spans(self) -> dict[str, list[Window]]:
+        """By zone the spans from now on in which a product keeps it dry."""
+        spans: dict[str, list[Window]] = {}
+        for one in self.applications:
+            if one.dry_until is not None and one.dry_until > self.now:
+                spans.setdefault(one.zone, []).append(Window(self.now, one.dry_until))
+        return spans
+
+
+def lawn_state(
+    *, site: Site, records: Records, weather: Weather, now: datetime, previous: Advice | None = None
+) -> LawnState:
+    """The state of the lawn at `now`, aware. Raises CannotAdvise where the weather does not cover it."""
+    night = look_at_night(site, now)
+    begun = runs_under_way(previous, night.night, records, now)
+    given = with_runs(records, begun, now)
+    root_zone = survey(site=site, records=given, weather=weather, now=now)
+    applications, not_understood = zone_applications(
+        site=site, records=given, weather=weather, water=root_zone.water, now=now
+    )
+    return LawnState(
+        site=site,
+        records=records,
+        weather=weather,
+        now=now,
+        night=night,
+        begun=begun,
+        root_zone=root_zone,
+        applications=applications,
+        not_understood=not_understood,
+        previous=previous,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What is asked of the night: the turf's requirement zone by zone, what lies on the lawn, and the rain
+    that may do it, over tonight, a day and three days."""
+
+    requirements: tuple[Requirement, ...]
+    applications: tuple[ZoneApplication, ...]
+    rain: tuple[RainChance, ...]
+
+
+def what_is_asked(lawn: LawnState) -> Asked:
+    """What the turf and the applications ask of the night."""
+    run_at, next_at = chances_to_run(lawn.night, lawn.now)
+    return Asked(
+        requirements=tuple(
+            turf_requirement(
+                root_zone=lawn.root_zone,
+                zone=z,
+                run_at=run_at,
+                next_at=next_at,
+                decision=lawn.site.decision,
+            )
+            for z in range(len(lawn.site.zones))
+        ),
+        applications=lawn.applications,
+        rain=rain_outlook(lawn.root_zone, coming_periods(lawn.now, lawn.night.ends_at)),
+    )

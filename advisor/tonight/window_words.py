@@ -1,0 +1,28 @@
+"""When water may run tonight, in words."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from advisor.hours.night import Night
+from advisor.hours.windows import hours_words
+from advisor.schedule.planner import Plan
+from advisor.wording import Say, listed
+
+
+def window_words(say: Say, night: Night, plan: Plan) -> str:
+    """When water may run tonight, and what is not plain about it."""
+    if night.windows:
+        spans = [say.stretch(w.starts_at, w.ends_at) for w in night.windows]
+        told = f"Water may run {listed(spans)}"
+        by_sun = timedelta() <= night.sun.at - night.windows[-1].ends_at < timedelta(minutes=1)
+        if by_sun and night.sun.how == "sunrise":
+            told += " (sunrise)"
+        told += "."
+    else:
+        told = f"No water may run tonight. {night.closed}".strip()
+        if night.later:
+            told += f" The next allowed hours are {hours_words(night.later[0][1], say.zone)}."
+    if night.sun.how != "sunrise":
+        told += f" No sunrise tomorrow ({night.sun.how})."
+    return " ".join(part for part in (told, plan.wind_words, *night.notes, *plan.notes) if part)
