@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.advice.advice import Advice
+from advisor.advice.old_versions import open_advice
 from advisor.errors import AdvisorError
 from advisor.lawn.records import Records
 from advisor.lawn.records_file import from_json
@@ -82,7 +83,7 @@ def gather(
     kept = store.last_advice(site.place.name)
     previous = None
     if kept is not None and kept.given_at <= now:
-        previous = readable(kept.advice_json)
+        previous = open_advice(kept.advice_json)
     return Inputs(site, records, settled(weather, records, now), now, previous)
 
 
@@ -188,11 +189,3 @@ def weather_for(
 def settled(weather: Weather, records: Records, now: datetime) -> Weather:
     """Screened, and with the past as gauge and archive tell it."""
     return settle_past(screen(weather), gauge=records.gauge, archive=records.archive, now=now)
-
-
-def readable(advice_json: str) -> Advice | None:
-    """A kept advice, or None where it was written under another schema."""
-    try:
-        return Advice.model_validate_json(advice_json)
-    except ValueError:
-        return None

@@ -51,14 +51,14 @@ def site_health(
     site: Site, settings: ServiceSettings, store: Store, now: datetime, *, live: Sequence[str] = ()
 ) -> SiteHealth:
     """How a site stands at `now`; `live` are the troubles that the running service knows of."""
-    from advisor.night import readable
+    from advisor.advice.old_versions import open_advice
 
     reasons = list(live)
     events = store.events(since=now - LOOKED_BACK)
     done = {event.key for event in events}
     begun = store.done(f"served:{named(site)}")
     kept = store.last_advice(site.place.name)
-    advice = None if kept is None else readable(kept.advice_json)
+    advice = None if kept is None else open_advice(kept.advice_json)
     slots = [s for s in slots_around(settings, site, now) if s.at + OVERDUE_AFTER <= now]
     if slots and begun is not None and slots[-1].until > begun.at:
         if advice_key(site, slots[-1].day) not in done:

@@ -157,7 +157,7 @@ class Outbox:
         self.waiting.remove(one)
 
     def _letter(self, one: Waiting) -> Letter:
-        from advisor.night import readable
+        from advisor.advice.old_versions import open_advice
 
         payload = one.payload
         text, advice = str(payload.get("text", "")), None
@@ -165,7 +165,7 @@ class Outbox:
             given_at = datetime.fromisoformat(payload["given_at"])
             kept = self.store.advice_list(self.site.place.name, since=given_at)
             found = next((k for k in kept if k.given_at == given_at), None)
-            advice = None if found is None else readable(found.advice_json)
+            advice = None if found is None else open_advice(found.advice_json)
             lead = f"{payload['lead']}\n\n" if "lead" in payload else ""
             text = lead + (advice_text(advice) if advice is not None else payload["short"])
         facts = self._facts(one.kind, payload)

@@ -78,13 +78,13 @@ class Served:
 
     def last(self) -> Advice | None:
         """The newest advice kept, by whomever; None where there is none or it is of another schema."""
-        from advisor.night import readable
+        from advisor.advice.old_versions import open_advice
 
         kept = self.store.last_advice(self.site.place.name)
         if kept is None:
             return None
         if kept.id != self.kept_id:
-            self.kept_id, self.kept = kept.id, readable(kept.advice_json)
+            self.kept_id, self.kept = kept.id, open_advice(kept.advice_json)
         return self.kept
 
 

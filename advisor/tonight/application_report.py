@@ -157,14 +157,15 @@ def _one(
 
 def _options(lawn: LawnState, told: _Told, choice: Choice) -> tuple[Option, ...]:
     """The ways; the run as it is planned where one is made, which then is the answer."""
-    made = told.run if told.is_served else None
+    firm = told.run if told.run is not None and told.run.condition is None else None
+    made = firm if told.is_served else None
     other = made is not None and abs(made.effective_mm - choice.top_up_mm) > SAME_MM
     ways = choice.with_run(made.effective_mm).ways if made is not None and other else choice.ways
     run_at = choice.expected_loss.run_at if made is None else made.cycles[0].starts_at
     figures = lawn.root_zone.figures[told.one.zone_index]
     options = []
     for way in ways:
-        planned = made if way.action == Action.RUN else None
+        planned = firm if way.action == told.action == Action.RUN else None
         minutes = float(np.ceil(round(minutes_for(way.top_up_mm, figures), 6)))
         option = Option(
             action=way.action,

@@ -28,7 +28,7 @@ def run(zone: str, *clock: tuple[int, int, int, int], by_hand: bool = True) -> P
         cycles=cycles,
         litres=500.0,
         by_hand=by_hand,
-        why="dry",
+        why="turf",
     )
 
 

@@ -49,17 +49,18 @@ def test_the_answer_is_the_one_that_tonight_gives() -> None:
     tonight = Advice.model_validate(json.loads(typed("tonight", "--demo", "--json")))
     alone = answer("--demo")
     told = {(o.product, o.zone): (o.action, o.words) for o in tonight.obligations}
-    assert told == {(p, v.zone): (v.action, v.words) for v in alone.verdicts for p in v.products}
+    assert told == {(v.product, v.zone): (v.action, v.words) for v in alone.verdicts}
     assert alone.what_if is None
 
 
 def test_the_cheapest_way_is_marked_and_minutes_are_for_the_zone() -> None:
     front = next(v for v in answer("--demo").verdicts if v.zone == "Front")
-    chosen = [w for w in front.ways if w.chosen]
+    chosen = [w for w in front.options if w.chosen]
     assert [w.action for w in chosen] == [front.action]
-    assert chosen[0].cost <= min(w.cost for w in front.ways) + 0.02
-    way = next(w for w in front.ways if w.action == "run")
-    assert front.top_up_minutes == way.minutes > 0
+    assert chosen[0].cost <= min(w.cost for w in front.options) + 0.02
+    way = next(w for w in front.options if w.action == "run")
+    assert way.minutes > 0
+    assert front.top_up_minutes == chosen[0].minutes
     assert f"→ {100 * chosen[0].cost:>2.0f} %  {chosen[0].words[:20]}" in run("--demo")
 
 
@@ -79,7 +80,7 @@ def test_a_product_only_asked_about_goes_through_the_same_decision() -> None:
     assert found.what_if is not None
     assert found.what_if.zones == ("Front",)
     (verdict,) = found.verdicts
-    assert verdict.products == ("Humic liquid",)
+    assert verdict.product == "Humic liquid"
     assert verdict.chance is not None
     assert 0 < verdict.chance < 1
     assert "Nothing is recorded." in " ".join(run(*what_if).split())
@@ -103,7 +104,7 @@ def test_what_dilution_means_shows() -> None:
 
 def test_a_product_that_must_stay_dry_is_told_so_and_what_rain_may_do() -> None:
     (verdict,) = answer("--demo", "--product", "broadleaf spray", "--zones", "Bank").verdicts
-    assert (verdict.action, verdict.ways) == ("keep dry", ())
+    assert (verdict.action, verdict.options) == ("keep dry", ())
     assert any("Chance of" in note for note in verdict.notes)
 
 

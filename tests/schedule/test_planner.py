@@ -46,7 +46,7 @@ def want(zone: str, minutes: float, **more: Any) -> Request:
         effective_mm=minutes / 8,
         minutes=minutes,
         area_m2=100.0,
-        why="dry",
+        why="turf",
         **given,
     )
 

@@ -92,7 +92,7 @@ def test_a_run_that_is_a_little_longer_is_not_worth_telling_and_one_much_longer_
         return advise(site=site, records=records, weather=weather, now=now, previous=previous)
 
     before, little, much = dry(18.0), dry(18.2, dry(18.0)), dry(21.0, dry(18.0))
-    assert 0.0 < little.zones[0].minutes - before.zones[0].minutes < 3.0
+    assert 0.0 < little.zones[0].minutes_firm - before.zones[0].minutes_firm < 3.0
     assert little.changes == ()
     assert much.changes[0].startswith("Front: now ")
 

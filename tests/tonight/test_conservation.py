@@ -30,7 +30,8 @@ from advisor.lawn.tables import kind_table, soil_table
 from advisor.schedule.planner import Plan
 from advisor.schedule.request import Request
 from advisor.science.sun import sunrise
-from advisor.tonight import advise as advising
+from advisor.tonight import plan_night
+from advisor.tonight.advise import advise
 from advisor.tonight.syringe import WHY as SYRINGE
 
 EVENINGS = 220
@@ -145,17 +146,17 @@ def cases() -> tuple[Case, ...]:
     """All made evenings, advised."""
     found: list[Case] = []
     seen: list[tuple[Plan, tuple[Request, ...]]] = []
-    real = advising.check_plan
+    real = plan_night.check_plan
 
     def overheard(plan: Plan, **given: Any) -> Any:
         seen.append((plan, tuple(given["requests"])))
         return real(plan, **given)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(advising, "check_plan", overheard)
+        patch.setattr(plan_night, "check_plan", overheard)
         for seed in range(EVENINGS):
             site, records, weather, now = made_case(seed)
-            advice = advising.advise(site=site, records=records, weather=weather, now=now)
+            advice = advise(site=site, records=records, weather=weather, now=now)
             plan, requests = seen[-1]
             temp = {
                 weather.starts_at(i): float(weather.temp_c[i])
@@ -221,12 +222,14 @@ def test_no_two_zones_have_water_on_that_the_supply_does_not_carry_cooling_inclu
 def test_every_run_of_the_plan_is_printed_once_and_no_other() -> None:
     for case in cases():
         nightly = [r for r in case.advice.runs if r.why != SYRINGE]
-        bare = [r.model_copy(update={"only_if": ""}) for r in nightly]
-        planned = [r.model_copy(update={"only_if": ""}) for r in case.plan.runs]
+        bare = [r.model_copy(update={"only_if": "", "condition": None}) for r in nightly]
+        planned = [r.model_copy(update={"only_if": "", "condition": None}) for r in case.plan.runs]
         assert sorted(bare, key=lambda r: r.zone) == sorted(planned, key=lambda r: r.zone)
         for one in case.advice.zones:
             mine = [r for r in nightly if r.zone == one.zone]
-            assert one.minutes == sum(r.minutes for r in mine) or not mine
+            firm = sum(r.minutes for r in mine if r.condition is None)
+            assert one.minutes_firm == firm or not mine
+            assert one.minutes_conditional == sum(r.minutes for r in mine) - firm or not mine
 
 
 def test_each_advice_passes_its_own_checks() -> None:

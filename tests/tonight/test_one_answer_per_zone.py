@@ -70,7 +70,7 @@ def says_one_thing(advice: Advice) -> None:
     for verdict in rain_answer(advice).verdicts:
         zone = verdict.zone
         assert not (zone in sure and verdict.action == "wait")
-        chosen = next((w for w in verdict.ways if w.chosen), None)
+        chosen = next((w for w in verdict.options if w.chosen), None)
         if verdict.action == "wait":
             assert chosen is not None
             at, took = looks[zone]

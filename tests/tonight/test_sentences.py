@@ -10,15 +10,16 @@ import pytest
 from made import CHICAGO, EVENING, made_site, made_weather, made_zone
 
 from advisor.advice.advice import Advice, ApplicationAdvice, Cycle, PlannedRun
+from advisor.advice.rain_answer import RainAnswer, WhatIf
 from advisor.faces.text.advice_text import advice_text
 from advisor.faces.text.rain_text import rain_text
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, Records, Run
 from advisor.lawn.site_values import Rules, Site
 from advisor.lawn.tables import kind_table
+from advisor.sentences.runs import depth_words, length_words, run_words
 from advisor.tonight.advise import advise
-from advisor.tonight.rain_answer import RainAnswer, WhatIf, rain_answer
-from advisor.tonight.sentences import depth_words, length_words, run_words
+from advisor.tonight.rain_answer import rain_answer
 from advisor.wording import Say
 
 KINDS = {
@@ -268,7 +269,7 @@ def test_a_cost_above_all_of_it_is_told_so() -> None:
         "Grubs", site=replace(the_site(), rules=Rules(hours=((time(21), time(8)),))), rain=falls(90.0)
     )
     text = rain_text(answer, width=92)
-    assert any(w.cost > 1 for w in answer.verdicts[0].ways)
+    assert any(w.cost > 1 for w in answer.verdicts[0].options)
     assert "more than all of it" in text
     assert "Depths of runs are what the drier part of the zone gets." in text
 

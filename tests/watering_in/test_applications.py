@@ -14,12 +14,14 @@ from made import CHICAGO, EVENING, made_site, made_weather, made_zone
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, Records, Run
 from advisor.lawn.tables import kind_table
+from advisor.sentences.tonight import sentence
 from advisor.soil_water.root_zone import survey
 from advisor.soil_water.water_received import hour_weights
 from advisor.tonight.advise import advise
 from advisor.watering_in import applications as obligations
 from advisor.watering_in.applications import ZoneApplication, zone_applications
 from advisor.weather.weather import Array, Weather
+from advisor.wording import Say
 
 # An even zone at 12 mm/h: a run of n minutes counts as n / 5 mm. 1 mm of rain stays on the leaves.
 ZONE = made_zone(uniformity=1.0)
@@ -265,8 +267,9 @@ def test_what_the_site_does_not_know_is_told() -> None:
         site=site, records=Records(applications=lost), weather=weather, water=ground.water, now=EVENING
     )
     assert found == ()
-    assert "Invented is recorded on Gone" in told[0]
-    assert "Old is recorded but the site file has no such product" in told[1]
+    say = Say("metric", CHICAGO, EVENING)
+    assert "Invented is recorded on Gone" in sentence(say, told[0])
+    assert "Old is recorded but the site file has no such product" in sentence(say, told[1])
 
 
 @settings(max_examples=25, deadline=None)

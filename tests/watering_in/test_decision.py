@@ -25,6 +25,7 @@ from advisor.watering_in.decision import (
     NEARLY,
     UNDER_MM,
     Choice,
+    Question,
     Way,
     costs_of,
     decide,
@@ -92,7 +93,7 @@ def choose(one: ZoneApplication, rain: Rain, **more: object) -> Choice:
         "run_time": RUN_TIME,
         "now": EVENING,
     }
-    return decide(obligation=one, rain=rain, **(given | more))  # type: ignore[arg-type]
+    return decide(Question(application=one, rain=rain, **(given | more)))  # type: ignore[arg-type]
 
 
 def way(choice: Choice, action: str) -> Way:
