@@ -233,7 +233,7 @@ WRONG = {
     "a granule's rate on a liquid": (
         ("rate: 2.5 fl oz/1000 sq ft", "rate: 2 lb/1000 sq ft"),
         "lark.yaml:92: products[Iron foliar].rate: a liquid's rate cannot be given in 'lb/1000 sq ft'; "
-        'found \'2 lb/1000 sq ft\'; allowed: "1 mL/m2", "3 fl oz/1000 sq ft"',
+        'found \'2 lb/1000 sq ft\'; allowed: "1 mL/m2", "4 fl oz/1000 sq ft"',
     ),
     "minutes of no sprinkler": (
         ("    kind: foliar-liquid\n", "    kind: foliar-liquid\n    label_minutes: 10 min\n"),
