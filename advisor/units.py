@@ -131,7 +131,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
         "1000",
         ("mL/m2", 2),
         ("fl oz/1,000 sq ft", 1),
-        '"1 mL/m2", "3 fl oz/1000 sq ft"',
+        '"1 mL/m2", "4 fl oz/1000 sq ft"',
     ),
     "granule rate": _d(
         "a granule's rate",
@@ -157,7 +157,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
     "temperature difference": _d(
         "a temperature difference", {}, None, "1", ("°C", 1), ("°F", 0), '"5 °C", "9 °F"'
     ),
-    "dilution": _d("a dilution", {}, None, "1", (":1", 0), (":1", 0), '"20:1" (water : concentrate)'),
+    "dilution": _d("a dilution", {}, None, "1", (":1", 0), (":1", 0), '"16:1" (water : concentrate)'),
 }
 _PLAIN = r"[-+]?(?:[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]+)?|[0-9]+(?:\.[0-9]*)?|\.[0-9]+)"
 _QUANTITY = re.compile(
@@ -312,7 +312,7 @@ def _temperature(kind: Dimension, text: object, number: Fraction, unit: str) -> 
 
 
 def _ratio(kind: Dimension, text: object, dimension: str, first: Fraction, second: Fraction) -> float:
-    """A ratio: "20:1" of water to concentrate as 20.0; "1:20" of rise to run as a slope of 5 %."""
+    """A ratio: "16:1" of water to concentrate as 16.0; "1:20" of rise to run as a slope of 5 %."""
     if dimension == "slope" and second > 0 and first >= 0:
         return float(100 * first / second)
     if dimension == "dilution" and second == 1 and first > 0:

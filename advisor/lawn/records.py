@@ -19,7 +19,7 @@ class Application:
     """One product put down on some zones; a mix is several of these with one `round_id`.
 
     `rate` is per area: mL/m² for a liquid, g/m² for a granule, None when not said.
-    `dilution` is water : concentrate (20.0 means 20:1), None when unknown.
+    `dilution` is water : concentrate (16.0 means 16:1), None when unknown.
     """
 
     product: str

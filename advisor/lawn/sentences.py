@@ -111,7 +111,7 @@ EXAMPLES: Mapping[str, str] = {
     "hours": "hours: 21:00-08:00",
     "kind": "kind: soil-liquid",
     "method": "method: backpack",
-    "products": "products: [Humic liquid]",
+    "products": "products: [Potash solution]",
     "every": "every: 30 days",
     "from": "from: 2026-07-01",
     "to": "to: 2026-07-14",

@@ -258,7 +258,7 @@ def in_words(record: Record, site: Site) -> str:
 
 
 def amount_of(change: StockChange, site: Site) -> str:
-    """How much of what: 16.5 fl oz Kelp liquid."""
+    """How much of what: 22.0 fl oz Potash solution."""
     liquid = dimension_of(change.product, site, "") == "small volume"
     return f"{show_amount(abs(change.amount), liquid=liquid, system=site.place.units)} {change.product}"
 

@@ -59,10 +59,10 @@ def main() -> None:
         members[m, start : start + 5] = rng.gamma(0.8, 2.0)
     names = [f"Zone {i}" for i in range(6)]
     kind = kind_table()["soil-liquid"]
-    site = made_site(*(made_zone(n) for n in names), products={"Humic": Product("Humic", kind)})
+    site = made_site(*(made_zone(n) for n in names), products={"Potash": Product("Potash", kind)})
     at = EVENING - timedelta(hours=4)
     records = Records(
-        applications=(Application("Humic", tuple(names), at, at + timedelta(minutes=30), "backpack", id=1),),
+        applications=(Application("Potash", tuple(names), at, at + timedelta(minutes=30), "backpack", id=1),),
         runs=tuple(
             Run(n, EVENING - timedelta(days=d), EVENING - timedelta(days=d) + timedelta(minutes=40), 40.0)
             for n in names

@@ -38,14 +38,14 @@ def many() -> list[Record]:
     for back in range(COUNT):
         at = NOW - timedelta(hours=back)
         found += [
-            Application("Kelp liquid", ("Front", "Back"), at, at + timedelta(minutes=40), "backpack"),
+            Application("Calcium solution", ("Front", "Back"), at, at + timedelta(minutes=40), "backpack"),
             Run("Front", at, at + timedelta(minutes=18), 18.0),
             GaugeReading(at, 1.0),
             ProbeReading("Front", at, 12.0),
             Audit("Front", at, 13.2, 0.68),
             ArchivedHour(at, 0.1, 20.0, 12.0, 3.0, 1.2, 0.0, "a service"),
             RainPair(at, 12, 3.0, 4.0, 2.0, 5.0, 30),
-            StockChange("Kelp liquid", at, -443.6),
+            StockChange("Calcium solution", at, -961.1),
         ]
     return found
 

@@ -30,20 +30,20 @@ def refused(*words: str) -> str:
 
 def test_the_demo_tells_due_zones_best_hours_and_what_is_not_due_yet() -> None:
     text = " ".join(run("--demo").split())
-    assert "Monthly soil round on Side and Bank Never recorded on these zones, so due now. Best:" in text
+    assert "Summer soil round on Side and Bank Due Wed 17 Jun. Best:" in text
     assert "1. " in text
     assert "(limit 8 mph)" in text
-    assert "Monthly soil round on Front and Back Due Fri 17 Jul." in text
-    assert "ask again from Tue 14 Jul" in text
+    assert "Summer soil round on Front and Back Due Wed 15 Jul." in text
+    assert "ask again from Sun 12 Jul" in text
     assert "Invented demo" in text
     assert "The label is the law" in text
 
 
 def test_json_is_the_whole_object_under_its_schema() -> None:
-    told = json.loads(run("monthly soil round", "--demo", "--json"))
+    told = json.loads(run("summer soil round", "--demo", "--json"))
     assert told["schema_version"] == "advisor.next-round/1"
     found = NextRounds.model_validate(told)
-    assert [r.round for r in found.rounds] == ["Monthly soil round"] * 2
+    assert [r.round for r in found.rounds] == ["Summer soil round"] * 2
     assert found.rounds[0].slots[0].rank == 1
 
 
@@ -52,7 +52,7 @@ def test_text_keeps_to_the_width_of_a_terminal() -> None:
 
 
 def test_an_unknown_round_is_a_sentence_with_the_names() -> None:
-    assert "Monthly soil round" in refused("monthly", "--demo")
+    assert "Summer soil round" in refused("summer", "--demo")
 
 
 def site_without_network(tmp_path: Path, text: str) -> Path:
@@ -85,10 +85,10 @@ def test_an_interval_longer_than_the_water_balance_looks_back_is_kept(tmp_path: 
     from datetime import UTC, datetime
 
     text = shipped("config", "demo.yaml").read_text(encoding="utf-8")
-    site = site_without_network(tmp_path, text.replace("every: 30 days", "every: 70 days"))
+    site = site_without_network(tmp_path, text.replace("every: 28 days", "every: 70 days"))
     when = datetime(2026, 4, 11, 15, 0, tzinfo=UTC)
     with open_store(tmp_path / "larkmoor-lane.sqlite") as store:
-        for product in ("Humic liquid", "Kelp liquid", "Micronutrient drench"):
+        for product in ("Potash solution", "Calcium solution"):
             store.add_application(
                 Application(product, ("Front", "Back", "Side", "Bank"), when, when, "backpack")
             )

@@ -37,12 +37,12 @@ def answer(*words: str) -> RainAnswer:
 
 def test_what_is_recorded_has_its_chance_its_ways_and_the_rule_for_the_next_look() -> None:
     text = " ".join(run("--demo").split())
-    assert "Humic liquid, Kelp liquid and Micronutrient drench on Front" in text
+    assert "Potash solution and Calcium solution on Front" in text
     assert "Chance that rain alone brings" in text
     assert "in 8 of 10 cases" in text
-    for way in ("leave it to the rain", "at the first chance", "look at"):
+    for way in ("leave it to the rain", "as planned tonight", "look at"):
         assert way in text
-    assert "Broadleaf spray on Side Keep dry until Thu 09:20" in text
+    assert "Weed spray on Side Keep dry until Thu 09:20" in text
 
 
 def test_the_answer_is_the_one_that_tonight_gives() -> None:
@@ -68,7 +68,7 @@ def test_a_product_only_asked_about_goes_through_the_same_decision() -> None:
     what_if = (
         "--demo",
         "--product",
-        "humic liquid",
+        "potash solution",
         "--zones",
         "front",
         "--at",
@@ -80,14 +80,14 @@ def test_a_product_only_asked_about_goes_through_the_same_decision() -> None:
     assert found.what_if is not None
     assert found.what_if.zones == ("Front",)
     (verdict,) = found.verdicts
-    assert verdict.product == "Humic liquid"
+    assert verdict.product == "Potash solution"
     assert verdict.chance is not None
     assert 0 < verdict.chance < 1
     assert "Nothing is recorded." in " ".join(run(*what_if).split())
 
 
 def test_a_spraying_still_to_come_is_judged_from_then_on() -> None:
-    found = answer("--demo", "--product", "Humic liquid", "--zones", "Bank", "--at", "2026-06-19T17:00")
+    found = answer("--demo", "--product", "Potash solution", "--zones", "Bank", "--at", "2026-06-19T17:00")
     (verdict,) = found.verdicts
     assert verdict.due_at is not None
     assert verdict.due_at.isoformat().startswith("2026-06-20T")
@@ -95,7 +95,7 @@ def test_a_spraying_still_to_come_is_judged_from_then_on() -> None:
 
 
 def test_what_dilution_means_shows() -> None:
-    base = ("--demo", "--product", "Humic liquid", "--zones", "Bank", "--method", "hose-end", "--dilution")
+    base = ("--demo", "--product", "Potash solution", "--zones", "Bank", "--method", "hose-end", "--dilution")
     thin, strong = (answer(*base, ratio).verdicts[0] for ratio in ("25:1", "10:1"))
     assert thin.status == "nothing asked"
     assert "no watering in needed" in thin.words
@@ -103,7 +103,7 @@ def test_what_dilution_means_shows() -> None:
 
 
 def test_a_product_that_must_stay_dry_is_told_so_and_what_rain_may_do() -> None:
-    (verdict,) = answer("--demo", "--product", "broadleaf spray", "--zones", "Bank").verdicts
+    (verdict,) = answer("--demo", "--product", "weed spray", "--zones", "Bank").verdicts
     assert (verdict.action, verdict.options) == ("keep dry", ())
     assert any("Chance of" in note for note in verdict.notes)
 
@@ -119,7 +119,7 @@ def test_asking_records_nothing_and_makes_no_records_file(tmp_path: Path) -> Non
     csv = tmp_path / "weather.csv"
     csv.write_text("\n".join(["time,temp_c,dew_c,wind10_m_s,rs_mj_m2_h,rain_mm", *rows]), encoding="utf-8")
     mine = ("--site", str(site), "--weather", str(csv), "--now", "2026-06-17T20:00")
-    text = run(*mine, "--product", "Humic liquid", "--zones", "Front")
+    text = run(*mine, "--product", "Potash solution", "--zones", "Front")
     assert "Front: run it" in text
     assert "asks anything of water now" in run(*mine)
     for other in ("next-round", "weather"):
@@ -131,12 +131,12 @@ def test_asking_records_nothing_and_makes_no_records_file(tmp_path: Path) -> Non
     ("words", "told"),
     [
         (("--product", "humus"), "there is no such product"),
-        (("--product", "Humic liquid", "--zones", "Frunt"), "there is no such zone"),
-        (("--product", "Humic liquid", "--at", "teatime"), "--at: a time is not understood"),
-        (("--product", "Humic liquid", "--method", "bucket"), "--method: no such method"),
-        (("--product", "Humic liquid", "--dilution", "strong"), "--dilution"),
+        (("--product", "Potash solution", "--zones", "Frunt"), "there is no such zone"),
+        (("--product", "Potash solution", "--at", "teatime"), "--at: a time is not understood"),
+        (("--product", "Potash solution", "--method", "bucket"), "--method: no such method"),
+        (("--product", "Potash solution", "--dilution", "strong"), "--dilution"),
         (("--zones", "Front"), "goes with a product that is only asked about"),
-        (("--product", "Humic liquid", "--at", "2026-08-01T17:00"), "does not cover"),
+        (("--product", "Potash solution", "--at", "2026-08-01T17:00"), "does not cover"),
     ],
     ids=["product", "zone", "time", "method", "dilution", "zones alone", "beyond the forecast"],
 )

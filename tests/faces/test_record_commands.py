@@ -62,12 +62,12 @@ NOTE = "Larkmoor Lane, invented"
 SAMPLE = Records(
     applications=(
         Application(
-            "Kelp liquid",
+            "Wetting agent",
             ("Front", "Back"),
             utc("2026-06-17T16:30"),
             utc("2026-06-17T17:10"),
             "backpack",
-            rate=0.955,
+            rate=1.592,
             note=NOTE,
             id=1,
         ),
@@ -100,7 +100,7 @@ def test_a_round_is_recorded_with_its_products_and_what_it_took_from_the_stock(
     code, out, _ = advisor(
         "record",
         "application",
-        "monthly soil round",
+        "summer soil round",
         "--zones",
         "front, Back",
         "--at",
@@ -110,24 +110,20 @@ def test_a_round_is_recorded_with_its_products_and_what_it_took_from_the_stock(
     )
     assert code == 0
     assert out == (
-        "Recorded applications 1–3: Humic liquid, Kelp liquid and Micronutrient drench on Front and Back by "
-        "backpack, Wed 17 Jun 2026 16:30–17:10; used up 16.5 fl oz Humic liquid, 16.5 fl oz Kelp liquid and "
-        "16.5 fl oz Micronutrient drench (undo: advisor records undo)\n"
+        "Recorded applications 1–2: Potash solution and Calcium solution on Front and Back by tank, "
+        "Wed 17 Jun 2026 16:30–17:10; used up 22.0 fl oz Potash solution and 35.8 fl oz Calcium solution "
+        "(undo: advisor records undo)\n"
     )
     records = kept(site)
-    assert [a.product for a in records.applications] == [
-        "Humic liquid",
-        "Kelp liquid",
-        "Micronutrient drench",
-    ]
+    assert [a.product for a in records.applications] == ["Potash solution", "Calcium solution"]
     assert {a.zones for a in records.applications} == {("Front", "Back")}
     assert {(a.started_at, a.ended_at) for a in records.applications} == {
         (utc("2026-06-17T16:30"), utc("2026-06-17T17:10"))
     }
     assert len({a.round_id for a in records.applications}) == 1
     assert records.applications[0].round_id
-    # 3 fl oz per 1,000 sq ft on 2,400 + 3,100 sq ft is 16.5 fl oz, 29.5735 mL each
-    assert [s.amount for s in records.stock] == pytest.approx([-16.5 * 29.5735295625] * 3)
+    # 4 and 6.5 fl oz per 1,000 sq ft on 2,400 + 3,100 sq ft are 22 and 35.75 fl oz, 29.5735 mL each
+    assert [s.amount for s in records.stock] == pytest.approx([-22.0 * 29.5735295625, -35.75 * 29.5735295625])
     assert advisor("records", "undo")[0] == 0
     assert kept(site) == Records()
 
@@ -135,23 +131,25 @@ def test_a_round_is_recorded_with_its_products_and_what_it_took_from_the_stock(
 @pytest.mark.parametrize(
     ("words", "method", "dilution", "rate"),
     [
-        pytest.param(["Kelp liquid", "--method", "tank"], "tank", None, 0.9549, id="rate of the site file"),
+        pytest.param(["Wetting agent", "--method", "tank"], "tank", None, 1.5916, id="rate of the site file"),
         pytest.param(
-            ["Kelp liquid", "--method", "hose-end sprayer"], "hose-end", 20.0, 0.9549, id="equipment"
+            ["Wetting agent", "--method", "hose-end sprayer"], "hose-end", 24.0, 1.5916, id="equipment"
         ),
         pytest.param(
-            ["Kelp liquid", "--method", "hose-end", "--dilution", "10:1", "--rate", "2 mL/m2"],
+            ["Wetting agent", "--method", "hose-end", "--dilution", "10:1", "--rate", "2 mL/m2"],
             "hose-end",
             10.0,
             2.0,
             id="all said",
         ),
-        pytest.param(["Spring urea granules"], "spreader", None, 9.7649, id="granules"),
+        pytest.param(["Autumn granules"], "spreader", None, 21.9709, id="granules"),
     ],
 )
 def test_method_dilution_and_rate_are_taken_from_what_is_said_or_the_site_file(
     advisor: Advisor, site: Path, words: list[str], method: str, dilution: float | None, rate: float
 ) -> None:
+    with_hose_end = 'equipment:\n  - {name: Hose-end sprayer, method: hose-end, dilution: "24:1"}\n'
+    site.write_text(site.read_text(encoding="utf-8").replace("equipment:\n", with_hose_end))
     assert advisor("record", "application", *words)[0] == 0
     (found,) = kept(site).applications
     assert (found.method, found.dilution) == (method, dilution)
@@ -184,7 +182,7 @@ def test_an_end_without_a_date_is_the_first_one_after_the_beginning(advisor: Adv
     advisor(
         "record",
         "application",
-        "Kelp liquid",
+        "Wetting agent",
         "--method",
         "tank",
         "--at",
@@ -230,28 +228,33 @@ def test_an_hour_that_comes_twice_is_taken_once_and_told(
         pytest.param(
             ["record", "rain", "6mm", "--at", "06:00", "--since", "07:00"], NOW, "emptied before", id="since"
         ),
-        pytest.param(["record", "application", "Kelp liqid"], NOW, "did you mean 'Kelp liquid'", id="slip"),
         pytest.param(
-            ["record", "application", "Kelp liquid", "--zones", "Frnt"],
+            ["record", "application", "Weting agent"], NOW, "did you mean 'Wetting agent'", id="slip"
+        ),
+        pytest.param(
+            ["record", "application", "Wetting agent", "--zones", "Frnt"],
             NOW,
             "did you mean 'Front'",
             id="zone",
         ),
         pytest.param(
-            ["record", "application", "Kelp liquid", "--zones", ","], NOW, "no zone is", id="no zone"
+            ["record", "application", "Wetting agent", "--zones", ","], NOW, "no zone is", id="no zone"
         ),
-        pytest.param(["record", "application", "Kelp liquid"], NOW, "how it was put down", id="no method"),
+        pytest.param(["record", "application", "Wetting agent"], NOW, "how it was put down", id="no method"),
         pytest.param(
-            ["record", "application", "Kelp liquid", "--method", "bucket"], NOW, "no such method", id="method"
+            ["record", "application", "Wetting agent", "--method", "bucket"],
+            NOW,
+            "no such method",
+            id="method",
         ),
         pytest.param(
-            ["record", "application", "Kelp liquid", "--method", "tank", "--rate", "3 lb/1000 sq ft"],
+            ["record", "application", "Wetting agent", "--method", "tank", "--rate", "3 lb/1000 sq ft"],
             NOW,
             "--rate: ",
             id="a granule's rate for a liquid",
         ),
         pytest.param(
-            ["record", "application", "Kelp liquid", "--method", "tank", "--dilution", "20"],
+            ["record", "application", "Wetting agent", "--method", "tank", "--dilution", "24"],
             NOW,
             "--dilution: ",
             id="dilution",
@@ -260,7 +263,7 @@ def test_an_hour_that_comes_twice_is_taken_once_and_told(
             [
                 "record",
                 "application",
-                "Kelp liquid",
+                "Wetting agent",
                 "--method",
                 "tank",
                 "--at",
@@ -296,7 +299,17 @@ def test_an_hour_that_comes_twice_is_taken_once_and_told(
             )
         ),
         pytest.param(
-            ["record", "application", "Kelp liquid", "--method", "tank", "--at", "17:00", "--until", "16:00"],
+            [
+                "record",
+                "application",
+                "Wetting agent",
+                "--method",
+                "tank",
+                "--at",
+                "17:00",
+                "--until",
+                "16:00",
+            ],
             NOW,
             "the end lies before the beginning; found '16:00'; allowed: from 17:00 on",
             id="ends before, by the clock",
@@ -313,7 +326,7 @@ def test_an_hour_that_comes_twice_is_taken_once_and_told(
             ["record", "run", "Front", "18", "--as-advised"], NOW, "from the advice", id="advised minutes"
         ),
         pytest.param(["record", "probe", "Front", "dry"], NOW, "DEPLETION: a depth", id="probe"),
-        pytest.param(["record", "stock", "Kelp liquid", "2 kg"], NOW, "AMOUNT: a volume", id="stock"),
+        pytest.param(["record", "stock", "Wetting agent", "2 kg"], NOW, "AMOUNT: a volume", id="stock"),
         pytest.param(["records", "list"], NOW, "there are no records at", id="nothing there"),
         pytest.param(
             ["records", "list", "--kind", "walks"], NOW, "no such kind of record; found 'walks'", id="kind"
@@ -340,8 +353,8 @@ def test_what_cannot_be_recorded_is_one_sentence_and_nothing_is_written(
         pytest.param(["rain", "600 mm"], "allowed: up to 9.84 in for a day; if it really fell", id="rain"),
         pytest.param(["probe", "Front", "200 mm"], "root zone of Front holds; found 7.87 in", id="probe"),
         pytest.param(
-            ["application", "Kelp liquid", "--method", "tank", "--rate", "30 fl oz/1000 sq ft"],
-            "the rate is 10 times that of Kelp liquid",
+            ["application", "Wetting agent", "--method", "tank", "--rate", "50 fl oz/1000 sq ft"],
+            "the rate is 10 times that of Wetting agent",
             id="rate",
         ),
     ],
@@ -368,20 +381,18 @@ def test_a_weed_killer_on_seed_is_recorded_with_a_loud_word(advisor: Advisor, si
     site.write_text(
         text.replace("  - name: Bank\n", "  - name: Bank\n    mode: seed\n    mode_until: 2026-07-01\n")
     )
-    code, out, _ = advisor(
-        "record", "application", "Broadleaf spray", "--zones", "Bank", "--method", "backpack"
-    )
+    code, out, _ = advisor("record", "application", "Weed spray", "--zones", "Bank", "--method", "backpack")
     assert code == 0
     assert out.splitlines()[1] == (
-        "TAKE CARE: Broadleaf spray on Bank can stop or kill grass that comes up from seed, and it is in seed "
+        "TAKE CARE: Weed spray on Bank can stop or kill grass that comes up from seed, and it is in seed "
         "mode until Wed 1 Jul 2026: read its label now."
     )
 
 
 def test_a_stock_that_falls_below_zero_is_told(advisor: Advisor) -> None:
-    code, out, _ = advisor("record", "stock", "Kelp liquid", "2 gal", "--used")
+    code, out, _ = advisor("record", "stock", "Wetting agent", "2 gal", "--used")
     assert code == 0
-    assert "The stock of Kelp liquid is " in out
+    assert "The stock of Wetting agent is " in out
     assert " below zero: more was used than is known to be there" in out
 
 
@@ -398,7 +409,7 @@ def test_a_run_is_minutes_with_or_without_the_word(advisor: Advisor, site: Path,
 
 
 def test_the_same_thing_is_not_recorded_twice(advisor: Advisor, site: Path) -> None:
-    words = ("record", "application", "Kelp liquid", "--method", "tank", "--at", "16:30")
+    words = ("record", "application", "Wetting agent", "--method", "tank", "--at", "16:30")
     assert advisor(*words)[0] == 0
     code, _, err = advisor(*words, "--note", "again")
     assert (code, err) == (
@@ -411,14 +422,14 @@ def test_the_same_thing_is_not_recorded_twice(advisor: Advisor, site: Path) -> N
 def test_a_dry_gauge_a_probe_and_stock_are_recorded(advisor: Advisor, site: Path) -> None:
     assert advisor("record", "rain", "0", "--at", "06:30", "--since", "2026-06-16T06:30")[0] == 0
     assert advisor("record", "probe", "bank", "12 mm")[0] == 0
-    assert advisor("record", "stock", "kelp liquid", "32 fl oz", "--why", "bought")[0] == 0
-    assert advisor("record", "stock", "Spring urea granules", "2 kg", "--used")[0] == 0
+    assert advisor("record", "stock", "wetting agent", "32 fl oz", "--why", "bought")[0] == 0
+    assert advisor("record", "stock", "Autumn granules", "2 kg", "--used")[0] == 0
     records = kept(site)
     assert (records.gauge[0].depth_mm, records.gauge[0].since) == (0.0, utc("2026-06-16T06:30"))
     assert (records.probes[0].zone, records.probes[0].depletion_mm) == ("Bank", 12.0)
     assert [(s.product, round(s.amount, 3)) for s in records.stock] == [
-        ("Kelp liquid", 946.353),
-        ("Spring urea granules", -2000.0),
+        ("Wetting agent", 946.353),
+        ("Autumn granules", -2000.0),
     ]
 
 
@@ -574,15 +585,15 @@ def test_an_edit_that_cannot_be_is_told_and_changes_nothing(
 
 
 def test_remove_takes_one_out_and_tells_what_it_leaves_in_the_stock(advisor: Advisor, site: Path) -> None:
-    advisor("record", "application", "Kelp liquid", "--method", "tank")
+    advisor("record", "application", "Wetting agent", "--method", "tank")
     code, out, _ = advisor("records", "remove", "1", "--kind", "application")
     assert code == 0
-    assert out.startswith("Removed application 1: Kelp liquid on Front, Back, Side and Bank by tank")
+    assert out.startswith("Removed application 1: Wetting agent on Front, Back, Side and Bank by tank")
     assert "What it took from the stock still stands as stock change 1" in out
     assert kept(site).applications == ()
     assert "there is no application 1" in advisor("records", "remove", "1", "--kind", "application")[2]
     advisor("records", "undo")
-    assert kept(site).applications[0].product == "Kelp liquid"
+    assert kept(site).applications[0].product == "Wetting agent"
 
 
 @pytest.mark.parametrize("name", ["all.json", "folder"])
@@ -623,7 +634,7 @@ def test_list_shows_all_in_words_and_as_json(advisor: Advisor, sample: str) -> N
     _, out, _ = advisor("records", "list")
     assert out.splitlines() == [
         "applications:",
-        "  1  Kelp liquid on Front and Back by backpack, 3.0 fl oz/1,000 sq ft, Wed 17 Jun 2026 16:30–17:10 "
+        "  1  Wetting agent on Front and Back by backpack, 5.0 fl oz/1,000 sq ft, Wed 17 Jun 2026 16:30–17:10 "
         "[Larkmoor Lane, invented]",
         "runs:",
         "  1  Front 22 min, clock, Sun 14 Jun 2026 04:30–04:52 [Larkmoor Lane, invented]",
@@ -684,11 +695,11 @@ def test_check_passes_sound_records_and_names_doubtful_ones(advisor: Advisor, si
 @pytest.mark.parametrize(
     "words",
     [
-        ("record", "application", "Kelp liquid", "--method", "tank", "--at", "10:00"),
+        ("record", "application", "Wetting agent", "--method", "tank", "--at", "10:00"),
         ("record", "run", "Front", "18", "--at", "05:10"),
         ("record", "rain", "6 mm"),
         ("record", "probe", "Front", "12 mm"),
-        ("record", "stock", "Kelp liquid", "1 gal"),
+        ("record", "stock", "Wetting agent", "1 gal"),
         ("records", "edit", "1", "--kind", "gauge", "--set", "depth_mm=1"),
         ("records", "remove", "1", "--kind", "gauge"),
     ],

@@ -130,7 +130,7 @@ def test_check_tells_what_the_demo_comes_to(
     assert "measured 2026-05-09" in out
     assert "Watering: 21:00-08:00, every day, ends by sunrise" in out
     assert "Back: the rate is a guess from its head type, anywhere from 0.31 in/h to 0.71 in/h" in out
-    assert "Round: Monthly soil round, every 30 days: Humic liquid, Kelp liquid, Micronutrient drench" in out
+    assert "Round: Summer soil round, every 28 days: Potash solution, Calcium solution" in out
 
 
 def test_check_tells_all_problems_with_exit_code_2_and_no_traceback(

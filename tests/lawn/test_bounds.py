@@ -19,8 +19,8 @@ from advisor.lawn.site_values import Site
 from advisor.lawn.tables import kind_table
 from advisor.lawn.understood import zone_figures
 
-HUMIC = Product("Humic", kind_table()["soil-liquid"], rate=1.0, stock=2000.0)
-SITE: Site = made_site(made_zone(), products={"Humic": HUMIC})
+POTASH = Product("Potash", kind_table()["soil-liquid"], rate=1.0, stock=2000.0)
+SITE: Site = made_site(made_zone(), products={"Potash": POTASH})
 HELD = zone_figures(SITE.zones[0]).taw_mm
 
 
@@ -42,8 +42,8 @@ BEFORE = (GaugeReading(ago(days=4), 1.0, id=1),)
             ProbeReading("Front", EVENING, HELD + 0.1), "root zone of Front holds", id="probe below empty"
         ),
         pytest.param(
-            Application("Humic", ("Front",), EVENING, EVENING, rate=30.0),
-            "the rate is 30 times that of Humic in the site file; found 30.00 mL/m2; allowed: up to 3 times 1.00 mL/m2",
+            Application("Potash", ("Front",), EVENING, EVENING, rate=30.0),
+            "the rate is 30 times that of Potash in the site file; found 30.00 mL/m2; allowed: up to 3 times 1.00 mL/m2",
             id="thirty times the rate",
         ),
         pytest.param(Run("Front", ago(days=2), EVENING, 1441.0), "for more than a day", id="run over a day"),
@@ -63,8 +63,8 @@ def test_a_slip_is_found_with_what_was_found_and_what_is_allowed(record: Record,
         pytest.param(GaugeReading(EVENING, 900.0), id="over the four days since the last reading"),
         pytest.param(ProbeReading("Front", EVENING, HELD), id="nothing left"),
         pytest.param(ProbeReading("Gone", EVENING, 999.0), id="a zone no longer there"),
-        pytest.param(Application("Humic", ("Front",), EVENING, EVENING, rate=3.0), id="three times"),
-        pytest.param(Application("Humic", ("Front",), EVENING, EVENING), id="no rate"),
+        pytest.param(Application("Potash", ("Front",), EVENING, EVENING, rate=3.0), id="three times"),
+        pytest.param(Application("Potash", ("Front",), EVENING, EVENING), id="no rate"),
         pytest.param(Run("Front", ago(days=1), EVENING, 1440.0), id="a whole day"),
     ],
 )
@@ -78,13 +78,13 @@ def test_a_reading_is_not_its_own_beginning() -> None:
 
 
 def test_a_stock_below_zero_is_told_and_one_that_is_not_tracked_is_not() -> None:
-    used = StockChange("Humic", EVENING, -3600.0)
-    told = list(stock_below_zero([used], SITE, ["Humic", "Humic", "Gone"]))
+    used = StockChange("Potash", EVENING, -3600.0)
+    told = list(stock_below_zero([used], SITE, ["Potash", "Potash", "Gone"]))
     assert len(told) == 1
-    assert told[0].startswith("the stock of Humic is 1.6 L below zero")
-    assert list(stock_below_zero([StockChange("Humic", EVENING, -2000.0)], SITE, ["Humic"])) == []
-    untracked = made_site(products={"Humic": Product("Humic", kind_table()["soil-liquid"])})
-    assert list(stock_below_zero([used], untracked, ["Humic"])) == []
+    assert told[0].startswith("the stock of Potash is 1.6 L below zero")
+    assert list(stock_below_zero([StockChange("Potash", EVENING, -2000.0)], SITE, ["Potash"])) == []
+    untracked = made_site(products={"Potash": Product("Potash", kind_table()["soil-liquid"])})
+    assert list(stock_below_zero([used], untracked, ["Potash"])) == []
 
 
 def _records(record: Record) -> Records:

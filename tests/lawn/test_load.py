@@ -45,9 +45,10 @@ def test_the_demo_site_is_understood() -> None:
     assert side.rate.rate_mm_h / 25.4 == pytest.approx(96.25 * 9.5 / 640, rel=1e-4)
     assert side.flow_l_min == side.rate.flow_l_min == pytest.approx(9.5 * 3.785411784)
     assert site.rules.hours == ((time(21), time(8)),)
-    assert site.rounds[0].products == ("Humic liquid", "Kelp liquid", "Micronutrient drench")
-    assert site.products["Humic liquid"].rate == pytest.approx(0.955, abs=0.0005)
-    assert site.products["Spring urea granules"].stock == pytest.approx(18143.69, abs=0.01)
+    assert site.rounds[0].products == ("Potash solution", "Calcium solution")
+    # 4 fl oz of 29.5735 mL on 92.903 m2
+    assert site.products["Potash solution"].rate == pytest.approx(1.2733, abs=0.00005)
+    assert site.products["Autumn granules"].stock == pytest.approx(18143.69, abs=0.01)
     assert site.records_path == shipped("config", "demo.yaml").parent / "larkmoor-lane.sqlite"
 
 
@@ -83,10 +84,10 @@ def _switched_on(text: str) -> str:
 
 def test_every_example_in_the_starters_comments_loads() -> None:
     site = read_site(_switched_on(shipped("config", "site.yaml").read_text(encoding="utf-8")), HERE)
-    zone, rules, humic = site.zones[0], site.rules, site.products["Humic liquid"]
+    zone, rules, potash = site.zones[0], site.rules, site.products["Potash solution"]
     assert (zone.mode, zone.by_hand, zone.first_puddle_min, zone.root_depth_m) == ("seed", True, 12, 0.15)
     assert (rules.parity, rules.minutes_a_night, len(rules.blackouts)) == ("any", 240, 1)
-    assert (humic.apart_diluted, humic.kind.light_runs_per_day) == (("Kelp liquid",), 2)
+    assert (potash.apart_diluted, potash.kind.light_runs_per_day) == (("Calcium solution",), 2)
     assert site.rounds[0].sprayer == site.sprayers[0].name == "Backpack"
     assert site.decision.costs == {"shortfall": 0.5, "loss": 0.5}
     assert site.weather.sources == ("open_meteo", "met_norway", "nws")

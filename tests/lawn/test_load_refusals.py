@@ -156,18 +156,18 @@ WRONG = {
     ),
     "a zone that is not there": (
         ("    sprayer: Backpack", "    zones: [Frnt]"),
-        "lark.yaml:112: rounds[Monthly soil round].zones[1] is not a name under zones; found 'Frnt'; "
+        "lark.yaml:112: rounds[Summer soil round].zones[1] is not a name under zones; found 'Frnt'; "
         "allowed: did you mean 'Front'? One of Front, Back, Side, Bank",
     ),
     "a product that is not there": (
-        ("[Humic liquid]", "[Humic liqid]"),
-        "lark.yaml:88: products[Micronutrient drench].not_together_undiluted[1] is not a name under products; "
-        "found 'Humic liqid'; allowed: did you mean 'Humic liquid'? One of Humic liquid, Kelp liquid, "
-        "Micronutrient drench, Iron foliar, Spring urea granules, Broadleaf spray, Grub granules",
+        ("diluted: [Potash solution]", "diluted: [Potash soluton]"),
+        "lark.yaml:88: products[Calcium solution].not_together_diluted[1] is not a name under products; "
+        "found 'Potash soluton'; allowed: did you mean 'Potash solution'? One of Wetting agent, Potash solution, "
+        "Calcium solution, Iron foliar, Autumn granules, Weed spray, Grub granules",
     ),
     "a sprayer that is not there": (
         ("sprayer: Backpack", "sprayer: Bckpack"),
-        "lark.yaml:112: rounds[Monthly soil round].sprayer is not a name under equipment; found 'Bckpack'; "
+        "lark.yaml:112: rounds[Summer soil round].sprayer is not a name under equipment; found 'Bckpack'; "
         "allowed: did you mean 'Backpack'? One of Backpack, Hose-end sprayer, Spreader",
     ),
     "hours not understood": (
@@ -231,9 +231,9 @@ WRONG = {
         "wetting-agent, seed",
     ),
     "a granule's rate on a liquid": (
-        ("rate: 4 fl oz/1000 sq ft", "rate: 2 lb/1000 sq ft"),
+        ("rate: 2.5 fl oz/1000 sq ft", "rate: 2 lb/1000 sq ft"),
         "lark.yaml:92: products[Iron foliar].rate: a liquid's rate cannot be given in 'lb/1000 sq ft'; "
-        'found \'2 lb/1000 sq ft\'; allowed: "1 mL/m2", "3 fl oz/1000 sq ft"',
+        'found \'2 lb/1000 sq ft\'; allowed: "1 mL/m2", "4 fl oz/1000 sq ft"',
     ),
     "minutes of no sprinkler": (
         ("    kind: foliar-liquid\n", "    kind: foliar-liquid\n    label_minutes: 10 min\n"),
@@ -363,7 +363,7 @@ def test_every_problem_is_told_at_once_in_the_order_of_the_lines() -> None:
         "watering.finish_by",
         "equipment[Spreader].method",
         "products[Iron foliar].stock",
-        "rounds[Monthly soil round].sprayer",
+        "rounds[Summer soil round].sprayer",
         "decision.dial",
     ]
     assert isinstance(caught.value.problems[1], QuantityError)

@@ -40,7 +40,7 @@ def test_a_spoiled_json_file_is_a_sentence_and_never_a_traceback(data: st.DataOb
 
 def test_the_demo_records_are_read_and_are_of_the_invented_lawn() -> None:
     records = records_file.read(shipped("data", "demo_records.json"))
-    assert {zone for a in records.applications for zone in a.zones} == {"Front", "Back", "Side"}
+    assert {zone for a in records.applications for zone in a.zones} == {"Front", "Back", "Side", "Bank"}
     assert {run.zone for run in records.runs} == {"Front", "Back", "Side", "Bank"}
     assert all("Larkmoor Lane, invented" in record.note for record in records.runs)
 
@@ -136,7 +136,7 @@ def test_all_problems_are_told_at_once_in_the_order_of_their_lines(tmp_path: Pat
 def test_a_csv_from_a_spreadsheet_is_read(tmp_path: Path) -> None:
     (tmp_path / "applications.csv").write_bytes(
         b"\xef\xbb\xbfproduct,zones,started_at,ended_at,method\r\n"
-        b"Kelp liquid,Front; Back,2026-06-17T16:30-05:00,2026-06-17T17:10-05:00,tank\r\n\r\n"
+        b"Calcium solution,Front; Back,2026-06-17T16:30-05:00,2026-06-17T17:10-05:00,tank\r\n\r\n"
     )
     (application,) = records_file.from_csv(tmp_path).applications
     assert application.zones == ("Front", "Back")

@@ -1,4 +1,8 @@
-"""The round: amounts, loads, dilution, what may not meet, stock. Check values: common practice, no source."""
+"""The round: amounts, loads, dilution, what may not meet, stock.
+
+The worked numbers (3 fl oz on 1,000 sq ft, 15 for 5,000, loads of 12 and 3 from a 4 gal tank, 20:1) are rules of
+thumb of the trade, check values without a source; the product names are neutral.
+"""
 
 from __future__ import annotations
 
@@ -53,7 +57,7 @@ def test_three_fluid_ounces_on_a_thousand_square_feet_is_0_955_ml_on_a_square_me
 
 
 def test_five_thousand_square_feet_take_fifteen_fluid_ounces() -> None:
-    item = mix(product("Humic")).items[0]
+    item = mix(product("Liquid A")).items[0]
     assert show(item.amount, "small volume", "us") == "15.0 fl oz"
     assert item.unit == "mL"
 
@@ -61,9 +65,9 @@ def test_five_thousand_square_feet_take_fifteen_fluid_ounces() -> None:
 def test_a_four_gallon_backpack_at_a_gallon_on_a_thousand_takes_a_full_and_a_quarter_load() -> None:
     # by hand: 5 gal of spray: a load of 4 gal for 4,000 sq ft with 12 fl oz, one of 1 gal with 3 fl oz;
     # 5 gal = 640 fl oz, less 15 is 625 of water, 625 / 15 = 41.67 : 1
-    spray = mix(product("Humic")).passes[0]
+    spray = mix(product("Liquid A")).passes[0]
     assert [load.volume_l / GALLON for load in spray.loads] == pytest.approx([4.0, 1.0])
-    assert [show(load.amounts["Humic"], "small volume", "us") for load in spray.loads] == [
+    assert [show(load.amounts["Liquid A"], "small volume", "us") for load in spray.loads] == [
         "12.0 fl oz",
         "3.0 fl oz",
     ]
@@ -72,11 +76,11 @@ def test_a_four_gallon_backpack_at_a_gallon_on_a_thousand_takes_a_full_and_a_qua
 
 
 def test_four_thousand_square_feet_fill_the_backpack_exactly_once() -> None:
-    assert len(mix(product("Humic"), area=parse("4000 sq ft", "area")).passes[0].loads) == 1
+    assert len(mix(product("Liquid A"), area=parse("4000 sq ft", "area")).passes[0].loads) == 1
 
 
 def test_a_hose_end_sprayer_at_twenty_to_one_brings_twenty_times_the_concentrate() -> None:
-    worked = mix(product("Humic"), product("Kelp"), sprayer=HOSE_END)
+    worked = mix(product("Liquid A"), product("Liquid B"), sprayer=HOSE_END)
     spray = worked.passes[0]
     # by hand: 2 × 15 fl oz = 887 mL in the cup, 20 × that = 17.74 L of water
     assert spray.loads[0].volume_l == pytest.approx(0.887, abs=5e-4)
@@ -85,7 +89,7 @@ def test_a_hose_end_sprayer_at_twenty_to_one_brings_twenty_times_the_concentrate
 
 
 def test_a_tank_needs_watering_in_whatever_its_dilution() -> None:
-    assert mix(product("Humic")).items[0].need.target_mm > 6.0
+    assert mix(product("Liquid A")).items[0].need.target_mm > 6.0
 
 
 def test_the_tank_is_filled_half_with_water_then_concentrates_in_their_order_then_topped_up() -> None:
@@ -96,7 +100,7 @@ def test_the_tank_is_filled_half_with_water_then_concentrates_in_their_order_the
 
 
 def test_a_hose_end_sprayer_of_unknown_dilution_says_that_its_water_is_unknown() -> None:
-    worked = mix(product("Humic"), sprayer=Sprayer("Cup", "hose-end"))
+    worked = mix(product("Liquid A"), sprayer=Sprayer("Cup", "hose-end"))
     assert worked.passes[0].water_l is None
     assert worked.passes[0].dilution is None
     assert any("dilution of Cup is not known" in w for w in worked.warnings)
@@ -126,12 +130,12 @@ def test_three_products_of_which_two_clash_take_two_passes_not_three() -> None:
 
 
 def test_one_to_water_in_and_one_to_keep_dry_is_told_before_the_round() -> None:
-    worked = mix(product("Humic"), product("Weeds", LEAF))
-    assert [p.products for p in worked.passes] == [("Weeds",), ("Humic",)]
+    worked = mix(product("Liquid A"), product("Weeds", LEAF))
+    assert [p.products for p in worked.passes] == [("Weeds",), ("Liquid A",)]
     clash = worked.clashes[0]
     assert (clash.over, clash.separate) == ("water", True)
-    assert clash.words == "Humic is to be watered in within 24 h, but Weeds must stay dry for 36 h"
-    assert clash.way_out == "put Weeds down first, Humic no sooner than 36 h later"
+    assert clash.words == "Liquid A is to be watered in within 24 h, but Weeds must stay dry for 36 h"
+    assert clash.way_out == "put Weeds down first, Liquid A no sooner than 36 h later"
 
 
 def test_what_can_wait_for_its_water_may_share_the_tank_with_a_warning() -> None:
@@ -143,11 +147,11 @@ def test_what_can_wait_for_its_water_may_share_the_tank_with_a_warning() -> None
 
 
 def test_products_whose_waters_combine_do_not_clash() -> None:
-    assert mix(product("Humic"), product("Iron", FOLIAR)).clashes == ()
+    assert mix(product("Liquid A"), product("Iron", FOLIAR)).clashes == ()
 
 
 def test_no_single_depth_for_both_is_a_clash() -> None:
-    clash = mix(product("Grubs", GRUBS), product("Humic")).clashes[0]
+    clash = mix(product("Grubs", GRUBS), product("Liquid A")).clashes[0]
     assert clash.separate
     assert "at least 13.0 mm" in clash.words
 

@@ -40,7 +40,7 @@ def service_site(folder: Path, name: str = "Larkmoor Lane", **changes: Any) -> S
     made = {
         "path": folder / "site.yaml",
         "records_path": folder / "lawn.sqlite",
-        "products": {"Humic liquid": Product(name="Humic liquid", kind=kind)},
+        "products": {"Potash solution": Product(name="Potash solution", kind=kind)},
         "settings": {"service": {"advice_at": "20:15"}, "messages": {}},
     }
     site = made_site(made_zone(), **(made | changes))
@@ -54,7 +54,7 @@ def hook_channel(url: str) -> Webhook:
 
 def applied(when: datetime) -> Application:
     """The invented product, put down on the zone."""
-    return Application("Humic liquid", ("Front",), when, when)
+    return Application("Potash solution", ("Front",), when, when)
 
 
 def rain_ahead(*daily_mm: Sequence[float]) -> Array:

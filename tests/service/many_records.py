@@ -26,12 +26,12 @@ def many_records(until: datetime) -> Records:
     hours = [until - (COUNT - n) * HOUR for n in range(COUNT)]
     times = [until - (COUNT - n) * 6 * HOUR for n in range(COUNT)]
     return Records(
-        applications=tuple(Application("Humic liquid", ("Front",), t, t) for t in times),
+        applications=tuple(Application("Potash solution", ("Front",), t, t) for t in times),
         runs=tuple(Run("Front", t, t + HOUR / 60, 1.0) for t in times),
         gauge=tuple(GaugeReading(t, 0.01) for t in times),
         probes=tuple(ProbeReading("Front", t, 5.0) for t in times),
         audits=tuple(Audit("Front", t, 12.0 + n % 3, 0.7) for n, t in enumerate(times)),
         archive=tuple(ArchivedHour(t, 0.01, 20.0, 15.0, 2.0, 1.0, 0.0, "made") for t in hours),
         pairs=tuple(RainPair(t, 24, 0.0, 2.0, 1.0, 1.5 + n % 2, 31) for n, t in enumerate(times)),
-        stock=tuple(StockChange("Humic liquid", t, 1.0) for t in times),
+        stock=tuple(StockChange("Potash solution", t, 1.0) for t in times),
     )

@@ -17,9 +17,9 @@ from advisor.store import Store, open_store
 T = datetime(2026, 6, 17, 21, 0, tzinfo=UTC)
 RUN = Run("Back", T, T + timedelta(minutes=18), 18.0)
 ROUND = [
-    Application("Kelp liquid", ("Front", "Back"), T, T),
-    Application("Humic liquid", ("Front", "Back"), T, T),
-    StockChange("Kelp liquid", T, -443.6),
+    Application("Calcium solution", ("Front", "Back"), T, T),
+    Application("Potash solution", ("Front", "Back"), T, T),
+    StockChange("Calcium solution", T, -961.1),
 ]
 
 

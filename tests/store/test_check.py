@@ -36,7 +36,7 @@ SITE = replace(load_site(shipped("config", "demo.yaml")), path=Path("lane.yaml")
             id="gauge overlap",
         ),
         pytest.param([replace(RUN, zone="Frnt")], "names the zone 'Frnt', which lane.yaml", id="zone"),
-        pytest.param([Application("Kelp liquid", ("Lawn",), T, T)], "names the zone 'Lawn'", id="zones"),
+        pytest.param([Application("Calcium solution", ("Lawn",), T, T)], "names the zone 'Lawn'", id="zones"),
         pytest.param([Application("Kale", ("Front",), T, T)], "names the product 'Kale'", id="product"),
         pytest.param(
             [GaugeReading(T + timedelta(days=9), 5.0)], "gauge reading 1 is of the future", id="future"
@@ -49,11 +49,13 @@ SITE = replace(load_site(shipped("config", "demo.yaml")), path=Path("lane.yaml")
         pytest.param([GaugeReading(T, 600.0)], "gauge reading 1: so much rain is likely", id="too much rain"),
         pytest.param([ProbeReading("Front", T, 200.0)], "probe reading 1: more water cannot be", id="probe"),
         pytest.param(
-            [Application("Kelp liquid", ("Front",), T, T, rate=30.0)], "application 1: the rate is", id="rate"
+            [Application("Calcium solution", ("Front",), T, T, rate=30.0)],
+            "application 1: the rate is",
+            id="rate",
         ),
         pytest.param(
-            [StockChange("Kelp liquid", T, -1e5)],
-            "the stock of Kelp liquid is 3,317.4 fl oz below zero",
+            [StockChange("Calcium solution", T, -1e5)],
+            "the stock of Calcium solution is 3,285.4 fl oz below zero",
             id="stock",
         ),
     ],

@@ -42,8 +42,8 @@ def _schema_1(path: Path) -> Path:
     """A file as the first schema left it, with two records in it."""
     with closing(sqlite3.connect(_migrated(path, 1))) as old, old:
         old.execute(
-            "INSERT INTO applications VALUES (4, 'Kelp liquid', '2026-06-17 21:30:00.000000',"
-            " '2026-06-17 22:10:00.000000', 'backpack', NULL, 0.955, '', '')"
+            "INSERT INTO applications VALUES (4, 'Calcium solution', '2026-06-17 21:30:00.000000',"
+            " '2026-06-17 22:10:00.000000', 'backpack', NULL, 2.07, '', '')"
         )
         old.execute("INSERT INTO application_zones VALUES (4, 0, 'Front'), (4, 1, 'Back')")
         old.execute(
@@ -56,7 +56,7 @@ def _schema_1(path: Path) -> Path:
 SCHEMA_1_RECORDS = Records(
     applications=(
         Application(
-            "Kelp liquid", ("Front", "Back"), T, T + timedelta(minutes=40), "backpack", rate=0.955, id=4
+            "Calcium solution", ("Front", "Back"), T, T + timedelta(minutes=40), "backpack", rate=2.07, id=4
         ),
     ),
     runs=(replace(RUN, id=7),),

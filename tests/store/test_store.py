@@ -36,7 +36,9 @@ from advisor.store import Store, open_store
 T = datetime(2026, 6, 17, 21, 30, tzinfo=UTC)
 DAY = timedelta(days=1)
 RUN = Run("Front", T, T + timedelta(minutes=18), 18.0, 3.96)
-KELP = Application("Kelp liquid", ("Front", "Back"), T, T + timedelta(minutes=40), "backpack", None, 0.955)
+CALCIUM = Application(
+    "Calcium solution", ("Front", "Back"), T, T + timedelta(minutes=40), "backpack", None, 2.07
+)
 GAUGE = GaugeReading(T, 6.35)
 
 
@@ -72,12 +74,12 @@ def test_every_connection_has_the_safe_settings(store: Store) -> None:
 
 def test_every_kind_comes_back_as_it_was_entered(store: Store) -> None:
     entered = (
-        store.add_application(KELP),
+        store.add_application(CALCIUM),
         store.add_run(RUN),
         store.add_gauge(GAUGE),
         store.add_probe(ProbeReading("Front", T, 12.5)),
         store.add_audit(Audit("Front", T, 13.2, 0.68, 0.75, 24)),
-        store.add_stock(StockChange("Kelp liquid", T, -443.6, "used")),
+        store.add_stock(StockChange("Calcium solution", T, -961.1, "used")),
     )
     store.add_archive([ArchivedHour(T.replace(minute=0), 1.5, source="open forecast")])
     store.add_pairs([RainPair(T, 12, 3.0, 4.0, 2.0, 5.5, 30)])
@@ -105,8 +107,8 @@ def test_records_since_leave_out_what_was_over_but_keep_what_later_ones_rest_on(
         store.add_run(Run("Front", at, at + timedelta(minutes=9), 9.0))
         store.add_gauge(GaugeReading(at, 1.0))
         store.add_audit(Audit("Front", at, 13.0))
-        store.add_stock(StockChange("Kelp liquid", at, 1.0))
-        store.add_application(replace(KELP, started_at=at, ended_at=at + timedelta(hours=1)))
+        store.add_stock(StockChange("Calcium solution", at, 1.0))
+        store.add_application(replace(CALCIUM, started_at=at, ended_at=at + timedelta(hours=1)))
     store.add_archive([ArchivedHour(at.replace(minute=0), 1.0) for at in (old, new)])
     store.add_pairs([RainPair(at, 12, 3.0, 4.0, 2.0, 5.5) for at in (old, new)])
     found = store.records(since=T - 40 * DAY)
@@ -130,10 +132,10 @@ def test_an_archived_hour_of_the_same_source_is_given_its_new_values_and_keeps_i
 
 
 def test_edit_changes_one_record_and_an_application_keeps_its_zones_in_order(store: Store) -> None:
-    store.add_applications([KELP, replace(KELP, product="Humic liquid")])
+    store.add_applications([CALCIUM, replace(CALCIUM, product="Potash solution")])
     after = store.edit("applications", 1, {"zones": ("Side", "Back", "Front"), "rate": None})
-    assert after == replace(KELP, id=1, zones=("Side", "Back", "Front"), rate=None)
-    assert store.find("applications", 2) == replace(KELP, product="Humic liquid", id=2)
+    assert after == replace(CALCIUM, id=1, zones=("Side", "Back", "Front"), rate=None)
+    assert store.find("applications", 2) == replace(CALCIUM, product="Potash solution", id=2)
 
 
 @pytest.mark.parametrize(
@@ -152,8 +154,10 @@ def test_edit_changes_one_record_and_an_application_keeps_its_zones_in_order(sto
             "with its offset",
             id="naive",
         ),
-        pytest.param(lambda s: s.add_application(replace(KELP, zones=("A", "A"))), "each once", id="zones"),
-        pytest.param(lambda s: s.add_application(replace(KELP, zones=())), "at least one", id="no zones"),
+        pytest.param(
+            lambda s: s.add_application(replace(CALCIUM, zones=("A", "A"))), "each once", id="zones"
+        ),
+        pytest.param(lambda s: s.add_application(replace(CALCIUM, zones=())), "at least one", id="no zones"),
         pytest.param(lambda s: s.add_audit(Audit("A", T, 3.0, uniformity=68.0)), "0 to 1", id="percent"),
         pytest.param(lambda s: s.add_archive([ArchivedHour(T, 1.0)]), "whole hour", id="half hour"),
     ],
@@ -173,7 +177,9 @@ def test_what_cannot_be_done_is_a_sentence_and_changes_nothing(
 
 def test_undo_takes_back_a_whole_round_at_once_and_then_what_was_before_it(store: Store) -> None:
     store.add_gauge(GAUGE)
-    store.add([KELP, replace(KELP, product="Humic liquid"), StockChange("Kelp liquid", T, -1.0)])
+    store.add(
+        [CALCIUM, replace(CALCIUM, product="Potash solution"), StockChange("Calcium solution", T, -1.0)]
+    )
     undone = store.undo_last()
     assert undone is not None
     assert (undone.act, len(undone.gone), undone.restored) == ("add", 3, ())
@@ -199,7 +205,9 @@ def test_an_id_is_never_used_again(store: Store) -> None:
 
 
 def test_two_equal_records_of_a_file_are_both_imported_and_neither_a_second_time(store: Store) -> None:
-    file = Records(stock=(StockChange("Kelp liquid", T, 946.0), StockChange("Kelp liquid", T, 946.0)))
+    file = Records(
+        stock=(StockChange("Calcium solution", T, 946.0), StockChange("Calcium solution", T, 946.0))
+    )
     assert store.import_records(file).added["stock"] == 2
     assert store.import_records(file).skipped["stock"] == 2
     assert len(store.records().stock) == 2

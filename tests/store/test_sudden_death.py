@@ -31,7 +31,7 @@ def _state(store: Store) -> tuple[Any, ...]:
 
 def _before(path: Path) -> tuple[Any, ...]:
     with open_store(path) as store:
-        store.add_application(Application("Broadleaf spray", ("Front", "Back"), T, T))
+        store.add_application(Application("Weed spray", ("Front", "Back"), T, T))
         store.add_gauge(GaugeReading(T, 5.0))
         return _state(store)
 

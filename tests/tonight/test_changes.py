@@ -16,9 +16,9 @@ from advisor.lawn.tables import kind_table
 from advisor.tonight.advise import advise
 
 AT = EVENING - timedelta(hours=3)
-SITE = replace(made_site(), products={"Kelp": Product("Kelp", kind_table()["soil-liquid"])})
+SITE = replace(made_site(), products={"Calcium": Product("Calcium", kind_table()["soil-liquid"])})
 RECORDS = Records(
-    applications=(Application("Kelp", ("Front",), AT, AT, "backpack"),),
+    applications=(Application("Calcium", ("Front",), AT, AT, "backpack"),),
     probes=(ProbeReading("Front", EVENING - timedelta(hours=2), 1.0),),
 )
 LATER = EVENING + timedelta(minutes=70)
@@ -75,7 +75,7 @@ def test_a_true_change_between_two_fetches_flips_the_answer_and_is_told_with_the
     assert answer(after) != answer(before)
     told = " ".join(after.changes)
     assert (
-        f"Kelp on Front: now \u201c{answer(after)}\u201d, at 20:15 it was \u201c{answer(before)}\u201d."
+        f"Calcium on Front: now \u201c{answer(after)}\u201d, at 20:15 it was \u201c{answer(before)}\u201d."
         in told
     )
     assert "Rain expected tonight: now " in told

@@ -20,7 +20,7 @@ from advisor.tonight.advise import advise
 from advisor.tonight.rain_answer import rain_answer
 
 EARLY = Rules(hours=((time(21), time(8)),), awake=(time(4), time(22, 30)))
-KINDS = {"Humic": "soil-liquid", "Feed": "granular-slow", "Pre": "pre-emergent", "Grubs": "soil-insecticide"}
+KINDS = {"Potash": "soil-liquid", "Feed": "granular-slow", "Pre": "pre-emergent", "Grubs": "soil-insecticide"}
 PRODUCTS = {name: Product(name, kind_table()[kind]) for name, kind in KINDS.items()}
 
 
@@ -41,7 +41,7 @@ def site_of(*zones: str, rules: Rules = EARLY, **changes: object) -> Site:
 
 
 def advised(
-    names: tuple[str, ...] = ("Humic",),
+    names: tuple[str, ...] = ("Potash",),
     *,
     rain: np.ndarray | None = None,
     used_mm: float = 0.0,
@@ -94,7 +94,7 @@ def test_beside_a_run_for_the_turf_nothing_waits() -> None:
 
 
 def test_products_that_wait_on_a_zone_have_one_look_and_one_rule() -> None:
-    advice = advised(("Humic", "Pre"), rain=doubtful(14.0))
+    advice = advised(("Potash", "Pre"), rain=doubtful(14.0))
     waits = [w for o in advice.obligations if o.action == "wait" for w in o.options if w.action == "wait"]
     assert waits
     assert len({(w.look_at, w.under_mm, w.top_up_mm) for w in waits}) == 1
@@ -126,7 +126,7 @@ def test_a_look_that_came_due_closes_the_question() -> None:
 
 
 def test_no_one_waits_for_rain_that_will_not_come() -> None:
-    advice = advised(("Humic", "Grubs"), rain=np.zeros((31, 240)))
+    advice = advised(("Potash", "Grubs"), rain=np.zeros((31, 240)))
     assert {o.action for o in advice.obligations} == {"run"}
     assert all(w.action != "wait" for o in advice.obligations for w in o.options)
 
@@ -148,7 +148,7 @@ def test_where_the_whole_does_not_fit_what_is_missing_does() -> None:
     """A window of 35 min, and 9 mm would take 45: the 6 mm that are missing take 30."""
     rules = Rules(hours=((time(21), time(21, 35)),), finish="window")
     kind = replace(kind_table()["soil-liquid"], least_mm=6.0, target_mm=9.0)
-    site = replace(site_of(rules=rules), products={"Humic": Product("Humic", kind)})
+    site = replace(site_of(rules=rules), products={"Potash": Product("Potash", kind)})
     advice = advised(rain=np.zeros((31, 240)), site=site)
     (run,) = advice.runs
     assert 6.0 <= run.effective_mm <= 7.0
@@ -166,7 +166,7 @@ def test_hours_too_short_for_the_run_are_no_chance() -> None:
 
 
 def test_what_is_due_runs_alone_where_the_turf_would_make_it_too_long() -> None:
-    """The turf asks 20 mm and more, 100 min; the window holds 40, and the humic needs 15 to 30."""
+    """The turf asks 20 mm and more, 100 min; the window holds 40, and the potash needs 15 to 30."""
     rules = Rules(hours=((time(21), time(21, 40)),), finish="window")
     advice = advised(rain=np.zeros((31, 240)), site=site_of(rules=rules), used_mm=25.0)
     assert [r.zone for r in advice.runs] == ["Front"]

@@ -23,7 +23,7 @@ from advisor.tonight.rain_answer import rain_answer
 from advisor.wording import Say
 
 KINDS = {
-    "Humic": "soil-liquid",
+    "Potash": "soil-liquid",
     "Feed": "granular-quick",
     "Spray": "post-emergent-liquid",
     "Grubs": "soil-insecticide",
@@ -167,10 +167,10 @@ def test_grass_past_its_allowance_that_waits_is_told_why() -> None:
             "Rain will probably fall on Spray on Front while it must stay dry",
         ),
         (
-            ("Humic", clock(17)),
+            ("Potash", clock(17)),
             falls(40.0),
             (),
-            "Too much rain is expected for Humic on Front (chance 100 %)",
+            "Too much rain is expected for Potash on Front (chance 100 %)",
         ),
         (
             ("Spray", clock(9)),
@@ -185,10 +185,10 @@ def test_grass_past_its_allowance_that_waits_is_told_why() -> None:
             "Spray on Front was probably washed off.",
         ),
         (
-            ("Humic", clock(9)),
+            ("Potash", clock(9)),
             DRY,
             (Run("Front", clock(10), clock(12), 120.0),),
-            "Humic on Front got more water than it bears: some is probably carried away.",
+            "Potash on Front got more water than it bears: some is probably carried away.",
         ),
     ],
     ids=["rain in the dry time", "storm", "a short run", "a long run", "drowned"],
@@ -223,7 +223,7 @@ def test_a_weed_killer_on_seed_is_loud_everywhere() -> None:
     [
         ("Feed", falls(46.0), "Do not put it down now: the chance of more rain than it bears is 100 %."),
         ("Spray", falls(9.0), "Do not put it down now: the chance of rain while it must stay dry is 100 %."),
-        ("Humic", DRY, "Front: run it"),
+        ("Potash", DRY, "Front: run it"),
         ("Rye seed", DRY, "Front: keep it moist with light runs."),
     ],
     ids=["storm", "rain in the dry time", "dry night", "seed"],
@@ -276,7 +276,7 @@ def test_a_cost_above_all_of_it_is_told_so() -> None:
 
 def test_the_gauge_is_to_be_emptied_once_for_all_looks() -> None:
     early = replace(the_site(), rules=Rules(hours=((time(21), time(8)),), awake=(time(4), time(22, 30))))
-    advice = given(("Humic", clock(17)), rain=falls(8.0, members=15, first_h=3, hours=3), site=early)
+    advice = given(("Potash", clock(17)), rain=falls(8.0, members=15, first_h=3, hours=3), site=early)
     assert next(look.minutes for look in advice.next_looks)
     assert advice.headline.count("Empty the gauge this evening. Look at it at ") == 1
     text = advice_text(advice)

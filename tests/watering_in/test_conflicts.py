@@ -38,7 +38,7 @@ def of(given: Advice, product: str) -> ApplicationAdvice:
 
 
 def test_one_run_meets_all_that_it_can() -> None:
-    given = advice(("Humic", "soil-liquid", clock(16)), ("Feed", "granular-slow", clock(16)))
+    given = advice(("Potash", "soil-liquid", clock(16)), ("Feed", "granular-slow", clock(16)))
     (run,) = given.runs
     assert run.effective_mm == pytest.approx(6.0)
     assert all(o.action == "run" for o in given.obligations)
@@ -67,12 +67,12 @@ def test_after_the_dry_period_there_may_be_time_the_same_night() -> None:
 
 
 def test_what_needs_more_than_another_bears_wins_where_it_is_worth_more() -> None:
-    """Grubs need 13 mm, the humic bears 12: 1 mm too much costs little, 1 mm too little a failed treatment."""
-    given = advice(("Grubs", "soil-insecticide", clock(16)), ("Humic", "soil-liquid", clock(16)))
+    """Grubs need 13 mm, the potash bears 12: 1 mm too much costs little, 1 mm too little a failed treatment."""
+    given = advice(("Grubs", "soil-insecticide", clock(16)), ("Potash", "soil-liquid", clock(16)))
     (run,) = given.runs
     assert run.effective_mm >= 13.0
-    told = "Grubs still needs 13.0 mm, more than the 12.0 mm that Humic bears: Grubs wins"
-    assert any(told in note for note in of(given, "Humic").notes)
+    told = "Grubs still needs 13.0 mm, more than the 12.0 mm that Potash bears: Grubs wins"
+    assert any(told in note for note in of(given, "Potash").notes)
     assert any(told in note for note in of(given, "Grubs").notes)
 
 

@@ -1,4 +1,7 @@
-"""What the method and the dilution mean for watering in (common practice, no source)."""
+"""What the method and the dilution mean for watering in.
+
+20:1 and the minutes after it (5 to 15) are a rule of thumb of the trade, a check value (common practice, no source).
+"""
 
 from __future__ import annotations
 

@@ -48,7 +48,7 @@ zones:
      head: gear rotor, rate: {{measured: 12 mm/h, on: 2026-05-02}}, uniformity: 70 %}}
 watering: {{hours: "21:00-08:00"}}
 products:
-  - {{name: Kelp liquid, kind: soil-liquid, rate: 1 mL/m2}}
+  - {{name: Calcium solution, kind: soil-liquid, rate: 1 mL/m2}}
 weather:
   sources: [{sources}]
   base_urls:
@@ -85,7 +85,7 @@ def _seeded() -> bytes:
     from advisor.store import open_store
 
     at = NOW - timedelta(hours=3)
-    put_down = Application("Kelp liquid", ("Front",), at, at, "backpack")
+    put_down = Application("Calcium solution", ("Front",), at, at, "backpack")
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "lawn.sqlite"
         with open_store(path, seed=Records(applications=(put_down,))):

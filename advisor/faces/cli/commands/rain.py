@@ -62,7 +62,7 @@ def rain(
     ] = None,
     dilution: Annotated[
         str | None,
-        typer.Option("--dilution", help="Water to concentrate, such as '20:1'.", show_default=False),
+        typer.Option("--dilution", help="Water to concentrate, such as '16:1'.", show_default=False),
     ] = None,
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,

@@ -113,12 +113,12 @@ def application(
     ] = None,
     dilution: Annotated[
         str | None,
-        typer.Option("--dilution", help="Water to concentrate, such as '20:1'.", show_default=False),
+        typer.Option("--dilution", help="Water to concentrate, such as '16:1'.", show_default=False),
     ] = None,
     rate: Annotated[
         str | None,
         typer.Option(
-            "--rate", help="Such as '3 fl oz/1000 sq ft'. If not said, the site file's.", show_default=False
+            "--rate", help="Such as '4 fl oz/1000 sq ft'. If not said, the site file's.", show_default=False
         ),
     ] = None,
     note: NoteOption = "",
