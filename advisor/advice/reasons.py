@@ -88,9 +88,6 @@ class ReasonKind(StrEnum):
     NEEDS_NOTHING = "needs nothing"
     KEEP_DRY = "keep dry"
     NOTHING_TONIGHT = "nothing tonight"
-    # looks
-    SKIP_IF_RAIN = "skip if rain makes it needless"
-    ASK_AGAIN = "ask again in the evening"
     # changes since the advice before
     VERDICT_CHANGED = "the verdict changed"
     MINUTES_CHANGED = "the minutes changed"

@@ -11,6 +11,7 @@ from made import CHICAGO, EVENING, made_site, made_weather, made_zone
 
 from advisor.advice.advice import Advice, ApplicationAdvice, Cycle, PlannedRun
 from advisor.advice.rain_answer import RainAnswer, WhatIf
+from advisor.advice.reasons import Reason, ReasonKind
 from advisor.faces.text.advice_text import advice_text
 from advisor.faces.text.rain_text import rain_text
 from advisor.lawn.products import Product
@@ -18,6 +19,7 @@ from advisor.lawn.records import Application, ProbeReading, Records, Run
 from advisor.lawn.site_values import Rules, Site
 from advisor.lawn.tables import kind_table
 from advisor.sentences.runs import depth_words, length_words, run_words
+from advisor.sentences.tonight import told
 from advisor.tonight.advise import advise
 from advisor.tonight.rain_answer import rain_answer
 from advisor.wording import Say
@@ -33,6 +35,12 @@ KINDS = {
 PRODUCTS = {name: Product(name, kind_table()[kind]) for name, kind in KINDS.items()}
 DRY = np.zeros((31, 240))
 SAY = Say("metric", CHICAGO, EVENING)
+ALREADY_SAID = (  # these are told by the run, the look, the weather's note or the older form that they stand for
+    ReasonKind.RUN_TONIGHT,
+    ReasonKind.LOOK_AT_THE_GAUGE,
+    ReasonKind.WEATHER_LACKS,
+    ReasonKind.KEPT_BEFORE,
+)
 
 
 def clock(hour: int, minute: int = 0, day: int = 17) -> datetime:
@@ -300,3 +308,59 @@ def test_a_stretch_names_its_day_once(
     say = Say("metric", CHICAGO, EVENING)
     at = [EVENING.replace(day=d, hour=h, minute=m) for d, h, m in (begin, end)]
     assert say.stretch(*at) == words
+
+
+def test_what_a_run_brings_back_is_not_put_down_to_the_rain() -> None:
+    """The run of the last half hour counts from now on: no rain has a part in it."""
+    late = EVENING.replace(hour=20, minute=30)
+    run = Run("Front", clock(20), clock(20, 25), 25.0, depth_mm=9.0)
+    (zone,) = given(used_mm=13.0, runs=(run,), now=late).zones
+    assert zone.verdict == "not needed"
+    assert zone.depletion_mm > zone.allowed_mm
+    kinds = [reason.kind for reason in zone.reasons]
+    assert ReasonKind.RUN_BRINGS_BACK in kinds
+    assert ReasonKind.RAIN_BRINGS_BACK not in kinds
+    assert "the water already given brings it back to" in zone.reason
+    assert "rain" not in zone.reason
+
+
+def test_rain_that_helps_a_run_is_told_with_it() -> None:
+    late = EVENING.replace(hour=20, minute=30)
+    run = Run("Front", clock(20), clock(20, 25), 25.0, depth_mm=6.0)
+    (zone,) = given(used_mm=13.0, runs=(run,), rain=falls(8.0), now=late).zones
+    assert ReasonKind.RUN_AND_RAIN_BRING_BACK in [reason.kind for reason in zone.reasons]
+
+
+@pytest.mark.parametrize("kind", list(ReasonKind), ids=lambda kind: kind.name)
+def test_every_kind_of_reason_has_its_sentence(kind: ReasonKind) -> None:
+    whole = Reason(
+        kind=kind,
+        text="It is said." if kind in ALREADY_SAID else "",
+        zones=("Front", "Bank"),
+        products=("One", "Two"),
+        other="Something else",
+        depth_mm=4.0,
+        of_mm=6.0,
+        low_mm=1.0,
+        high_mm=9.0,
+        ranges_mm=((1.0, 2.0), (3.0, 4.0)),
+        rate_mm_h=12.0,
+        rate_low_mm_h=9.0,
+        rate_high_mm_h=15.0,
+        flow_l_min=40.0,
+        of_l_min=30.0,
+        chance=0.4,
+        minutes=24.0,
+        before_minutes=30.0,
+        count=2,
+        days=14.0,
+        at=clock(21),
+        until=clock(5, day=18),
+        day=date(2026, 6, 19),
+        now_word="run",
+        before_word="wait",
+    )
+    words = told(SAY, whole).text
+    assert words[:1] == words[:1].upper()
+    assert words.strip() == words != ""
+    assert "None" not in words
