@@ -12,6 +12,7 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import time
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import cache
@@ -163,6 +164,7 @@ _PLAIN = r"[-+]?(?:[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]+)?|[0-9]+(?:\.[0-9]*)?|\.[
 _QUANTITY = re.compile(
     rf"(?P<mixed>[-+]?[0-9]+ [0-9]+/[1-9][0-9]*)|(?P<part>[-+]?[0-9]+/[1-9][0-9]*)|(?P<plain>{_PLAIN})"
 )
+_CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})")
 _PER_AREA = re.compile(r"(?P<count>[0-9][0-9,]*)? ?(?P<unit>.+)")
 _RATIO = re.compile(rf"({_PLAIN}) ?(?::|in) ?({_PLAIN})")
 
@@ -318,3 +320,15 @@ def _ratio(kind: Dimension, text: object, dimension: str, first: Fraction, secon
     if dimension == "dilution" and second == 1 and first > 0:
         return float(first)
     raise QuantityError(f"{kind.noun} is not understood", found=_told(text), allowed=kind.allowed)
+
+
+def clock_time(text: str) -> time | None:
+    """A local time of day written 16:30 or 6:05; None for anything else.
+
+    >>> clock_time(" 6:05 "), clock_time("24:10"), clock_time("noon")
+    (datetime.time(6, 5), None, None)
+    """
+    found = _CLOCK.fullmatch(text.strip())
+    if found is None or int(found[1]) > 23 or int(found[2]) > 59:
+        return None
+    return time(int(found[1]), int(found[2]))

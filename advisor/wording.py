@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from advisor.units import show
@@ -46,7 +46,7 @@ class Say:
             return f"{local:%H:%M}"
         if abs((local.date() - today).days) < WEEK:
             return f"{local:%a %H:%M}"
-        return f"{local:%a} {local.day} {local:%b %H:%M}"
+        return f"{short_day(local)} {local:%H:%M}"
 
     def stretch(self, begin: datetime, end: datetime) -> str:
         """A stretch of time; where both ends fall on one day, that day is named once: Sat 05:00–09:00."""
@@ -61,7 +61,7 @@ class Say:
         """A time that need not be exact: Friday morning, or Friday 24 July where that is far off."""
         local, today = when.astimezone(self.zone), self.now.astimezone(self.zone).date()
         if abs((local.date() - today).days) >= WEEK:
-            return f"{local:%A} {local.day} {local:%B}"
+            return long_day(local)
         part = "morning" if local.hour < 12 else "afternoon" if local.hour < 18 else "evening"
         return f"{local:%A} {part}"
 
@@ -72,6 +72,47 @@ class Say:
         if 0.99 < share < 1:
             return "over 99 %"
         return f"{share:.0%}".replace("%", " %")
+
+
+def long_day(day: date, *, year: bool = False) -> str:
+    """A date in a sentence; of a time, its date.
+
+    >>> long_day(date(2026, 6, 3)), long_day(date(2026, 6, 3), year=True)
+    ('Wednesday 3 June', 'Wednesday 3 June 2026')
+    """
+    return f"{day:%A} {day.day} {day:%B}{_year(day, year)}"
+
+
+def short_day(day: date, *, year: bool = False) -> str:
+    """A date where room is short.
+
+    >>> short_day(date(2026, 6, 3)), short_day(date(2026, 6, 3), year=True)
+    ('Wed 3 Jun', 'Wed 3 Jun 2026')
+    """
+    return f"{day:%a} {day_of_month(day, year=year)}"
+
+
+def day_of_month(day: date, *, year: bool = False) -> str:
+    """A date without its weekday.
+
+    >>> day_of_month(date(2026, 6, 3)), day_of_month(date(2026, 6, 3), year=True)
+    ('3 Jun', '3 Jun 2026')
+    """
+    return f"{day.day} {day:%b}{_year(day, year)}"
+
+
+def day_in_table(day: date) -> str:
+    """A date of ten characters, for a column: Wed  3 Jun."""
+    return f"{day:%a} {day.day:>2} {day:%b}"
+
+
+def heading_time(local: datetime) -> str:
+    """A local time in a heading: Wednesday 3 June 2026, 16:30."""
+    return f"{long_day(local, year=True)}, {local:%H:%M}"
+
+
+def _year(day: date, told: bool) -> str:
+    return f" {day.year}" if told else ""
 
 
 def minutes(value: float) -> str:

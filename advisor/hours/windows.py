@@ -22,6 +22,7 @@ from zoneinfo import ZoneInfo
 
 from advisor.hours.window import Window
 from advisor.lawn.site_values import Rules
+from advisor.wording import long_day
 
 DAY = timedelta(days=1)
 MINUTE = timedelta(minutes=1)
@@ -113,7 +114,7 @@ def window_notes(
     notes: list[str] = []
     if rules.finish == "sunrise" and sunrise_at is None:
         notes.append(
-            f"There is no sunrise on {_day(night + DAY)}; the end of the allowed hours is used instead."
+            f"There is no sunrise on {long_day(night + DAY)}; the end of the allowed hours is used instead."
         )
     elif rules.finish == "sunrise" and sunrise_at is not None and _is_daytime(hours, sunrise_at):
         rises = sunrise_at.astimezone(zone)
@@ -133,7 +134,7 @@ def window_notes(
 def why_closed(rules: Rules, night: date) -> str:
     """Which dates of this night the rules leave out, as a sentence; "" when none."""
     days = sorted({day for a, b in _stretches(rules.hours, night) for day in _dates(a, b)})
-    words = [f"{_day(day)}: {why}" for day in days if (why := why_forbidden(day, rules))]
+    words = [f"{long_day(day)}: {why}" for day in days if (why := why_forbidden(day, rules))]
     return f"The rules allow no watering on {'; '.join(words)}." if words else ""
 
 
@@ -144,7 +145,7 @@ def hours_words(windows: Sequence[Window], zone: ZoneInfo) -> str:
     for window in windows:
         a, b = window.starts_at.astimezone(zone), window.ends_at.astimezone(zone)
         hours = f"{a:%H:%M}–{b:%H:%M}"
-        told.append(hours if a.date() == before else f"{_day(a.date())}, {hours}")
+        told.append(hours if a.date() == before else f"{long_day(a.date())}, {hours}")
         before = a.date()
     return told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}"
 
@@ -276,7 +277,3 @@ def _down(when: datetime) -> datetime:
 def _up(when: datetime) -> datetime:
     whole = _down(when)
     return whole if whole == when else whole + MINUTE
-
-
-def _day(day: date) -> str:
-    return f"{day:%A} {day.day} {day:%B}"

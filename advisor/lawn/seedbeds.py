@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 
 from advisor.lawn.records import Application
 from advisor.lawn.site_values import Site, Zone
+from advisor.wording import short_day
 
 YOUNG_D = 60
 """Days after seeding in which grass bears no herbicide: until mown three or four times, about eight
@@ -35,7 +36,9 @@ def seedbed(zone: Zone, applications: Iterable[Application], site: Site, at: dat
     found: list[Seedbed] = []
     if zone.mode == "seed" and zone.mode_until is not None and day <= zone.mode_until:
         until = zone.mode_until
-        found.append(Seedbed(zone.name, f"it is in seed mode until {_day(until)}", until, until))
+        found.append(
+            Seedbed(zone.name, f"it is in seed mode until {short_day(until, year=True)}", until, until)
+        )
     for one in applications:
         product = site.products.get(one.product)
         if product is None or product.kind.form != "seed" or zone.name not in one.zones:
@@ -44,7 +47,11 @@ def seedbed(zone: Zone, applications: Iterable[Application], site: Site, at: dat
         young = sown + timedelta(days=YOUNG_D)
         if one.started_at <= at and day <= young:
             moist = sown + timedelta(days=product.kind.for_days)
-            found.append(Seedbed(zone.name, f"{one.product} was sown there on {_day(sown)}", moist, young))
+            found.append(
+                Seedbed(
+                    zone.name, f"{one.product} was sown there on {short_day(sown, year=True)}", moist, young
+                )
+            )
     return max(found, key=lambda each: (each.young_until, each.moist_until), default=None)
 
 
@@ -82,11 +89,7 @@ def _lies_there(seed: Application, zone: str, others: Iterable[Application], sit
         if one.ended_at <= seed.started_at < one.ended_at + wait and one.started_at < seed.started_at:
             last = one.ended_at.astimezone(site.place.zone).date()
             told.append(
-                f"{seed.product} may not grow on {zone}: {one.product} went there on {_day(last)}, and "
-                f"seed usually waits {product.kind.seed_after_d:g} days, until {_day(last + wait)}; its label decides"
+                f"{seed.product} may not grow on {zone}: {one.product} went there on {short_day(last, year=True)}, and "
+                f"seed usually waits {product.kind.seed_after_d:g} days, until {short_day(last + wait, year=True)}; its label decides"
             )
     return told
-
-
-def _day(day: date) -> str:
-    return f"{day:%a} {day.day} {day:%b %Y}"

@@ -21,6 +21,7 @@ from advisor.lawn.fields import AsList, Filled, Refused, Section, choice, number
 from advisor.lawn.sentences import option, problems_of
 from advisor.lawn.site_values import Site
 from advisor.lawn.yaml_lines import Loc, Written, read_text, read_yaml, typed
+from advisor.units import clock_time
 
 SECURITIES = ("starttls", "tls")
 PORTS = {"starttls": 587, "tls": 465}
@@ -89,10 +90,10 @@ class MessageSettings:
 
 
 def _clock(value: object) -> time:
-    found = re.fullmatch(r"([0-9]{1,2}):([0-9]{2})", str(value).strip())
-    if found is None or int(found[1]) > 23 or int(found[2]) > 59:
+    found = clock_time(str(value))
+    if found is None:
         raise Refused("a local time is asked here", found=told(value), allowed="20:15")
-    return time(int(found[1]), int(found[2]))
+    return found
 
 
 def _whole(low: int, high: int, what: str) -> BeforeValidator:

@@ -26,8 +26,8 @@ from advisor.lawn.records import (
     StockChange,
 )
 from advisor.lawn.site_values import Site
-from advisor.units import show, show_amount
-from advisor.wording import listed
+from advisor.units import clock_time, show, show_amount
+from advisor.wording import listed, short_day
 
 if TYPE_CHECKING:
     from advisor.faces.cli.options import Opened
@@ -89,8 +89,9 @@ def moment_of(
     A time without an offset is local. A time of the future is refused.
     """
     zone, now = opened.site.place.zone, opened.now.astimezone(UTC)
-    if re.fullmatch(r"[0-9]{1,2}:[0-9]{2}", text.strip()):
-        found, word = _clock_time(text.strip(), zone, now, where=where, day=day, after=after)
+    clock = clock_time(text)
+    if clock is not None:
+        found, word = _on_its_day(clock, zone, now, where=where, day=day, after=after)
     else:
         try:
             parsed = datetime.fromisoformat(text.strip())
@@ -113,13 +114,9 @@ def moment_of(
     return found, word
 
 
-def _clock_time(
-    text: str, zone: ZoneInfo, now: datetime, *, where: str, day: date | None, after: datetime | None
+def _on_its_day(
+    clock: time, zone: ZoneInfo, now: datetime, *, where: str, day: date | None, after: datetime | None
 ) -> tuple[datetime, str]:
-    hour, minute = (int(part) for part in text.split(":"))
-    if hour > 23 or minute > 59:
-        raise InputError("a time is not understood", where=where, found=repr(text), allowed=TIME_FORMS)
-    clock = time(hour, minute)
     start = day or (after or now).astimezone(zone).date()
     found, word = _settled(datetime.combine(start, clock), zone, now, where=where)
     if day is None and after is not None and found < after:
@@ -127,7 +124,7 @@ def _clock_time(
             raise InputError(
                 "the end lies before the beginning",
                 where=where,
-                found=repr(text),
+                found=repr(f"{clock:%H:%M}"),
                 allowed=f"from {after.astimezone(zone):%H:%M} on, or a full time such as 2026-06-16T16:30",
             )
         return _settled(datetime.combine(start + timedelta(days=1), clock), zone, now, where=where)
@@ -194,8 +191,7 @@ def _content(record: Record) -> Record:
 
 
 def _day(when: datetime, zone: ZoneInfo) -> str:
-    local = when.astimezone(zone)
-    return f"{local:%a} {local.day} {local:%b %Y}"
+    return short_day(when.astimezone(zone), year=True)
 
 
 def when(start: datetime, end: datetime | None, site: Site) -> str:

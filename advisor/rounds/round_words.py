@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from advisor.lawn.products import Product
 from advisor.rounds.spray_window import Job, Judged, wind_limit
 from advisor.units import show
-from advisor.wording import Say, listed
+from advisor.wording import Say, listed, short_day
 
 ASK_BEFORE = timedelta(days=3)
 WORTH_TELLING = 0.01
@@ -22,16 +22,18 @@ def headline(
     if due is None:
         when = "Never recorded on these zones, so due now."
     elif late > 0:
-        when = f"Overdue by {late} day{'s' if late > 1 else ''} (due {_day(due)})."
+        when = f"Overdue by {late} day{'s' if late > 1 else ''} (due {short_day(due)})."
     else:
-        when = f"Due {_day(due)}."
+        when = f"Due {short_day(due)}."
     if due is not None and due > end.date():
         ask = max(due - ASK_BEFORE, say.now.astimezone(say.zone).date())
-        return f"{when} The forecast reaches to {_day(end.date())} only: ask again from {_day(ask)}."
+        return (
+            f"{when} The forecast reaches to {short_day(end.date())} only: ask again from {short_day(ask)}."
+        )
     if not slots:
-        return f"{when} None of the days to {_day(end.date())} will do."
+        return f"{when} None of the days to {short_day(end.date())} will do."
     starts, ends = (t.astimezone(say.zone) for t in slots[0])
-    return f"{when} Best: {_day(starts.date())}, {starts:%H:%M}–{ends:%H:%M}."
+    return f"{when} Best: {short_day(starts.date())}, {starts:%H:%M}–{ends:%H:%M}."
 
 
 def slot_words(
@@ -78,7 +80,3 @@ def seedbed_words(job: Job) -> list[str]:
 def _range(low: float, high: float, dimension: str, units: str, digits: int | None) -> str:
     first, last = (show(v, dimension, units, digits) for v in (low, high))
     return last if first == last else f"{first.rsplit(' ', 1)[0]}–{last}"
-
-
-def _day(day: date) -> str:
-    return f"{day:%a} {day.day} {day:%b}"

@@ -24,7 +24,7 @@ from advisor.soil_water.root_zone import RootZone
 from advisor.units import convert, show, unit
 from advisor.watering_in.water_need import WaterInNeed
 from advisor.weather.weather import Array
-from advisor.wording import Say, listed
+from advisor.wording import Say, day_of_month, listed, short_day
 
 RAIN_MM = 1.0  # rain in a dry time from here on
 MAY_RAIN = 0.25  # the largest chance of it that is taken
@@ -159,16 +159,21 @@ def judge(say: Say, ahead: Ahead, job: Job, hour: int) -> Judged:
 def _calendar(say: Say, job: Job, at: datetime) -> list[Bar]:
     day = at.astimezone(say.zone).date()
     bars = [
-        Bar("blackout", f"no round from {s.first:%d %b} to {s.last:%d %b}{f' ({s.why})' if s.why else ''}")
+        Bar(
+            "blackout",
+            f"no round from {day_of_month(s.first)} to {day_of_month(s.last)}{f' ({s.why})' if s.why else ''}",
+        )
         for s in job.round.blackouts
         if s.first <= day <= s.last
     ]
     if job.due_on is not None and day < job.due_on:
-        bars.append(Bar("not due", f"not due before {job.due_on:%a} {job.due_on.day} {job.due_on:%b}"))
+        bars.append(Bar("not due", f"not due before {short_day(job.due_on)}"))
     for product in job.products:
         before = product.no_apply_before
         if before is not None and day < before:
-            bars.append(Bar("label", f"{product.name} not before {before:%d %b %Y}, by its label"))
+            bars.append(
+                Bar("label", f"{product.name} not before {day_of_month(before, year=True)}, by its label")
+            )
     if job.dry_until is not None and at < job.dry_until:
         bars.append(Bar("dry", f"{job.dry_for} must stay dry until {say.clock(job.dry_until)}"))
     return [*bars, *_seedlings(job, day)]
@@ -184,22 +189,18 @@ def _seedlings(job: Job, day: date) -> list[Bar]:
             bars.append(
                 Bar(
                     "seedlings",
-                    f"{harming} can stop or kill the seedlings on {bed.zone}, until {_date(bed.young_until)}",
+                    f"{harming} can stop or kill the seedlings on {bed.zone}, until {short_day(bed.young_until)}",
                 )
             )
         if drying and day <= bed.moist_until:
             bars.append(
                 Bar(
                     "kept moist",
-                    f"the seed on {bed.zone} is kept moist until {_date(bed.moist_until)}, and "
+                    f"the seed on {bed.zone} is kept moist until {short_day(bed.moist_until)}, and "
                     f"{listed(p.name for p in drying)} must stay dry",
                 )
             )
     return bars
-
-
-def _date(day: date) -> str:
-    return f"{day:%a} {day.day} {day:%b}"
 
 
 def _air(say: Say, job: Job, wind: float, temp: float) -> list[Bar]:

@@ -17,6 +17,7 @@ from advisor.schedule.cycles import Placed, Task, insert
 from advisor.schedule.later_nights import Nights
 from advisor.schedule.limits import NightLimits
 from advisor.schedule.longer_hours import Trial, what_would_do
+from advisor.wording import long_day
 
 LIMITS = ("awake", "dry", "freeze", "latest", "earliest")
 TO_ALLOW, IF_RULES = ("allow ", "let "), "{}, if local rules allow it"
@@ -191,4 +192,4 @@ def _when(when: datetime | None, night: NightLimits) -> str:
     if when is None:
         return ""
     local = when.astimezone(night.zone)
-    return f"{local:%H:%M on %A} {local.day} {local:%B}"
+    return f"{local:%H:%M} on {long_day(local)}"

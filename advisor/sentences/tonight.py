@@ -12,7 +12,7 @@ from datetime import datetime
 from advisor.advice.advice import LookKind, NextLook, PlannedRun
 from advisor.advice.reasons import Reason, ReasonKind
 from advisor.sentences.runs import run_words
-from advisor.wording import Say, listed, minutes
+from advisor.wording import Say, listed, long_day, minutes
 
 Kind = ReasonKind
 EVENING_H = 16
@@ -64,7 +64,7 @@ def _is(names: Sequence[str], one: str = "is", many: str = "are") -> str:
 
 
 def _day(reason: Reason) -> str:
-    return "" if reason.day is None else f"{reason.day:%A} {reason.day.day} {reason.day:%B}"
+    return "" if reason.day is None else long_day(reason.day)
 
 
 # --- zones ---------------------------------------------------------------------------------------

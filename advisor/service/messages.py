@@ -11,7 +11,7 @@ from advisor.advice.look_outcome import asks_for_an_act, look_outcome
 from advisor.faces.text.advice_text import advice_text
 from advisor.lawn.site_values import Site
 from advisor.weather.archiving import RainSoFar
-from advisor.wording import Say
+from advisor.wording import Say, long_day
 
 LOCK_SCREEN = 178
 """Letters that a phone shows of a notification while it is locked: common practice, no source."""
@@ -72,7 +72,10 @@ def for_nothing(site: Site, why: str, now: datetime, *, look: NextLook | None = 
     if look is not None:
         lines += [f"What it was to decide: {look.words}", ""]
         short = f"{what}: {look.words} ({why})"
-    lines += ["It is tried again, and you are told when it succeeds.", f"Written {local:%A %d %B, %H:%M}."]
+    lines += [
+        "It is tried again, and you are told when it succeeds.",
+        f"Written {long_day(local)}, {local:%H:%M}.",
+    ]
     return Message("no advice", _title(site.place.name), shortened(short), "\n".join(lines) + "\n", True)
 
 

@@ -9,6 +9,7 @@ import re
 from datetime import UTC, datetime, tzinfo
 
 from advisor.units import show
+from advisor.wording import short_day
 
 _TIME = re.compile(r"\d{4}-\d{2}-\d{2} \d{2}:\d{2} UTC")
 _DEPTH = re.compile(r"(?:(?P<low>\d+(?:\.\d+)?) (?P<word>to|and) )?(?P<depth>\d+(?:\.\d+)?) mm\b(?!/)")
@@ -25,7 +26,7 @@ def in_own_words(text: str, units: str, local: tzinfo) -> str:
     def time(found: re.Match[str]) -> str:
         utc = datetime.strptime(found[0], "%Y-%m-%d %H:%M UTC").replace(tzinfo=UTC)
         there = utc.astimezone(local)
-        return f"{there:%a} {there.day} {there:%b %Y %H:%M}"
+        return f"{short_day(there, year=True)} {there:%H:%M}"
 
     def depth(found: re.Match[str]) -> str:
         shown = show(float(found["depth"]), "depth", units)

@@ -11,7 +11,7 @@ from advisor.advice.hand_moves import hand_moves
 from advisor.faces.text.paragraphs import MOST_WIDE, bullets, wrapped
 from advisor.sentences.runs import depth_words, length_words
 from advisor.units import show
-from advisor.wording import Say, listed, minutes
+from advisor.wording import Say, day_in_table, heading_time, listed, long_day, minutes
 
 
 def advice_text(advice: Advice, *, width: int = MOST_WIDE, demo: bool = False) -> str:
@@ -19,7 +19,7 @@ def advice_text(advice: Advice, *, width: int = MOST_WIDE, demo: bool = False) -
     zone = ZoneInfo(advice.time_zone)
     say = Say(advice.units, zone, advice.now.astimezone(zone))
     local = advice.now.astimezone(zone)
-    title = f"{advice.site} — {local:%A} {local.day} {local:%B %Y, %H:%M}"
+    title = f"{advice.site} — {heading_time(local)}"
     lines = [title, "=" * len(title)]
     if demo:
         lines.append("Invented demo: no such lawn, records or weather exist.")
@@ -36,7 +36,7 @@ def advice_text(advice: Advice, *, width: int = MOST_WIDE, demo: bool = False) -
         lines += ["", "Does not fit tonight"]
         for left in advice.not_planned:
             day = left.waits_for
-            waits = f" Waits for {day:%A} {day.day} {day:%B}." if day else ""
+            waits = f" Waits for {long_day(day)}." if day else ""
             could = f" You could: {'; '.join(left.could_change)}." if left.could_change else ""
             lines += bullets([f"{left.zone}, {minutes(left.minutes)}: {left.why}{waits}{could}"], width)
     if advice.obligations:
@@ -146,7 +146,7 @@ def explain_text(advice: Advice, zone_name: str, *, width: int = MOST_WIDE) -> s
     for t in each.terms:
         mark = " ahead" if t.forecast else ""
         lines.append(
-            f"{t.day:%a %d %b}  {depth(t.eto_mm):>6}{t.kc:>6.2f}{t.ks:>6.2f}{depth(t.etc_mm):>6}{depth(t.rain_mm):>7}"
+            f"{day_in_table(t.day)}  {depth(t.eto_mm):>6}{t.kc:>6.2f}{t.ks:>6.2f}{depth(t.etc_mm):>6}{depth(t.rain_mm):>7}"
             f"{depth(t.effective_rain_mm):>7}{depth(t.irrigation_mm):>7}{depth(t.deep_percolation_mm):>7}"
             f"{depth(t.depletion_mm):>7}{mark}"
         )

@@ -9,6 +9,7 @@ from advisor.audit.measurement import AuditResult
 from advisor.faces.text.can_map import text_map
 from advisor.faces.text.paragraphs import bullets, columns, wrapped
 from advisor.units import show
+from advisor.wording import heading_time
 
 
 def audit_text(
@@ -21,7 +22,7 @@ def audit_text(
     kept: Path | None = None,
 ) -> str:
     """The whole audit for a terminal of `width` columns; `kept` is where it was recorded, if it was."""
-    title = f"{result.zone}: {result.method}, {local:%A} {local.day} {local:%B %Y, %H:%M}"
+    title = f"{result.zone}: {result.method}, {heading_time(local)}"
     lines = [title, "=" * min(len(title), width)]
     if demo:
         lines.append("Invented demo: nothing is recorded.")

@@ -6,12 +6,12 @@ from advisor.faces.text.paragraphs import bullets, columns, wrapped
 from advisor.rounds.loads import Load, Pass
 from advisor.rounds.tank_mix import Item, Mix
 from advisor.units import show
-from advisor.wording import listed
+from advisor.wording import listed, long_day
 
 
 def mix_text(mix: Mix, units: str, *, width: int, demo: bool = False) -> str:
     """The whole mix for a terminal of `width` columns, in the owner's `units`."""
-    title = f"Round of {mix.day:%A} {mix.day.day} {mix.day:%B %Y}: {show(mix.area_m2, 'area', units)}"
+    title = f"Round of {long_day(mix.day, year=True)}: {show(mix.area_m2, 'area', units)}"
     if mix.zones:
         title += f" ({', '.join(mix.zones)})"
     lines = [title, "=" * min(len(title), width)]

@@ -9,7 +9,7 @@ from advisor.advice.alike import alike
 from advisor.advice.rain_answer import RainAnswer
 from advisor.faces.text.paragraphs import bullets, wrapped
 from advisor.units import show
-from advisor.wording import Say, listed
+from advisor.wording import Say, heading_time, listed, long_day
 
 
 def rain_text(answer: RainAnswer, *, width: int, demo: bool = False) -> str:
@@ -17,7 +17,7 @@ def rain_text(answer: RainAnswer, *, width: int, demo: bool = False) -> str:
     zone = ZoneInfo(answer.time_zone)
     local = answer.now.astimezone(zone)
     say = Say(answer.units, zone, local)
-    title = f"{answer.site} — will the rain do it? {local:%A} {local.day} {local:%B %Y, %H:%M}"
+    title = f"{answer.site} — will the rain do it? {heading_time(local)}"
     lines = [title, "=" * len(title)]
     if demo:
         lines.append("Invented demo: no such lawn, records or weather exist.")
@@ -27,7 +27,7 @@ def rain_text(answer: RainAnswer, *, width: int, demo: bool = False) -> str:
         at = one.at.astimezone(zone)
         lines += wrapped(
             f"What if: {one.product} on {listed(one.zones)}, by {one.method}{ratio}, done "
-            f"{at:%A} {at.day} {at:%B %H:%M}. Nothing is recorded.",
+            f"{long_day(at)} {at:%H:%M}. Nothing is recorded.",
             width,
         )
     lines += ["", *wrapped(answer.headline, width)]

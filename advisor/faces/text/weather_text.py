@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from advisor.faces.text.paragraphs import bullets, wrapped
 from advisor.soil_water.weather_days import WeatherDay, WeatherDays
 from advisor.units import show, unit
-from advisor.wording import Say
+from advisor.wording import Say, day_in_table, day_of_month, heading_time, short_day
 
 BAR = 14
 FELL, COMING = "█", "▒"
@@ -25,7 +25,7 @@ def weather_text(report: WeatherDays, *, width: int, demo: bool = False) -> str:
     """The days in one table with bars of rain, and below it what each column rests on."""
     zone = ZoneInfo(report.time_zone)
     say = Say(report.units, zone, report.now.astimezone(zone))
-    title = f"{report.site} — weather at {say.now:%A} {say.now.day} {say.now:%B %Y, %H:%M}"
+    title = f"{report.site} — weather at {heading_time(say.now)}"
     lines = [title, "=" * len(title)]
     if demo:
         lines.append("Invented demo: no such lawn, records or weather exist.")
@@ -33,7 +33,7 @@ def weather_text(report: WeatherDays, *, width: int, demo: bool = False) -> str:
     lines += bullets(_rests_on(report), width)
     for source in report.sources:
         fetched = source.fetched_at.astimezone(zone)
-        told = f"{source.name} ({source.serves}), fetched {fetched:%a %d %b %H:%M}"
+        told = f"{source.name} ({source.serves}), fetched {short_day(fetched)} {fetched:%H:%M}"
         lines += bullets([f"{told}. {source.attribution}".strip()], width)
     lines += bullets(report.provenance, width)
     return "\n".join(lines) + "\n"
@@ -61,7 +61,7 @@ def _table(report: WeatherDays) -> list[str]:
 
 def _line(day: WeatherDay, most_mm: float, units: str) -> str:
     chances = (day.chance_1mm, day.chance_5mm, day.chance_10mm)
-    name = "today" if day.when == "today" else f"{day.day:%a %d %b}"
+    name = "today" if day.when == "today" else day_in_table(day.day)
     snow = "*" if (day.snow_mm or 0.0) >= 0.1 else ""
     return (
         f"{name:<11}{_number(day.rain_mm, 'depth', units) + snow:>6} {_bar(day, most_mm):<{BAR}} "
@@ -132,7 +132,7 @@ def _rests_on(report: WeatherDays) -> list[str]:
             if not source:
                 continue
             first, last = run[0].day, run[-1].day
-            when = f"{first:%d %b}" if first == last else f"{first:%d %b} to {last:%d %b}"
+            when = day_of_month(first) if first == last else f"{day_of_month(first)} to {day_of_month(last)}"
             spans.append(f"{source}, {when}")
         told.setdefault("; ".join(spans) or "not known", []).append(name)
     return [f"{' and '.join(names)}: {spans}." for spans, names in told.items()]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Annotated
@@ -21,6 +20,7 @@ from advisor.faces.cli.options import (
     moment,
     open_site,
 )
+from advisor.units import clock_time
 
 if TYPE_CHECKING:
     from advisor.lawn.products import Product
@@ -158,9 +158,10 @@ def _when(opened: Opened, at: str | None) -> datetime:
     if at is None:
         return opened.now
     zone = opened.site.place.zone
-    if re.fullmatch(r"[0-9]{1,2}:[0-9]{2}", at.strip()):
+    clock = clock_time(at)
+    if clock is not None:
         today = opened.now.astimezone(zone).date()
-        at = f"{today.isoformat()}T{at.strip().zfill(5)}"
+        at = datetime.combine(today, clock).isoformat()
     try:
         return moment(at, zone)
     except InputError:

@@ -9,6 +9,7 @@ import typer
 
 from advisor.faces.cli.commands.serve import SitesOption
 from advisor.faces.cli.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, moment
+from advisor.wording import short_day
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -71,7 +72,7 @@ def _text(told: dict[str, Any], zones: list[ZoneInfo]) -> str:
 
         def local(when: str, zone: ZoneInfo = zone) -> str:
             at: datetime = datetime.fromisoformat(when).astimezone(zone)
-            return f"{at:%a %d %b %H:%M}"
+            return f"{short_day(at)} {at:%H:%M}"
 
         advice, weather, message = one["last_advice"], one["last_weather"], one["last_message"]
         lines += [f"{one['site']}: {'all is well' if one['ok'] else 'something is wrong'}"]
