@@ -1,7 +1,7 @@
 """The tree of errors that a user can cause or meet.
 
 AdvisorError
-├── InputError            something the owner wrote: file, line, found, allowed
+├── InputError            something the owner wrote: field, place, found, allowed
 │   └── QuantityError     a number without its unit, or with an unknown one
 ├── ManyProblems          several InputErrors of one file, told together
 ├── WeatherError          no weather that advice can honestly rest on
@@ -18,6 +18,7 @@ its traceback.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Self
 
 
 class AdvisorError(Exception):
@@ -27,21 +28,36 @@ class AdvisorError(Exception):
 class InputError(AdvisorError):
     """Something the owner wrote is not usable.
 
-    `where` is the file (and option), `line` its 1-based line or None, `found` what stands
-    there, `allowed` what may stand there.
+    `field` is the field of what was asked that it is about, as a use case names it. `where` is the place
+    as a face or a file has it: the option, or the file with its 1-based `line`; where nothing was said,
+    the field stands for it. `found` is what stands there, `allowed` what may stand there.
     """
 
     def __init__(
-        self, what: str, *, where: str = "", line: int | None = None, found: str = "", allowed: str = ""
+        self,
+        what: str,
+        *,
+        where: str = "",
+        line: int | None = None,
+        found: str = "",
+        allowed: str = "",
+        field: str = "",
     ) -> None:
         self.what, self.where, self.line, self.found, self.allowed = what, where, line, found, allowed
-        place = f"{where}:{line}: " if where and line is not None else f"{where}: " if where else ""
-        text = f"{place}{what}"
+        self.field = field
+        place = f"{where}:{line}: " if where and line is not None else f"{where or field}: "
+        text = f"{place}{what}" if where or field else what
         if found:
             text += f"; found {found}"
         if allowed:
             text += f"; allowed: {allowed}"
         super().__init__(text)
+
+    def at(self, where: str) -> Self:
+        """The same error, told of this place."""
+        return type(self)(
+            self.what, where=where, line=self.line, found=self.found, allowed=self.allowed, field=self.field
+        )
 
 
 class QuantityError(InputError, ValueError):

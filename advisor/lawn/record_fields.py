@@ -122,7 +122,7 @@ def plain(record: Record) -> dict[str, Any]:
     for field in fields_of(kind_of(record)):
         value = getattr(record, field.name)
         if isinstance(value, datetime):
-            value = value.astimezone(UTC).isoformat()
+            value = f"{value.astimezone(UTC).replace(tzinfo=None).isoformat()}Z"
         elif isinstance(value, tuple):
             value = list(value)
         row[field.name] = value
@@ -150,7 +150,7 @@ _ALLOWED = {
     "text": "text",
     "number": "a number",
     "whole": "a whole number",
-    "time": "a time with its offset, 2026-06-17T21:30:00+00:00",
+    "time": "a time with its offset, 2026-06-17T21:30:00Z",
     "names": "a list of names",
 }
 

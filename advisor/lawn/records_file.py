@@ -1,6 +1,7 @@
 """Records as files: one JSON file, or a folder of CSV files with one file per kind; both exact.
 
-JSON has the format name "advisor.records/1" and one record a line. A CSV has the names of the
+JSON has the version "advisor.records/1" as "schema_version" and, by its older name, as "format" (one of
+them is enough), and one record a line. A CSV has the names of the
 fields in its first row, times in ISO with their offset, zones separated by ";", and an empty cell
 for what is not known. Everything that is wrong in a file is told at once, with its line.
 """
@@ -21,6 +22,7 @@ from advisor.lawn.record_fields import KINDS, Field, built, fields_of, gathered,
 from advisor.lawn.records import Record, Records
 
 FORMAT = "advisor.records/1"
+VERSION_KEYS = {"schema_version", "format"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +37,7 @@ class _Row:
 
 def to_json(records: Records) -> str:
     """The records as JSON text, one record a line."""
-    parts = [f'{{\n"format": {json.dumps(FORMAT)}']
+    parts = [f'{{\n"schema_version": {json.dumps(FORMAT)}', f'"format": {json.dumps(FORMAT)}']
     for kind in KINDS:
         lines = ",\n".join(json.dumps(plain(r), ensure_ascii=False) for r in of_kind(records, kind))
         parts.append(f'"{kind}": [\n{lines}\n]' if lines else f'"{kind}": []')
@@ -76,7 +78,7 @@ def _json_rows(text: str, where: str, problems: list[InputError]) -> Iterator[_R
                 empty = not reader.accept(",")
                 if empty:
                     reader.expect("]")
-        elif key != "format":
+        elif key not in VERSION_KEYS:
             reader.value()
             problems.append(
                 InputError(
@@ -101,7 +103,7 @@ def _json_rows(text: str, where: str, problems: list[InputError]) -> Iterator[_R
             reader.expect("}")
             break
     reader.finish()
-    if "format" not in seen:
+    if not seen & VERSION_KEYS:
         problems.append(
             InputError("there is no format", where=where, line=1, allowed=f'"format": "{FORMAT}"')
         )

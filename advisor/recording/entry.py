@@ -1,163 +1,278 @@
-"""What the commands that record share: the store, local times, names of the site, and a record in words."""
+"""Recording what happened: an entry as the owner wrote it is understood, then kept as one step that can be undone.
+
+`understood` needs no store, so that a slip makes no records file. `keep` writes. Errors name the field of
+the entry.
+"""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable
-from dataclasses import replace
-from datetime import UTC, date, datetime, time, timedelta
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
 
+from advisor.advice.records import EntryNote, KeptRecord, LeftOut, NoteKind, Recorded, RecordKind
 from advisor.errors import InputError, RecordsError
-from advisor.lawn.bounds import beyond, stock_below_zero
-from advisor.lawn.fields import close_to, plain
+from advisor.lawn.bounds import MOST_RUN_MIN, beyond, stock_below_zero
 from advisor.lawn.record_fields import KINDS, kind_of, of_kind
 from advisor.lawn.records import (
     Application,
-    ArchivedHour,
-    Audit,
     GaugeReading,
     ProbeReading,
-    RainPair,
     Record,
     Records,
     Run,
     StockChange,
 )
+from advisor.lawn.seedbeds import seed_warnings
 from advisor.lawn.site_values import Site
-from advisor.units import clock_time, show, show_amount
-from advisor.wording import listed, short_day
+from advisor.recording.put_down import method_of, products_of, rate_of, taken
+from advisor.recording.said import (
+    SaidTime,
+    depth_of,
+    dimension_of,
+    moment_of,
+    product_of,
+    quantity,
+    zone_of,
+    zones_of,
+)
+from advisor.sentences.records import came_twice_words, record_words, span_words
 
 if TYPE_CHECKING:
-    from advisor.faces.cli.options import Opened
     from advisor.store import Store
 
-TIME_FORMS = "16:30 (the last time it was 16:30), 2026-06-16T16:30, 2026-06-16T16:30-05:00"
-UNDO = "undo: advisor records undo"
-THROWAWAY = "Demo: this went into a throwaway copy of the invented records; nothing is kept."
+RUN_MINUTES = "more than 0 up to 1,440 minutes: 18, '18 min' or '1 h'"
+
+ENTRY_FIELDS = {"applications": "rate", "runs": "minutes", "gauge": "amount", "probes": "depletion"}
+"""The field of an entry whose value may be out of bounds, by kind of record."""
 
 
-def open_records(opened: Opened, *, create: bool = True) -> Store:
-    """The site's records; with --demo a throwaway copy of the demo's."""
-    from advisor.store import open_store
+@dataclass(frozen=True, slots=True)
+class ApplicationEntry:
+    """Products put down together; what is None was not said."""
 
-    if not opened.demo:
-        return open_store(opened.site.records_path, create=create)
-    from advisor.lawn.records_file import read
-    from advisor.shipped import shipped
-
-    return open_store(None, seed=read(shipped("data", "demo_records.json")))
-
-
-def named(
-    found: str, allowed: Iterable[str], *, what: str, where: str, known: str = " in the site file"
-) -> str:
-    """The name as the site writes it; capitals and spaces do not matter, a slip gets a hint.
-
-    `known` says in an error where the names come from.
-    """
-    names = list(allowed)
-    same = {plain(name): name for name in names}.get(plain(found))
-    if same is None:
-        raise InputError(
-            f"there is no such {what}{known}", where=where, found=repr(found), allowed=close_to(found, names)
-        )
-    return same
+    products: tuple[str, ...]
+    zones: str | None = None
+    at: str | None = None
+    until: str | None = None
+    method: str | None = None
+    dilution: str | None = None
+    rate: str | None = None
+    note: str = ""
 
 
-def zones_of(text: str, site: Site, *, where: str = "--zones") -> tuple[str, ...]:
-    """Zones separated by commas, each once, as the site writes them."""
-    names = [zone.name for zone in site.zones]
-    found = [named(part, names, what="zone", where=where) for part in text.split(",") if part.strip()]
-    if not found:
-        raise InputError("no zone is named", where=where, found=repr(text), allowed=", ".join(names))
-    return tuple(dict.fromkeys(found))
+@dataclass(frozen=True, slots=True)
+class RunEntry:
+    """One run of one zone."""
+
+    zone: str | None
+    minutes: str | None
+    at: str | None
+    depth: str | None = None
+    note: str = ""
 
 
-def moment_of(
-    text: str,
-    opened: Opened,
-    *,
-    where: str,
-    day: date | None = None,
-    after: datetime | None = None,
-) -> tuple[datetime, str]:
-    """A past time in UTC and, where the clock showed it twice, a word on which was taken.
+@dataclass(frozen=True, slots=True)
+class RainEntry:
+    """A reading of the gauge."""
 
-    "16:30" is the last 16:30 before now, or that of the local `day`, or the first from `after` on.
-    A time without an offset is local. A time of the future is refused.
-    """
-    zone, now = opened.site.place.zone, opened.now.astimezone(UTC)
-    clock = clock_time(text)
-    if clock is not None:
-        found, word = _on_its_day(clock, zone, now, where=where, day=day, after=after)
+    amount: str
+    at: str | None = None
+    since: str | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ProbeEntry:
+    """A reading of the soil probe."""
+
+    zone: str
+    depletion: str
+    at: str | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StockEntry:
+    """Product bought, or used up or lost."""
+
+    product: str
+    amount: str
+    used: bool = False
+    why: str = ""
+    at: str | None = None
+
+
+Entry = ApplicationEntry | RunEntry | RainEntry | ProbeEntry | StockEntry
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """The records that an entry comes to, the moments in it, and advised runs that it leaves out."""
+
+    records: tuple[Record, ...]
+    moments: tuple[SaidTime, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
+
+
+def understood(entry: Entry, site: Site, now: datetime) -> Understood:
+    """What an entry comes to on this site. InputError or ManyProblems where it cannot be."""
+    match entry:
+        case ApplicationEntry():
+            return _application(entry, site, now)
+        case RunEntry():
+            return _run(entry, site, now)
+        case RainEntry():
+            return _rain(entry, site, now)
+        case ProbeEntry():
+            zone = zone_of(entry.zone, site)
+            missing_mm = depth_of(entry.depletion, field="depletion")
+            read = moment_of(entry.at, site, now, field="at")
+            return Understood((ProbeReading(zone, read.at, missing_mm, entry.note),), (read,))
+        case StockEntry():
+            product = product_of(entry.product, site)
+            much = quantity(entry.amount, dimension_of(product, site, rate=False), field="amount")
+            changed = moment_of(entry.at, site, now, field="at")
+            amount = -much if entry.used else much
+            return Understood((StockChange(product, changed.at, amount, entry.why),), (changed,))
+
+
+def _application(entry: ApplicationEntry, site: Site, now: datetime) -> Understood:
+    names, round_ = products_of(entry.products, site)
+    if entry.zones is not None:
+        zones = zones_of(entry.zones, site)
     else:
-        try:
-            parsed = datetime.fromisoformat(text.strip())
-        except ValueError:
-            parsed = None
-        if parsed is None or re.fullmatch(r"[0-9-]+", text.strip()):
-            raise InputError("a time is not understood", where=where, found=repr(text), allowed=TIME_FORMS)
-        found, word = (
-            _settled(parsed, zone, now, where=where)
-            if parsed.tzinfo is None
-            else (parsed.astimezone(UTC), "")
+        zones = (round_.zones if round_ else ()) or tuple(zone.name for zone in site.zones)
+    begun = moment_of(entry.at, site, now, field="at")
+    done = moment_of(entry.until, site, now, field="until", after=begun.at) if entry.until else begun
+    if done.at < begun.at:
+        raise InputError("the end lies before the beginning", field="until", found=repr(entry.until))
+    method, dilution = method_of(entry.method, names, round_, site)
+    if entry.dilution is not None:
+        dilution = quantity(entry.dilution, "dilution", field="dilution")
+    start = begun.at.astimezone(site.place.zone).isoformat(timespec="minutes")
+    put_down = [
+        Application(
+            product=name,
+            zones=zones,
+            started_at=begun.at,
+            ended_at=done.at,
+            method=method,
+            dilution=dilution,
+            rate=rate_of(name, entry.rate, site),
+            round_id=start if len(names) > 1 else "",
+            note=entry.note,
         )
-    if found > now:
+        for name in names
+    ]
+    used = [change for each in put_down if (change := taken(each, site)) is not None]
+    return Understood((*put_down, *used), (begun,) if done is begun else (begun, done))
+
+
+def _run(entry: RunEntry, site: Site, now: datetime) -> Understood:
+    if entry.zone is None or entry.minutes is None or entry.at is None:
+        given = {"zone": entry.zone, "minutes": entry.minutes, "at": entry.at}
         raise InputError(
-            "only what has happened is recorded",
-            where=where,
-            found=f"{_day(found, zone)} {found.astimezone(zone):%H:%M}",
-            allowed=f"up to now, {_day(now, zone)} {now.astimezone(zone):%H:%M}",
+            "a run is a zone, its minutes and when it began",
+            field=next(name for name, value in given.items() if value is None),
+            allowed="advisor record run Front 18 --at 05:10, or advisor record run --as-advised",
         )
-    return found, word
-
-
-def _on_its_day(
-    clock: time, zone: ZoneInfo, now: datetime, *, where: str, day: date | None, after: datetime | None
-) -> tuple[datetime, str]:
-    start = day or (after or now).astimezone(zone).date()
-    found, word = _settled(datetime.combine(start, clock), zone, now, where=where)
-    if day is None and after is not None and found < after:
-        if datetime.combine(start + timedelta(days=1), clock, zone) > now:
-            raise InputError(
-                "the end lies before the beginning",
-                where=where,
-                found=repr(f"{clock:%H:%M}"),
-                allowed=f"from {after.astimezone(zone):%H:%M} on, or a full time such as 2026-06-16T16:30",
-            )
-        return _settled(datetime.combine(start + timedelta(days=1), clock), zone, now, where=where)
-    if day is None and after is None and found > now:
-        return _settled(datetime.combine(start - timedelta(days=1), clock), zone, now, where=where)
-    return found, word
-
-
-def _settled(local: datetime, zone: ZoneInfo, now: datetime, *, where: str) -> tuple[datetime, str]:
-    """A wall-clock time as UTC on the two nights of the year when the clocks change."""
-    first = local.replace(tzinfo=zone, fold=0).astimezone(UTC)
-    second = local.replace(tzinfo=zone, fold=1).astimezone(UTC)
-    if first.astimezone(zone).replace(tzinfo=None) != local:
+    zone = zone_of(entry.zone, site)
+    ran = minutes_of(entry.minutes)
+    begun = moment_of(entry.at, site, now, field="at")
+    ended_at = begun.at + timedelta(minutes=ran)
+    if ended_at > now:
+        until_now = int((now.astimezone(UTC) - begun.at) / timedelta(minutes=1))
         raise InputError(
-            f"this time did not exist on {local:%Y-%m-%d}: the clocks went forward over it",
-            where=where,
-            found=f"{local:%H:%M}",
-            allowed=f"{second.astimezone(zone):%H:%M} or {first.astimezone(zone):%H:%M}",
+            f"this run would end at {span_words(ended_at, None, site.place.zone)}; record it when it is done",
+            field="at",
+            found=f"{entry.at!r} with {ran:g} min",
+            allowed=f"up to {until_now} min from then to now",
         )
-    if first == second:
-        return first, ""
-    taken, other = (second, first) if second <= now else (first, second)
-    which = "second" if taken == second else "first"
-    return taken, (
-        f"{local:%H:%M} came twice on {local:%Y-%m-%d}; the {which} was taken "
-        f"({taken.astimezone(zone).isoformat(timespec='minutes')}), "
-        f"the other is {other.astimezone(zone).isoformat(timespec='minutes')}."
+    depth_mm = quantity(entry.depth, "depth", field="depth") if entry.depth else None
+    return Understood((Run(zone, begun.at, ended_at, ran, depth_mm, note=entry.note),), (begun,))
+
+
+def minutes_of(text: str, *, field: str = "minutes") -> float:
+    """How long water ran; a bare number is minutes."""
+    bare = text.strip().replace(".", "", 1).isdecimal()
+    try:
+        ran = float(text) if bare else quantity(text, "duration", field=field)
+    except InputError as problem:
+        raise InputError(
+            "the minutes of a run are a number, with or without a unit",
+            field=field,
+            found=problem.found or repr(text),
+            allowed=RUN_MINUTES,
+        ) from None
+    if not 0 < ran <= MOST_RUN_MIN:
+        what = "a run that did not take place is not recorded" if ran == 0 else "no zone runs for so long"
+        raise InputError(what, field=field, found=repr(text), allowed=RUN_MINUTES)
+    return ran
+
+
+def _rain(entry: RainEntry, site: Site, now: datetime) -> Understood:
+    depth_mm = depth_of(entry.amount, field="amount")
+    read = moment_of(entry.at, site, now, field="at")
+    if entry.since is None:
+        return Understood((GaugeReading(read.at, depth_mm, None, entry.note),), (read,))
+    emptied = moment_of(entry.since, site, now, field="since")
+    if emptied.at >= read.at:
+        raise InputError(
+            "the gauge was emptied before it was read",
+            field="since",
+            found=span_words(emptied.at, None, site.place.zone),
+        )
+    return Understood((GaugeReading(read.at, depth_mm, emptied.at, entry.note),), (read, emptied))
+
+
+def keep(meant: Understood, site: Site, store: Store) -> Recorded:
+    """Write the records as one entry.
+
+    RecordsError where one of them is there already, InputError where one is far out of what the site allows.
+    """
+    earlier = store.records()
+    refuse_doubled(meant.records, earlier)
+    for record in meant.records:
+        refuse_beyond(record, earlier, site, field=ENTRY_FIELDS.get(kind_of(record), ""))
+    kept = store.add(meant.records)
+    put_down = [each for each in kept if isinstance(each, Application)]
+    goes_along = [each for each in kept if put_down and isinstance(each, StockChange)]
+    return Recorded(
+        site=site.place.name,
+        records=tuple(as_kept(each, site) for each in kept if each not in goes_along),
+        used_up=tuple(as_kept(each, site) for each in goes_along),
+        notes=(
+            *(
+                EntryNote(kind=NoteKind.SEED, text=f"TAKE CARE: {text}.")
+                for text in seed_warnings(put_down, earlier.applications, site)
+            ),
+            *_below_zero(meant.records, earlier, site),
+            *(
+                EntryNote(
+                    kind=NoteKind.CAME_TWICE,
+                    text=came_twice_words(moment.at, moment.other, site.place.zone),
+                    taken_at=moment.at,
+                    other_at=moment.other,
+                )
+                for moment in meant.moments
+                if moment.other is not None
+            ),
+        ),
+        left_out=meant.left_out,
     )
 
 
-def refuse_doubled(store: Store, records: Iterable[Record]) -> None:
-    """A sentence when the very same thing is recorded already."""
-    present = store.records()
+def as_kept(record: Record, site: Site) -> KeptRecord:
+    """A record as it is handed out."""
+    return KeptRecord(
+        kind=RecordKind(kind_of(record)), id=record.id, record=record, words=record_words(record, site)
+    )
+
+
+def refuse_doubled(records: Iterable[Record], present: Records) -> None:
+    """RecordsError when the very same thing is recorded already."""
     for record in records:
         content = _content(record)
         for there in of_kind(present, kind_of(record)):
@@ -167,20 +282,19 @@ def refuse_doubled(store: Store, records: Iterable[Record]) -> None:
                 )
 
 
-def refuse_beyond(records: Iterable[Record], present: Records, site: Site) -> None:
-    """A sentence when a value is far out of what this lawn, its products and its sky allow."""
-    for record in records:
-        found = beyond(record, site, present.gauge)
-        if found is not None:
-            where = KINDS[kind_of(record)].one
-            raise InputError(found.what, where=where, found=found.found, allowed=found.allowed)
+def refuse_beyond(record: Record, present: Records, site: Site, *, field: str) -> None:
+    """InputError when a value is far out of what this lawn, its products and its sky allow."""
+    found = beyond(record, site, present.gauge)
+    if found is not None:
+        where = KINDS[kind_of(record)].one
+        raise InputError(found.what, where=where, found=found.found, allowed=found.allowed, field=field)
 
 
-def below_zero(records: Iterable[Record], present: Records, site: Site) -> list[str]:
+def _below_zero(records: Sequence[Record], present: Records, site: Site) -> list[EntryNote]:
     """What is to be told about stocks that these records took below zero."""
     used = [each for each in records if isinstance(each, StockChange) and each.amount < 0]
     told = stock_below_zero([*present.stock, *used], site, [each.product for each in used])
-    return [f"{each[:1].upper()}{each[1:]}." for each in told]
+    return [EntryNote(kind=NoteKind.STOCK_BELOW_ZERO, text=f"{each[:1].upper()}{each[1:]}.") for each in told]
 
 
 def _content(record: Record) -> Record:
@@ -188,81 +302,3 @@ def _content(record: Record) -> Record:
     if isinstance(record, Application):
         return replace(record, id=0, note="", round_id="")
     return record if isinstance(record, StockChange) else replace(record, id=0)
-
-
-def _day(when: datetime, zone: ZoneInfo) -> str:
-    return short_day(when.astimezone(zone), year=True)
-
-
-def when(start: datetime, end: datetime | None, site: Site) -> str:
-    """A local time or span: Wed 17 Jun 2026 16:30–17:10."""
-    zone = site.place.zone
-    text = f"{_day(start, zone)} {start.astimezone(zone):%H:%M}"
-    if end is None or end == start:
-        return text
-    later = "" if _day(end, zone) == _day(start, zone) else f"{_day(end, zone)} "
-    return f"{text}–{later}{end.astimezone(zone):%H:%M}"
-
-
-def in_words(record: Record, site: Site) -> str:
-    """A record in the owner's units and local time, without its id."""
-    units = site.place.units
-    match record:
-        case Application():
-            rate = (
-                f", {show(record.rate, dimension_of(record.product, site, ' rate'), units)}"
-                if record.rate
-                else ""
-            )
-            dilution = f", diluted {show(record.dilution, 'dilution', units)}" if record.dilution else ""
-            by = record.method if record.method == "by hand" else f"by {record.method}"
-            text = f"{record.product} on {listed(record.zones)} {by}{rate}{dilution}, "
-            text += when(record.started_at, record.ended_at, site)
-        case Run():
-            depth = "" if record.depth_mm is None else f", {show(record.depth_mm, 'depth', units)}"
-            ran = f"{record.minutes:.3g} min{depth}" if record.minutes else "skipped"
-            text = f"{record.zone} {ran}, {record.source}, {when(record.started_at, record.ended_at, site)}"
-        case GaugeReading():
-            since = "the last reading" if record.since is None else when(record.since, None, site)
-            text = f"{show(record.depth_mm, 'depth', units)} of rain since {since}, read {when(record.read_at, None, site)}"
-        case ProbeReading():
-            depth = show(record.depletion_mm, "depth", units)
-            text = f"{record.zone} {depth} below field capacity, {when(record.read_at, None, site)}"
-        case Audit():
-            even = (
-                "" if record.uniformity is None else f", uniformity {show(record.uniformity, 'share', units)}"
-            )
-            cans = f" ({record.cans} cans)" if record.cans else ""
-            text = f"{record.zone} {show(record.rate_mm_h, 'rate', units)}{even}, {record.method}{cans}, "
-            text += when(record.measured_at, None, site)
-        case ArchivedHour():
-            rain = (
-                "rain unknown" if record.rain_mm is None else f"rain {show(record.rain_mm, 'depth', units)}"
-            )
-            text = f"{when(record.starts_at, None, site)} {rain}, {record.source or 'source not told'}"
-        case RainPair():
-            text = (
-                f"{when(record.starts_at, None, site)} and {record.hours} h on: forecast {show(record.mean_mm, 'depth', units)} "
-                f"({record.lead_h:g} h ahead), in the gauge {show(record.observed_mm, 'depth', units)}"
-            )
-        case StockChange():
-            text = f"{'used' if record.amount < 0 else 'bought'} {amount_of(record, site)}"
-            text += f" ({record.why})" if record.why else ""
-            text += f", {when(record.changed_at, None, site)}"
-    note = getattr(record, "note", "")
-    return f"{text} [{note}]" if note else text
-
-
-def amount_of(change: StockChange, site: Site) -> str:
-    """How much of what: 22.0 fl oz Potash solution."""
-    liquid = dimension_of(change.product, site, "") == "small volume"
-    return f"{show_amount(abs(change.amount), liquid=liquid, system=site.place.units)} {change.product}"
-
-
-def dimension_of(product: str, site: Site, of: str) -> str:
-    """The dimension of a product's rate (`of` " rate") or amount (`of` ""), by its form."""
-    known = site.products.get(product)
-    liquid = known is None or known.kind.form == "liquid"
-    if of:
-        return "liquid rate" if liquid else "granule rate"
-    return "small volume" if liquid else "mass"

@@ -3,22 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from advisor.errors import InputError
-from advisor.faces.cli.asked import quantity
 from advisor.lawn.records import METHODS, Application, StockChange
 from advisor.lawn.site_values import Round, Site
-from advisor.recording.entry import dimension_of, in_words, named
-from advisor.wording import listed
+from advisor.recording.said import dimension_of, named, quantity
 
-
-def put_down_words(put_down: Sequence[Application], site: Site) -> str:
-    """Several products put down together in one sentence; they share zones, method and times."""
-    if len(put_down) == 1:
-        return f"application {put_down[0].id}: {in_words(put_down[0], site)}"
-    together = replace(put_down[0], product=listed(each.product for each in put_down), rate=None)
-    return f"applications {put_down[0].id}–{put_down[-1].id}: {in_words(together, site)}"
+SAME = 1e-6
 
 
 def products_of(found: Sequence[str], site: Site) -> tuple[list[str], Round | None]:
@@ -27,7 +18,7 @@ def products_of(found: Sequence[str], site: Site) -> tuple[list[str], Round | No
     names: list[str] = []
     round_: Round | None = None
     for each in found:
-        name = named(each, [*site.products, *rounds], what="product or round", where="PRODUCT")
+        name = named(each, [*site.products, *rounds], what="product or round", field="products")
         if name in site.products:
             names.append(name)
         else:
@@ -36,14 +27,20 @@ def products_of(found: Sequence[str], site: Site) -> tuple[list[str], Round | No
     return list(dict.fromkeys(names)), round_
 
 
+def said_method(said: str, site: Site) -> tuple[str, float | None]:
+    """A method or a piece of the site's equipment as it is said, and the dilution of the equipment."""
+    sprayers = {each.name: each for each in site.sprayers}
+    how = named(said, [*METHODS, *sprayers], what="method or equipment", field="method", known="")
+    return (sprayers[how].method, sprayers[how].dilution) if how in sprayers else (how, None)
+
+
 def method_of(
     said: str | None, names: Sequence[str], round_: Round | None, site: Site
 ) -> tuple[str, float | None]:
     """How it was put down, and the dilution of the sprayer that the site file gives for it."""
     sprayers = {each.name: each for each in site.sprayers}
     if said is not None:
-        how = named(said, [*METHODS, *sprayers], what="method or equipment", where="--method", known="")
-        return (sprayers[how].method, sprayers[how].dilution) if how in sprayers else (how, None)
+        return said_method(said, site)
     if round_ is not None and round_.sprayer in sprayers:
         return sprayers[round_.sprayer].method, sprayers[round_.sprayer].dilution
     if all(site.products[name].kind.form != "liquid" for name in names):
@@ -51,23 +48,40 @@ def method_of(
     liquid = [each for each in site.sprayers if each.method not in ("spreader", "by hand")]
     if len(liquid) == 1:
         return liquid[0].method, liquid[0].dilution
-    raise InputError("it is not said how it was put down", where="--method", allowed=", ".join(METHODS))
+    raise InputError("it is not said how it was put down", field="method", allowed=", ".join(METHODS))
 
 
 def rate_of(name: str, said: str | None, site: Site) -> float | None:
     """The rate that was said, or that of the site file."""
-    return (
-        quantity(said, dimension_of(name, site, " rate"), where="--rate")
-        if said
-        else site.products[name].rate
-    )
+    if said is not None:
+        return quantity(said, dimension_of(name, site, rate=True), field="rate")
+    return site.products[name].rate
 
 
-def used_up(put_down: Sequence[Application], site: Site) -> list[StockChange]:
-    """What the round took from the stock, where its rate is known."""
-    area = sum(zone.area_m2 for zone in site.zones if zone.name in put_down[0].zones)
-    return [
-        StockChange(each.product, each.ended_at, -each.rate * area, "put down")
-        for each in put_down
-        if each.rate is not None
+def taken(application: Application, site: Site) -> StockChange | None:
+    """What an application took from the stock: rate times area, where its rate is known."""
+    if application.rate is None:
+        return None
+    area_m2 = sum(zone.area_m2 for zone in site.zones if zone.name in application.zones)
+    return StockChange(application.product, application.ended_at, -application.rate * area_m2, "put down")
+
+
+def taken_by(application: Application, stock: Sequence[StockChange], site: Site) -> StockChange | None:
+    """The stock change that was recorded with an application: the use of its product when it was done.
+
+    Where several are of that moment, the nearest to what it should have taken.
+    """
+    same = [
+        each
+        for each in stock
+        if (each.product, each.changed_at) == (application.product, application.ended_at) and each.amount < 0
     ]
+    expected = taken(application, site)
+    amount = 0.0 if expected is None else expected.amount
+    return min(same, key=lambda each: abs(each.amount - amount), default=None)
+
+
+def is_worked_out(change: StockChange, application: Application, site: Site) -> bool:
+    """Whether a stock change is what the application's rate and area come to, not a figure of the owner's."""
+    expected = taken(application, site)
+    return expected is not None and abs(change.amount - expected.amount) <= SAME * abs(expected.amount)

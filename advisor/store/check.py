@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta, tzinfo
 from typing import TYPE_CHECKING
 
+from advisor.advice.records import Doubt, RecordKind
 from advisor.lawn.bounds import out_of_bounds, stock_below_zero
 from advisor.lawn.record_fields import KINDS, kind_of, of_kind
 from advisor.lawn.records import Application, GaugeReading, Record, Records, Run
@@ -14,14 +15,16 @@ if TYPE_CHECKING:
     from advisor.lawn.site_values import Site
 
 
-def doubts(records: Records, *, site: Site | None = None, now: datetime | None = None) -> list[str]:
-    """A sentence for each thing that is doubtful, with the id of the record to mend."""
+def doubts(records: Records, *, site: Site | None = None, now: datetime | None = None) -> list[Doubt]:
+    """Each thing that is doubtful, with the record to mend."""
     local = UTC if site is None else site.place.zone
     found = [*_runs(records.runs, local), *_gauge(records.gauge, local)]
     if site is not None:
         found += _unknown_names(records, site)
-        found += [f"{_called(record)}: {beyond}" for record, beyond in out_of_bounds(records, site)]
-        found += stock_below_zero(records.stock, site, site.products)
+        found += [
+            _doubt(record, f"{_called(record)}: {beyond}") for record, beyond in out_of_bounds(records, site)
+        ]
+        found += [Doubt(text=text) for text in stock_below_zero(records.stock, site, site.products)]
     if now is not None:
         found += _future(records, now, local)
     return found
@@ -33,58 +36,72 @@ def _at(when: datetime, local: tzinfo) -> str:
     return f"{there:%Y-%m-%d %H:%M}" + (" UTC" if local is UTC else "")
 
 
+def _doubt(record: Record, text: str) -> Doubt:
+    return Doubt(text=text, kind=RecordKind(kind_of(record)), id=record.id)
+
+
 def _called(record: Record) -> str:
     return f"{KINDS[kind_of(record)].one} {record.id}"
 
 
-def _runs(runs: Iterable[Run], local: tzinfo) -> Iterator[str]:
+def _runs(runs: Iterable[Run], local: tzinfo) -> Iterator[Doubt]:
     latest: dict[str, Run] = {}
     for run in sorted(runs, key=lambda r: r.started_at):
         if run.minutes > (run.ended_at - run.started_at) / timedelta(minutes=1) + 1:
-            yield (
+            yield _doubt(
+                run,
                 f"{_called(run)} on {run.zone} says {run.minutes:g} min but lasts from "
-                f"{_at(run.started_at, local)} to {_at(run.ended_at, local)}"
+                f"{_at(run.started_at, local)} to {_at(run.ended_at, local)}",
             )
         before = latest.get(run.zone)
         if before is not None and run.minutes and run.started_at < before.ended_at:
-            yield (
+            yield _doubt(
+                run,
                 f"{_called(run)} on {run.zone} begins at {_at(run.started_at, local)}, before "
-                f"{_called(before)} ends at {_at(before.ended_at, local)}: the same water may be counted twice"
+                f"{_called(before)} ends at {_at(before.ended_at, local)}: the same water may be counted twice",
             )
         if run.minutes and (before is None or run.ended_at > before.ended_at):
             latest[run.zone] = run
 
 
-def _gauge(readings: Iterable[GaugeReading], local: tzinfo) -> Iterator[str]:
+def _gauge(readings: Iterable[GaugeReading], local: tzinfo) -> Iterator[Doubt]:
     before: GaugeReading | None = None
     for reading in sorted(readings, key=lambda r: r.read_at):
         if before is not None and reading.read_at == before.read_at:
-            yield f"{_called(before)} and {_called(reading)} were read at the same time: remove one"
+            yield _doubt(
+                reading, f"{_called(before)} and {_called(reading)} were read at the same time: remove one"
+            )
         elif before is not None and reading.since is not None and reading.since < before.read_at:
-            yield (
+            yield _doubt(
+                reading,
                 f"{_called(reading)} counts rain since {_at(reading.since, local)}, before "
                 f"{_called(before)} was read at {_at(before.read_at, local)}: "
-                "the same rain may be counted twice"
+                "the same rain may be counted twice",
             )
         before = reading
 
 
-def _unknown_names(records: Records, site: Site) -> Iterator[str]:
+def _unknown_names(records: Records, site: Site) -> Iterator[Doubt]:
     zones, products = {zone.name for zone in site.zones}, set(site.products)
     for kind in KINDS:
         for record in of_kind(records, kind):
             named = record.zones if isinstance(record, Application) else (getattr(record, "zone", None),)
             for name in named:
                 if name is not None and name not in zones:
-                    yield f"{_called(record)} names the zone {name!r}, which {site.path} does not have"
+                    yield _doubt(
+                        record, f"{_called(record)} names the zone {name!r}, which {site.path} does not have"
+                    )
             product = getattr(record, "product", None)
             if product is not None and product not in products:
-                yield f"{_called(record)} names the product {product!r}, which {site.path} does not have"
+                yield _doubt(
+                    record,
+                    f"{_called(record)} names the product {product!r}, which {site.path} does not have",
+                )
 
 
-def _future(records: Records, now: datetime, local: tzinfo) -> Iterator[str]:
+def _future(records: Records, now: datetime, local: tzinfo) -> Iterator[Doubt]:
     for kind, sort in KINDS.items():
         for record in of_kind(records, kind):
             until: datetime = getattr(record, sort.until)
             if until > now:
-                yield f"{_called(record)} is of the future: {_at(until, local)}"
+                yield _doubt(record, f"{_called(record)} is of the future: {_at(until, local)}")

@@ -71,10 +71,13 @@ def upsert(connection: sa.Connection, kind: str, records: Sequence[Record]) -> N
 
 
 def put_back(connection: sa.Connection, record: Record) -> None:
-    """Write a record under its own id, in place of what stands there."""
+    """Write a record under its own id, in place of what stands there or has the same key."""
     kind = kind_of(record)
+    table, key = table_of(kind), KINDS[kind].key
     delete(connection, kind, [record.id])
-    connection.execute(sa.insert(table_of(kind)), _values(record, with_id=True))
+    if key:
+        connection.execute(sa.delete(table).where(*(table.c[name] == getattr(record, name) for name in key)))
+    connection.execute(sa.insert(table), _values(record, with_id=True))
     _insert_zones(connection, [record])
 
 

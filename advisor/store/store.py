@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import sqlalchemy as sa
 
+from advisor.advice.records import Doubt
 from advisor.errors import RecordsError
 from advisor.lawn.record_fields import (
     KINDS,
@@ -192,21 +193,38 @@ class Store(Kept):
                 raise RecordsError(
                     f"{KINDS[kind].one} has no field {name!r}{hint}; allowed: {', '.join(known)}"
                 )
-        with self._writing("edit") as connection:
-            before = rows.one(connection, kind, number)
-            after: Record = replace(before, **changes)
-            _refuse_unsound([after])
-            rows.put_back(connection, after)
-            _journal(connection, "edit", before=[before])
-        return self.find(kind, number)
+        after: Record = replace(self.find(kind, number), **changes)
+        self.revise("edit", changed=[after])
+        return after
 
     def remove(self, kind: str, number: int) -> Record:
         """Take one record out; the record as it stood."""
-        with self._writing("remove") as connection:
-            before = rows.one(connection, _known(kind), number)
-            rows.delete(connection, kind, [number])
-            _journal(connection, "remove", before=[before])
+        before = self.find(kind, number)
+        self.revise("remove", gone=[before])
         return before
+
+    def revise(
+        self,
+        act: str,
+        *,
+        changed: Sequence[Record] = (),
+        gone: Sequence[Record] = (),
+        new: Sequence[Record] = (),
+    ) -> tuple[Record, ...]:
+        """Give records other values, take some out and add some, as one entry; the added with their ids.
+
+        `changed` are put in place of the records of their kind and id.
+        """
+        _refuse_unsound([*changed, *new])
+        with self._writing(act) as connection:
+            before = [rows.one(connection, kind_of(each), each.id) for each in (*changed, *gone)]
+            for each in changed:
+                rows.put_back(connection, each)
+            for each in gone:
+                rows.delete(connection, kind_of(each), [each.id])
+            added = [kept for each in new for kept in rows.insert(connection, kind_of(each), [each])]
+            _journal(connection, act, added=added, before=before)
+        return tuple(added)
 
     def undo_last(self) -> Undone | None:
         """Take back the last entry, edit, removal or import; None when there is none left."""
@@ -294,8 +312,8 @@ class Store(Kept):
                 raise RecordsError(f"the backup {to} cannot be written: {error.strerror}") from error
         return to
 
-    def check(self, *, site: Site | None = None, now: datetime | None = None) -> list[str]:
-        """Everything that is wrong or doubtful in the records, a sentence each; empty when sound.
+    def check(self, *, site: Site | None = None, now: datetime | None = None) -> list[Doubt]:
+        """Everything that is wrong or doubtful in the records; empty when sound.
 
         With `site`, names of zones and products are held against it; with `now`, records of the
         future are found.
@@ -309,7 +327,7 @@ class Store(Kept):
                     found.append(f"the file {place(self.path)} is damaged: {word}; put back a backup")
             for row in connection.exec_driver_sql("PRAGMA foreign_key_check"):
                 found.append(f"{row[0]} {row[1]} refers to a record of {row[2]} that is not there")
-        return found + doubts(self.records(), site=site, now=now)
+        return [Doubt(text=text) for text in found] + doubts(self.records(), site=site, now=now)
 
 
 def _known(kind: str) -> str:

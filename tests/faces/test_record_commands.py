@@ -584,16 +584,20 @@ def test_an_edit_that_cannot_be_is_told_and_changes_nothing(
     assert kept(site) == before
 
 
-def test_remove_takes_one_out_and_tells_what_it_leaves_in_the_stock(advisor: Advisor, site: Path) -> None:
+def test_remove_takes_an_application_out_with_what_it_took_from_the_stock(
+    advisor: Advisor, site: Path
+) -> None:
     advisor("record", "application", "Wetting agent", "--method", "tank")
+    before = kept(site)
     code, out, _ = advisor("records", "remove", "1", "--kind", "application")
     assert code == 0
-    assert out.startswith("Removed application 1: Wetting agent on Front, Back, Side and Bank by tank")
-    assert "What it took from the stock still stands as stock change 1" in out
-    assert kept(site).applications == ()
+    removed, with_it = out.splitlines()
+    assert removed.startswith("Removed application 1: Wetting agent on Front, Back, Side and Bank by tank")
+    assert with_it.startswith("With it went stock change 1: used ")
+    assert kept(site) == Records()
     assert "there is no application 1" in advisor("records", "remove", "1", "--kind", "application")[2]
     advisor("records", "undo")
-    assert kept(site).applications[0].product == "Wetting agent"
+    assert kept(site) == before
 
 
 @pytest.mark.parametrize("name", ["all.json", "folder"])
@@ -734,7 +738,7 @@ def test_a_records_file_that_cannot_be_used_is_a_sentence(advisor: Advisor, site
 
 
 def test_a_bug_keeps_its_traceback(advisor: Advisor, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("advisor.faces.cli.commands.record.quantity", lambda *a, **k: 1 / 0)
+    monkeypatch.setattr("advisor.recording.entry.depth_of", lambda *a, **k: 1 / 0)
     monkeypatch.setattr("sys.argv", ["advisor", "record", "rain", "6 mm", "--demo"])
     with pytest.raises(ZeroDivisionError):
         cli.main()

@@ -64,7 +64,7 @@ def test_each_doubt_is_told_in_a_sentence(records: list[Record], words: str) -> 
     with open_store(None) as store:
         store.add(records)
         (found,) = store.check(site=SITE, now=T + timedelta(days=1))
-        assert words in found
+        assert words in found.text
 
 
 @pytest.mark.parametrize(
@@ -97,7 +97,7 @@ def test_a_zone_without_its_application_is_found(tmp_path: Path) -> None:
         other.execute("INSERT INTO application_zones VALUES (9, 0, 'Front')")
     with open_store(path) as store:
         (found,) = store.check()
-        assert "application_zones 1 refers to a record of applications that is not there" in found
+        assert "application_zones 1 refers to a record of applications that is not there" in found.text
 
 
 def test_a_damaged_index_is_found(tmp_path: Path) -> None:
@@ -111,4 +111,4 @@ def test_a_damaged_index_is_found(tmp_path: Path) -> None:
             " WHERE name = 'ix_runs_ended_at'"
         )
     with open_store(path) as store:
-        assert any("is damaged" in found and "backup" in found for found in store.check())
+        assert any("is damaged" in found.text and "backup" in found.text for found in store.check())

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from advisor.errors import InputError, ManyProblems, QuantityError
 from advisor.lawn.bounds import MOST_RUN_MIN
+from advisor.recording.said import all_named, named
 from advisor.units import parse
 
 if TYPE_CHECKING:
@@ -17,33 +17,20 @@ if TYPE_CHECKING:
 
 def known_name(found: str, names: Iterable[str], *, what: str, where: str) -> str:
     """The name that `found` means, capitals and spaces aside; InputError with the nearest one."""
-    named = list(names)
-    folded = {_folded(name): name for name in named}
-    meant = folded.get(_folded(found))
-    if meant is not None:
-        return meant
-    by_word = {word: name for name in reversed(named) for word in _folded(name).split()}
-    near = get_close_matches(_folded(found), folded, 1) or get_close_matches(_folded(found), by_word, 1)
-    hint = f"did you mean {(folded | by_word)[near[0]]!r}? " if near else ""
-    allowed = f"{hint}one of {', '.join(named)}" if named else "none are in the site file yet"
-    raise InputError(f"there is no such {what}", where=where, found=repr(found), allowed=allowed)
+    try:
+        return named(found, names, what=what, field="")
+    except InputError as problem:
+        raise problem.at(where) from None
 
 
 def known_names(found: Iterable[str], names: Iterable[str], *, what: str, where: str) -> list[str]:
     """`known_name` for several, each once; all that are not known are told together."""
-    named, meant, problems = list(names), [], []
-    for each in found:
-        try:
-            meant.append(known_name(each, named, what=what, where=where))
-        except InputError as problem:
-            problems.append(problem)
-    if problems:
-        raise ManyProblems(problems)
-    return list(dict.fromkeys(meant))
-
-
-def _folded(name: str) -> str:
-    return " ".join(name.split()).casefold()
+    try:
+        return list(all_named(found, names, what=what, field=""))
+    except InputError as problem:
+        raise problem.at(where) from None
+    except ManyProblems as several:
+        raise ManyProblems([problem.at(where) for problem in several.problems]) from None
 
 
 def quantity(text: str, dimension: str, *, where: str) -> float:

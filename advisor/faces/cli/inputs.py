@@ -1,6 +1,6 @@
-"""What a command that asks but keeps nothing rests on: the demo's inputs, or the site's own.
+"""What a command rests on: the demo's inputs and a throwaway copy of its records, or the site's own.
 
-Where nothing has been recorded yet, no records file is made.
+Where nothing has been recorded yet, a command that keeps nothing makes no records file.
 """
 
 from __future__ import annotations
@@ -35,6 +35,26 @@ def all_applications(opened: Opened) -> tuple[Application, ...]:
         with _kept(opened) as store:
             found = store.records().applications
     return tuple(a for a in found if a.ended_at <= opened.now)
+
+
+def open_records(opened: Opened, *, create: bool = True) -> Store:
+    """The site's records; with --demo a throwaway copy of the demo's."""
+    from advisor.store import open_store
+
+    if not opened.demo:
+        return open_store(opened.site.records_path, create=create)
+    from advisor.night import demo_records
+
+    return open_store(None, seed=demo_records())
+
+
+def keep_demo_advice(store: Store, opened: Opened) -> None:
+    """Give a throwaway store the advice of the demo's evening, as if it had been given then."""
+    from advisor.faces.cli.options import DEMO_NOW, moment
+    from advisor.night import gather_demo, keep
+
+    given_at = moment(DEMO_NOW, opened.site.place.zone)
+    keep(store, gather_demo(opened.site, given_at).advise())
 
 
 def _kept(opened: Opened) -> Store:

@@ -6,12 +6,13 @@ Used for every command, so that `--help` says TIME, DEPTH or FILE, and never wha
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import typer
 from typer.core import TyperCommand
 
-from advisor.errors import InputError
+from advisor.errors import InputError, ManyProblems
 
 WORDS = {
     "ahead": "DAYS",
@@ -65,6 +66,13 @@ class PlainCommand(TyperCommand):
                 name = str(parameter.name)
                 parameter.metavar = WORDS.get(name, name.upper())
 
+    def invoke(self, ctx: Any) -> Any:
+        """Run it; an error that names a field of what was asked is told of the option it came from."""
+        try:
+            return super().invoke(ctx)
+        except (InputError, ManyProblems) as error:
+            raise _of_options(error, self.params) from error
+
     def get_short_help_str(self, limit: int = 0) -> str:
         """The first sentence, whole, for the list of commands."""
         return super().get_short_help_str(limit=max(limit, WHOLE))
@@ -98,6 +106,21 @@ class NothingBelowZero(PlainCommand):
                 found=repr(found),
                 allowed="0 or more",
             ) from None
+
+
+def _of_options(error: InputError | ManyProblems, parameters: Iterable[Any]) -> InputError | ManyProblems:
+    """The error with the option or argument in the place of the field that a use case named."""
+    names = {
+        str(p.name): max(p.opts, key=len) if p.param_type_name == "option" else str(p.metavar)
+        for p in parameters
+    }
+    if isinstance(error, ManyProblems):
+        return ManyProblems([_placed(each, names) for each in error.problems])
+    return _placed(error, names)
+
+
+def _placed(error: InputError, names: Mapping[str, str]) -> InputError:
+    return error if error.where or error.field not in names else error.at(names[error.field])
 
 
 def make_plain(group: typer.Typer) -> None:

@@ -2,59 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from advisor.errors import InputError
-from advisor.faces.cli.asked import quantity
+from advisor.faces.cli.inputs import keep_demo_advice, open_records
 from advisor.faces.cli.options import (
     DEFAULT_SITE,
     DemoOption,
+    JsonOption,
     NowOption,
     Opened,
     SiteOption,
     open_site,
 )
 from advisor.faces.cli.plain_help import NothingBelowZero
-from advisor.lawn.bounds import MOST_RUN_MIN
-from advisor.lawn.record_fields import KINDS, kind_of
-from advisor.lawn.records import (
-    METHODS,
-    Application,
-    GaugeReading,
-    ProbeReading,
-    Record,
-    Run,
-    StockChange,
-)
-from advisor.lawn.seedbeds import seed_warnings
+from advisor.faces.cli.printed import UNDO, print_done
+from advisor.lawn.records import METHODS
+from advisor.recording.as_advised import AsAdvisedEntry, advised_runs
 from advisor.recording.entry import (
-    THROWAWAY,
-    UNDO,
-    amount_of,
-    below_zero,
-    dimension_of,
-    in_words,
-    moment_of,
-    named,
-    open_records,
-    refuse_beyond,
-    refuse_doubled,
-    when,
-    zones_of,
+    ApplicationEntry,
+    Entry,
+    ProbeEntry,
+    RainEntry,
+    RunEntry,
+    StockEntry,
+    keep,
+    understood,
 )
-from advisor.recording.put_down import method_of, products_of, put_down_words, rate_of, used_up
-from advisor.wording import listed
+from advisor.sentences.records import left_out_words, recorded_words
 
 if TYPE_CHECKING:
-    from advisor.store import Store
+    from advisor.advice.records import Recorded
+    from advisor.lawn.site_values import Site
 
 record = typer.Typer(no_args_is_help=True, help="Record what happened on the lawn.", rich_markup_mode=None)
-
-RUN_MINUTES = "more than 0 up to 1,440 minutes: 18, '18 min' or '1 h'"
 
 AtOption = Annotated[
     str | None,
@@ -70,26 +54,18 @@ def register(app: typer.Typer) -> None:
     app.add_typer(record, name="record")
 
 
-def _keep(store: Store, records: Sequence[Record], opened: Opened, *, extra: Sequence[str] = ()) -> None:
-    """Write the records as one entry and say, in one line, what was recorded and how to undo it."""
-    refuse_doubled(store, records)
-    earlier = store.records()
-    refuse_beyond(records, earlier, opened.site)
-    kept = store.add(records)
-    put_down = [each for each in kept if isinstance(each, Application)]
-    told = [put_down_words(put_down, opened.site)] if put_down else []
-    if put_down:
-        used = [each for each in kept if isinstance(each, StockChange)]
-        told += [f"used up {listed(amount_of(each, opened.site) for each in used)}"] if used else []
-    else:
-        told += [f"{KINDS[kind_of(each)].one} {each.id}: {in_words(each, opened.site)}" for each in kept]
-    typer.echo(f"Recorded {'; '.join(told)} ({UNDO})")
-    warnings = [f"TAKE CARE: {each}." for each in seed_warnings(put_down, earlier.applications, opened.site)]
-    for line in (*warnings, *below_zero(records, earlier, opened.site), *extra):
-        if line:
-            typer.echo(line)
-    if opened.demo:
-        typer.echo(THROWAWAY)
+def _record(entry: Entry, opened: Opened, *, json: bool) -> None:
+    """Write the entry and say, in one line, what was recorded and how to undo it."""
+    meant = understood(entry, opened.site, opened.now)
+    with open_records(opened) as store:
+        done = keep(meant, opened.site, store)
+    print_done(done, json=json, opened=opened, lines=lambda: _lines(done, opened.site))
+
+
+def _lines(done: Recorded, site: Site) -> Iterator[str]:
+    yield f"{recorded_words(done, site)} ({UNDO})"
+    yield from (note.text for note in done.notes)
+    yield from left_out_words(done.left_out, site)
 
 
 @record.command("application")
@@ -125,40 +101,11 @@ def application(
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
+    json: JsonOption = False,
 ) -> None:
     """Record products put down together, on some zones or on all."""
-    opened = open_site(site, demo=demo, now=now)
-    names, round_ = products_of(products, opened.site)
-    if zones is not None:
-        where = zones_of(zones, opened.site)
-    else:
-        where = (round_.zones if round_ else ()) or tuple(zone.name for zone in opened.site.zones)
-    started_at, word = moment_of(at, opened, where="--at") if at else (opened.now.astimezone(UTC), "")
-    ended_at, later = (
-        moment_of(until, opened, where="--until", after=started_at) if until else (started_at, "")
-    )
-    if ended_at < started_at:
-        raise InputError("the end lies before the beginning", where="--until", found=repr(until))
-    how, ratio = method_of(method, names, round_, opened.site)
-    if dilution is not None:
-        ratio = quantity(dilution, "dilution", where="--dilution")
-    start = started_at.astimezone(opened.site.place.zone).isoformat(timespec="minutes")
-    put_down = [
-        Application(
-            product=name,
-            zones=where,
-            started_at=started_at,
-            ended_at=ended_at,
-            method=how,
-            dilution=ratio,
-            rate=rate_of(name, rate, opened.site),
-            round_id=start if len(names) > 1 else "",
-            note=note,
-        )
-        for name in names
-    ]
-    with open_records(opened) as store:
-        _keep(store, [*put_down, *used_up(put_down, opened.site)], opened, extra=[word, later])
+    entry = ApplicationEntry(tuple(products), zones, at, until, method, dilution, rate, note)
+    _record(entry, open_site(site, demo=demo, now=now), json=json)
 
 
 @record.command("run", cls=NothingBelowZero)
@@ -201,76 +148,29 @@ def run(
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
+    json: JsonOption = False,
 ) -> None:
     """Record a run of one zone, or in one step the runs as advised."""
     opened = open_site(site, demo=demo, now=now)
-    chosen = (
-        None if zone is None else named(zone, [z.name for z in opened.site.zones], what="zone", where="ZONE")
-    )
-    if as_advised:
-        if minutes or at or depth or (skipped and shortened):
+    if not as_advised:
+        if skipped or shortened or night or conditional:
             raise InputError(
-                "--as-advised takes its minutes and times from the advice",
-                where="--as-advised",
-                allowed="ZONE, --night, --conditional, and --skipped or --shortened",
+                "this goes with --as-advised only", where="--skipped, --shortened, --night, --conditional"
             )
-        from advisor.recording.as_advised import advised_runs, keep_demo_advice, night_of, share_of
-
-        with open_records(opened, create=False) as store:
-            if opened.demo:
-                keep_demo_advice(store, opened)
-            runs, left_out = advised_runs(
-                store,
-                opened,
-                zone=chosen,
-                night=night_of(night),
-                share=0.0 if skipped else share_of(shortened),
-                conditional=conditional,
-            )
-            _keep(store, runs, opened, extra=left_out)
+        _record(RunEntry(zone, minutes, at, depth, note), opened, json=json)
         return
-    if skipped or shortened or night or conditional:
+    if minutes or at or depth:
         raise InputError(
-            "this goes with --as-advised only", where="--skipped, --shortened, --night, --conditional"
+            "--as-advised takes its minutes and times from the advice",
+            where="--as-advised",
+            allowed="ZONE, --night, --conditional, and --skipped or --shortened",
         )
-    if chosen is None or minutes is None or at is None:
-        raise InputError(
-            "a run is a zone, its minutes and when it began",
-            where="advisor record run",
-            allowed="advisor record run Front 18 --at 05:10, or advisor record run --as-advised",
-        )
-    ran = _minutes(minutes)
-    started_at, word = moment_of(at, opened, where="--at")
-    ended_at = started_at + timedelta(minutes=ran)
-    if ended_at > opened.now.astimezone(UTC):
-        until_now = int((opened.now.astimezone(UTC) - started_at) / timedelta(minutes=1))
-        raise InputError(
-            f"this run would end at {when(ended_at, None, opened.site)}; record it when it is done",
-            where="--at",
-            found=f"{at!r} with {ran:g} min",
-            allowed=f"up to {until_now} min from then to now",
-        )
-    depth_mm = quantity(depth, "depth", where="--depth") if depth else None
-    with open_records(opened) as store:
-        _keep(store, [Run(chosen, started_at, ended_at, ran, depth_mm, note=note)], opened, extra=[word])
-
-
-def _minutes(text: str) -> float:
-    """How long water ran; a bare number is minutes."""
-    bare = text.strip().replace(".", "", 1).isdecimal()
-    try:
-        ran = float(text) if bare else quantity(text, "duration", where="MINUTES")
-    except InputError as problem:
-        raise InputError(
-            "the minutes of a run are a number, with or without a unit",
-            where="MINUTES",
-            found=problem.found or repr(text),
-            allowed=RUN_MINUTES,
-        ) from None
-    if not 0 < ran <= MOST_RUN_MIN:
-        what = "a run that did not take place is not recorded" if ran == 0 else "no zone runs for so long"
-        raise InputError(what, where="MINUTES", found=repr(text), allowed=RUN_MINUTES)
-    return ran
+    entry = AsAdvisedEntry(zone, night, skipped, shortened, conditional)
+    with open_records(opened, create=False) as store:
+        if demo:
+            keep_demo_advice(store, opened)
+        done = keep(advised_runs(entry, opened.site, store, opened.now), opened.site, store)
+    print_done(done, json=json, opened=opened, lines=lambda: _lines(done, opened.site))
 
 
 @record.command("rain", cls=NothingBelowZero)
@@ -287,18 +187,10 @@ def rain(
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
+    json: JsonOption = False,
 ) -> None:
     """Record a reading of the rain gauge, which counts from the reading before."""
-    opened = open_site(site, demo=demo, now=now)
-    depth_mm = 0.0 if amount.strip() == "0" else quantity(amount, "depth", where="AMOUNT")
-    read_at, word = _at(at, opened)
-    begun, earlier = moment_of(since, opened, where="--since") if since else (None, "")
-    if begun is not None and begun >= read_at:
-        raise InputError(
-            "the gauge was emptied before it was read", where="--since", found=when(begun, None, opened.site)
-        )
-    with open_records(opened) as store:
-        _keep(store, [GaugeReading(read_at, depth_mm, begun, note)], opened, extra=[word, earlier])
+    _record(RainEntry(amount, at, since, note), open_site(site, demo=demo, now=now), json=json)
 
 
 @record.command("probe", cls=NothingBelowZero)
@@ -312,14 +204,10 @@ def probe(
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
+    json: JsonOption = False,
 ) -> None:
     """Record what a soil probe found: how far the root zone is below field capacity."""
-    opened = open_site(site, demo=demo, now=now)
-    name = named(zone, [z.name for z in opened.site.zones], what="zone", where="ZONE")
-    missing_mm = 0.0 if depletion.strip() == "0" else quantity(depletion, "depth", where="DEPLETION")
-    read_at, word = _at(at, opened)
-    with open_records(opened) as store:
-        _keep(store, [ProbeReading(name, read_at, missing_mm, note)], opened, extra=[word])
+    _record(ProbeEntry(zone, depletion, at, note), open_site(site, demo=demo, now=now), json=json)
 
 
 @record.command("stock", cls=NothingBelowZero)
@@ -332,18 +220,10 @@ def stock(
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
+    json: JsonOption = False,
 ) -> None:
     """Record product bought, lost or used up.
 
     What an application used is taken off by itself.
     """
-    opened = open_site(site, demo=demo, now=now)
-    name = named(product, opened.site.products, what="product", where="PRODUCT")
-    much = quantity(amount, dimension_of(name, opened.site, ""), where="AMOUNT")
-    changed_at, word = _at(at, opened)
-    with open_records(opened) as store:
-        _keep(store, [StockChange(name, changed_at, -much if used else much, why)], opened, extra=[word])
-
-
-def _at(at: str | None, opened: Opened) -> tuple[datetime, str]:
-    return moment_of(at, opened, where="--at") if at else (opened.now.astimezone(UTC), "")
+    _record(StockEntry(product, amount, used, why, at), open_site(site, demo=demo, now=now), json=json)

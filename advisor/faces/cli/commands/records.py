@@ -2,28 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from advisor.errors import InputError, ManyProblems
+from advisor.faces.cli.inputs import open_records
 from advisor.faces.cli.options import (
     DEFAULT_SITE,
     DemoOption,
     JsonOption,
     NowOption,
-    Opened,
     SiteOption,
     open_site,
 )
+from advisor.faces.cli.printed import UNDO, print_done
 from advisor.lawn import records_file
-from advisor.lawn.record_fields import KINDS, gathered, kind_of, of_kind
-from advisor.lawn.records import Record, Records
-from advisor.recording.edited_fields import changes_of
-from advisor.recording.entry import THROWAWAY, UNDO, in_words, named, open_records, refuse_beyond
-from advisor.wording import listed
+from advisor.lawn.record_fields import KINDS, of_kind
+from advisor.lawn.records import Records
+from advisor.recording import carry
+from advisor.recording import edit as editing
+from advisor.sentences.records import (
+    along_words,
+    carried_words,
+    edited_words,
+    examined_words,
+    exported_words,
+    followed_words,
+    record_words,
+    removed_words,
+    undone_words,
+)
 
 records = typer.Typer(
     no_args_is_help=True, help="List, mend, undo, export and import what is recorded.", rich_markup_mode=None
@@ -37,24 +47,6 @@ IdArgument = Annotated[int, typer.Argument(metavar="ID", help="The number that `
 def register(app: typer.Typer) -> None:
     """Add the commands."""
     app.add_typer(records, name="records")
-
-
-def _kind(said: str) -> str:
-    """A kind by its name or by what one of it is called: runs, run, gauge reading, rain."""
-    names = {kind.one: name for name, kind in KINDS.items()} | {name: name for name in KINDS}
-    names |= {name.removesuffix("s"): name for name in KINDS} | {"rain": "gauge"}
-    return names.get(said.strip().lower()) or named(
-        said, KINDS, what="kind of record", where="--kind", known=""
-    )
-
-
-def _called(record: Record, opened: Opened) -> str:
-    return f"{KINDS[kind_of(record)].one} {record.id}: {in_words(record, opened.site)}"
-
-
-def _throwaway(opened: Opened) -> None:
-    if opened.demo:
-        typer.echo(THROWAWAY)
 
 
 @records.command("list")
@@ -73,12 +65,11 @@ def list_records(
     The hourly archive and the rain pairs are shown only when asked for.
     """
     opened = open_site(site, demo=demo, now=now)
-    kinds = [_kind(each) for each in kind] if kind else list(KINDS)
+    kinds = carry.kinds_asked(kind)
     with open_records(opened, create=False) as store:
         found = store.records()
     if json:
-        chosen = gathered(record for each in kinds for record in of_kind(found, each))
-        typer.echo(records_file.to_json(chosen), nl=False)
+        typer.echo(records_file.to_json(carry.of_kinds(found, kinds)), nl=False)
         return
     for each in kinds:
         entries = of_kind(found, each)
@@ -91,7 +82,7 @@ def list_records(
             typer.echo(f"{each}:")
             width = max(len(str(record.id)) for record in entries)
             for record in entries:
-                typer.echo(f"  {record.id:>{width}}  {in_words(record, opened.site)}")
+                typer.echo(f"  {record.id:>{width}}  {record_words(record, opened.site)}")
     if found == Records() and not kind:
         typer.echo("Nothing is recorded yet.")
 
@@ -107,17 +98,36 @@ def edit(
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
+    json: JsonOption = False,
 ) -> None:
-    """Give fields of one record other values."""
+    """Give fields of one record other values.
+
+    What follows from them changes too, and is told.
+    """
     opened = open_site(site, demo=demo, now=now)
-    sort = _kind(kind)
     with open_records(opened, create=False) as store:
-        before = store.find(sort, number)
-        wanted = changes_of(changes, before, opened)
-        refuse_beyond([replace(before, **wanted)], store.records(), opened.site)
-        after = store.edit(sort, number, wanted)
-    typer.echo(f"Changed {_called(after, opened)}; was {in_words(before, opened.site)} ({UNDO})")
-    _throwaway(opened)
+        try:
+            done = editing.edit(opened.site, store, opened.now, kind=kind, number=number, changes=changes)
+        except InputError as error:
+            raise _told_of_set(error) from error
+        except ManyProblems as several:
+            raise ManyProblems([_told_of_set(each) for each in several.problems]) from several
+    print_done(
+        done,
+        json=json,
+        opened=opened,
+        lines=lambda: (
+            f"{edited_words(done)} ({UNDO})",
+            *followed_words(done.followed),
+            *along_words(done.along),
+        ),
+    )
+
+
+def _told_of_set(error: InputError) -> InputError:
+    """An error about a record's field, told of the option that names it."""
+    own = error.where or error.field in ("", "kind", "changes")
+    return error if own else error.at(f"--set {error.field}")
 
 
 @records.command("remove")
@@ -127,42 +137,35 @@ def remove(
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
+    json: JsonOption = False,
 ) -> None:
-    """Take one record out."""
+    """Take one record out, and with an application what it took from the stock."""
     opened = open_site(site, demo=demo, now=now)
     with open_records(opened, create=False) as store:
-        gone = store.remove(_kind(kind), number)
-        left = [
-            change
-            for change in store.records().stock
-            if kind_of(gone) == "applications"
-            and (change.product, change.changed_at)
-            == (getattr(gone, "product", ""), getattr(gone, "ended_at", None))
-        ]
-    typer.echo(f"Removed {_called(gone, opened)} ({UNDO})")
-    for change in left:
-        typer.echo(f"What it took from the stock still stands as {_called(change, opened)}")
-    _throwaway(opened)
+        done = editing.remove(opened.site, store, kind=kind, number=number)
+    print_done(
+        done,
+        json=json,
+        opened=opened,
+        lines=lambda: (f"{removed_words(done)} ({UNDO})", *along_words(done.along)),
+    )
 
 
 @records.command("undo")
-def undo(site: SiteOption = DEFAULT_SITE, demo: DemoOption = False, now: NowOption = None) -> None:
+def undo(
+    site: SiteOption = DEFAULT_SITE,
+    demo: DemoOption = False,
+    now: NowOption = None,
+    json: JsonOption = False,
+) -> None:
     """Take back the last entry, edit, removal or import.
 
     Give it again for the one before.
     """
     opened = open_site(site, demo=demo, now=now)
     with open_records(opened, create=False) as store:
-        undone = store.undo_last()
-    if undone is None:
-        typer.echo("There is nothing to undo.")
-    elif undone.act == "import":
-        typer.echo(f"Undone: the import of {len(undone.gone) + len(undone.restored)} records.")
-    else:
-        told = [f"{_called(record, opened)} is gone again" for record in undone.gone]
-        told += [f"{_called(record, opened)} stands as before" for record in undone.restored]
-        typer.echo(f"Undone: {'; '.join(told)}")
-    _throwaway(opened)
+        done = carry.undo(opened.site, store)
+    print_done(done, json=json, opened=opened, lines=lambda: (undone_words(done),))
 
 
 @records.command("export")
@@ -171,16 +174,16 @@ def export(
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
+    json: JsonOption = False,
 ) -> None:
     """Write all records to a JSON file, or to a folder with one CSV file per kind."""
     opened = open_site(site, demo=demo, now=now)
     with open_records(opened, create=False) as store:
-        found = store.records()
-    written = records_file.write(found, target)
-    total = sum(len(of_kind(found, kind)) for kind in KINDS)
-    typer.echo(
-        f"Exported {_counted(total)} to {target}" + (f" ({len(written)} files)" if len(written) > 1 else "")
-    )
+        done = carry.export(opened.site, store, target)
+    if json:
+        typer.echo(done.model_dump_json(indent=2))
+    else:
+        typer.echo(exported_words(done))
 
 
 @records.command("import")
@@ -189,46 +192,38 @@ def import_(
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
+    json: JsonOption = False,
 ) -> None:
     """Add the records of a file, none of them twice; where one is wrong, none is added."""
     opened = open_site(site, demo=demo, now=now)
     found = records_file.read(source)
     with open_records(opened) as store:
-        done = store.import_records(found)
-    added = _by_kind(done.added)
-    undo_hint = f" ({UNDO})" if added or any(done.replaced.values()) else ""
-    typer.echo(f"Imported {listed(added) if added else 'nothing new'} from {source}{undo_hint}")
-    for words, counts in (
-        ("There already, left out", done.skipped),
-        ("Given the file's values", done.replaced),
-    ):
-        parts = _by_kind(counts)
-        if parts:
-            typer.echo(f"{words}: {listed(parts)}")
-    _throwaway(opened)
+        done = carry.take_in(opened.site, store, found, source=source)
+
+    def lines() -> tuple[str, ...]:
+        first, *more = carried_words(done)
+        return (f"{first} ({UNDO})" if done.added or done.replaced else first, *more)
+
+    print_done(done, json=json, opened=opened, lines=lines)
 
 
 @records.command("check")
-def check(site: SiteOption = DEFAULT_SITE, demo: DemoOption = False, now: NowOption = None) -> None:
+def check(
+    site: SiteOption = DEFAULT_SITE,
+    demo: DemoOption = False,
+    now: NowOption = None,
+    json: JsonOption = False,
+) -> None:
     """Look for what is damaged or doubtful in the records.
 
     The exit code is 1 when there is something.
     """
     opened = open_site(site, demo=demo, now=now)
     with open_records(opened, create=False) as store:
-        found = store.check(site=opened.site, now=opened.now)
-        total = sum(len(of_kind(store.records(), kind)) for kind in KINDS)
-    if not found:
-        typer.echo(f"The records are sound: {_counted(total)} looked through.")
-        return
-    for problem in found:
-        typer.echo(f"{problem[:1].upper()}{problem[1:]}.")
-    raise typer.Exit(1)
-
-
-def _counted(number: int) -> str:
-    return "1 record" if number == 1 else f"{number} records"
-
-
-def _by_kind(counts: Mapping[str, int]) -> list[str]:
-    return [f"{n} {KINDS[kind].one}{'s' if n > 1 else ''}" for kind, n in counts.items() if n]
+        done = carry.examine(opened.site, store, opened.now)
+    if json:
+        typer.echo(done.model_dump_json(indent=2))
+    else:
+        typer.echo("\n".join(examined_words(done)))
+    if not done.ok:
+        raise typer.Exit(1)

@@ -1,0 +1,287 @@
+"""What recording hands out: what was recorded, changed, taken back, left out, and what goes with it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from enum import StrEnum
+from typing import Literal
+
+from advisor.advice.frozen import Frozen
+from advisor.lawn.records import (
+    Application,
+    ArchivedHour,
+    Audit,
+    GaugeReading,
+    ProbeReading,
+    RainPair,
+    Record,
+    Run,
+    StockChange,
+)
+
+
+class RecordKind(StrEnum):
+    """The kinds of record."""
+
+    APPLICATIONS = "applications"
+    RUNS = "runs"
+    GAUGE = "gauge"
+    PROBES = "probes"
+    AUDITS = "audits"
+    ARCHIVE = "archive"
+    PAIRS = "pairs"
+    STOCK = "stock"
+
+
+class KeptRecord(Frozen):
+    """One record."""
+
+    kind: RecordKind
+    """What kind of record it is."""
+    id: int
+    """Its number within its kind."""
+    record: Record
+    """The record itself."""
+    words: str
+    """The record in the owner's units and local time."""
+
+
+class NoteKind(StrEnum):
+    """What there is to say about an entry."""
+
+    CAME_TWICE = "came twice"
+    SEED = "seed"
+    STOCK_BELOW_ZERO = "stock below zero"
+
+
+class EntryNote(Frozen):
+    """Something to know about what was just recorded."""
+
+    kind: NoteKind
+    """What it is about."""
+    text: str
+    """The note in a sentence."""
+    taken_at: datetime | None = None
+    """Of a time that the clock showed twice, the one that was taken."""
+    other_at: datetime | None = None
+    """Of a time that the clock showed twice, the one that was not taken."""
+
+
+class LeftOutWhy(StrEnum):
+    """Why an advised run was not recorded."""
+
+    RECORDED_ALREADY = "recorded already"
+    WAITED = "waited for a look"
+    NOT_OVER = "not over yet"
+
+
+class LeftOut(Frozen):
+    """An advised run that was not recorded."""
+
+    zone: str
+    """The zone."""
+    why: LeftOutWhy
+    """Why it was left out."""
+    run_id: int | None = None
+    """The run that it is recorded as already."""
+    ends_at: datetime | None = None
+    """When it will be over."""
+    only_if: str = ""
+    """The condition that it waited for."""
+
+
+class Recorded(Frozen):
+    """One entry: what was recorded and what goes with it."""
+
+    schema_version: Literal["advisor.recorded/1"] = "advisor.recorded/1"
+    """The version of this form."""
+    site: str
+    """The site."""
+    records: tuple[KeptRecord, ...]
+    """What was recorded."""
+    used_up: tuple[KeptRecord, ...] = ()
+    """What it took from the stock."""
+    notes: tuple[EntryNote, ...] = ()
+    """What there is to know about it."""
+    left_out: tuple[LeftOut, ...] = ()
+    """Advised runs that were not recorded."""
+
+
+class FollowedWhy(StrEnum):
+    """Why a field that was not named has another value after an edit."""
+
+    KEEPS_LENGTH = "keeps its length"
+    IN_PROPORTION = "in proportion"
+    MEASURED_DROPPED = "the measured depth went with the old minutes"
+    DID_NOT_RUN = "it did not run"
+    FROM_MINUTES = "follows from the minutes"
+    OTHER_ZONE = "worked out for the other zone"
+    SITE_RATE = "the site file's rate"
+    SITE_DILUTION = "the site file's dilution"
+    CANNOT_TELL = "the method cannot tell"
+
+
+class Followed(Frozen):
+    """A field that changed because another did."""
+
+    field: str
+    """The field."""
+    why: FollowedWhy
+    """Why it changed."""
+
+
+class Consequence(StrEnum):
+    """What becomes of another record when one is edited or removed."""
+
+    ADDED = "added"
+    CHANGED = "changed"
+    REMOVED = "removed"
+    KEPT = "kept"
+
+
+class AlongWith(Frozen):
+    """Another record that an edit or a removal concerns."""
+
+    consequence: Consequence
+    """What became of it; "kept" where it could have followed but was entered by hand."""
+    record: KeptRecord
+    """It as it stands now, or as it stood where it was removed."""
+    before: KeptRecord | None = None
+    """It as it stood before it was changed."""
+
+
+class Edited(Frozen):
+    """One record given other values."""
+
+    schema_version: Literal["advisor.edited/1"] = "advisor.edited/1"
+    """The version of this form."""
+    site: str
+    """The site."""
+    before: KeptRecord
+    """The record as it stood."""
+    after: KeptRecord
+    """The record as it stands."""
+    followed: tuple[Followed, ...] = ()
+    """Fields that were not named and changed with the others."""
+    along: tuple[AlongWith, ...] = ()
+    """Other records that the edit concerns."""
+
+
+class Removed(Frozen):
+    """One record taken out."""
+
+    schema_version: Literal["advisor.removed/1"] = "advisor.removed/1"
+    """The version of this form."""
+    site: str
+    """The site."""
+    removed: KeptRecord
+    """The record as it stood."""
+    along: tuple[AlongWith, ...] = ()
+    """Other records that went with it."""
+
+
+class Act(StrEnum):
+    """What can be taken back."""
+
+    ADD = "add"
+    EDIT = "edit"
+    REMOVE = "remove"
+    IMPORT = "import"
+
+
+class TakenBack(Frozen):
+    """The last entry, edit, removal or import, taken back."""
+
+    schema_version: Literal["advisor.undone/1"] = "advisor.undone/1"
+    """The version of this form."""
+    site: str
+    """The site."""
+    act: Act | None
+    """What was taken back; null where there was nothing."""
+    gone: tuple[KeptRecord, ...] = ()
+    """Records that are gone again."""
+    restored: tuple[KeptRecord, ...] = ()
+    """Records that stand as before."""
+
+
+class Listed(Frozen):
+    """What is recorded, in the form of a records file, which `records import` reads."""
+
+    schema_version: Literal["advisor.records/1"] = "advisor.records/1"
+    """The version of this form."""
+    format: Literal["advisor.records/1"] = "advisor.records/1"
+    """The same, by its older name."""
+    applications: tuple[Application, ...]
+    """What was put down."""
+    runs: tuple[Run, ...]
+    """What ran."""
+    gauge: tuple[GaugeReading, ...]
+    """What the gauge showed."""
+    probes: tuple[ProbeReading, ...]
+    """What the soil probe found."""
+    audits: tuple[Audit, ...]
+    """What was measured of the zones."""
+    archive: tuple[ArchivedHour, ...]
+    """Past hours as the weather sources told them."""
+    pairs: tuple[RainPair, ...]
+    """Forecasts held against the gauge."""
+    stock: tuple[StockChange, ...]
+    """What was bought and used up."""
+
+
+class Exported(Frozen):
+    """Records written to files."""
+
+    schema_version: Literal["advisor.exported/1"] = "advisor.exported/1"
+    """The version of this form."""
+    site: str
+    """The site."""
+    target: str
+    """The file or folder that was asked for."""
+    files: tuple[str, ...]
+    """The files that were written."""
+    records: dict[RecordKind, int]
+    """How many records of each kind."""
+
+
+class Carried(Frozen):
+    """Records taken in from files."""
+
+    schema_version: Literal["advisor.imported/1"] = "advisor.imported/1"
+    """The version of this form."""
+    site: str
+    """The site."""
+    source: str
+    """The file or folder that was read."""
+    added: dict[RecordKind, int]
+    """How many of each kind were added."""
+    skipped: dict[RecordKind, int]
+    """How many of each kind were there already and left out."""
+    replaced: dict[RecordKind, int]
+    """How many of each kind were there with other values and were given those of the file."""
+
+
+class Doubt(Frozen):
+    """Something damaged or doubtful in the records."""
+
+    text: str
+    """What it is, in a sentence."""
+    kind: RecordKind | None = None
+    """The kind of record to mend; null where it is the file itself, or more than one record."""
+    id: int | None = None
+    """The number of the record to mend."""
+
+
+class Examined(Frozen):
+    """The records looked through."""
+
+    schema_version: Literal["advisor.records-check/1"] = "advisor.records-check/1"
+    """The version of this form."""
+    site: str
+    """The site."""
+    ok: bool
+    """Whether nothing is damaged or doubtful."""
+    looked_through: int
+    """How many records were looked through."""
+    doubts: tuple[Doubt, ...]
+    """What is damaged or doubtful."""

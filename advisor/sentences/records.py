@@ -1,0 +1,311 @@
+"""Records and what was done with them, in the owner's units and local time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from advisor.advice.records import (
+    Act,
+    AlongWith,
+    Carried,
+    Consequence,
+    Edited,
+    Examined,
+    Exported,
+    Followed,
+    FollowedWhy,
+    KeptRecord,
+    LeftOut,
+    LeftOutWhy,
+    Recorded,
+    RecordKind,
+    Removed,
+    TakenBack,
+)
+from advisor.lawn.record_fields import KINDS
+from advisor.lawn.records import (
+    Application,
+    ArchivedHour,
+    Audit,
+    GaugeReading,
+    ProbeReading,
+    RainPair,
+    Record,
+    Run,
+    StockChange,
+)
+from advisor.lawn.site_values import Site
+from advisor.units import show, show_amount
+from advisor.wording import listed, short_day
+
+WHY_FOLLOWED: Mapping[FollowedWhy, str] = {
+    FollowedWhy.KEEPS_LENGTH: "so that it stays as long as it was",
+    FollowedWhy.IN_PROPORTION: "in proportion",
+    FollowedWhy.MEASURED_DROPPED: (
+        "the depth that was measured went with the old minutes and is dropped, so that the depth follows from the "
+        "minutes; if it still holds, give it again with depth_mm"
+    ),
+    FollowedWhy.FROM_MINUTES: "which follows from the minutes",
+    FollowedWhy.DID_NOT_RUN: "because it did not run",
+    FollowedWhy.OTHER_ZONE: "the depth was advised for the other zone; it follows from the minutes now",
+    FollowedWhy.SITE_RATE: "the rate that the site file has for the product",
+    FollowedWhy.SITE_DILUTION: "the dilution that the site file has for it",
+    FollowedWhy.CANNOT_TELL: "because this way of measuring cannot tell it",
+}
+
+
+def day_words(when: datetime, local: ZoneInfo) -> str:
+    """A local date: Wed 17 Jun 2026."""
+    return short_day(when.astimezone(local).date(), year=True)
+
+
+def span_words(start: datetime, end: datetime | None, local: ZoneInfo) -> str:
+    """A local time or span: Wed 17 Jun 2026 16:30–17:10."""
+    text = f"{day_words(start, local)} {start.astimezone(local):%H:%M}"
+    if end is None or end == start:
+        return text
+    later = "" if day_words(end, local) == day_words(start, local) else f"{day_words(end, local)} "
+    return f"{text}–{later}{end.astimezone(local):%H:%M}"
+
+
+def is_liquid(product: str, site: Site) -> bool:
+    """Whether a product is measured by volume; one that the site file does not know is taken to be."""
+    known = site.products.get(product)
+    return known is None or known.kind.form == "liquid"
+
+
+def amount_words(change: StockChange, site: Site) -> str:
+    """How much of what: 22.0 fl oz Potash solution."""
+    liquid = is_liquid(change.product, site)
+    return f"{show_amount(abs(change.amount), liquid=liquid, system=site.place.units)} {change.product}"
+
+
+def record_words(record: Record, site: Site) -> str:
+    """A record in the owner's units and local time, without its id."""
+    match record:
+        case Application():
+            text = _application(record, site)
+        case Run():
+            text = _run(record, site)
+        case GaugeReading():
+            text = _gauge(record, site)
+        case ProbeReading():
+            depth = show(record.depletion_mm, "depth", site.place.units)
+            text = f"{record.zone} {depth} below field capacity, {_when(record.read_at, site)}"
+        case Audit():
+            text = _audit(record, site)
+        case ArchivedHour() | RainPair():
+            text = _by_the_hour(record, site)
+        case StockChange():
+            text = f"{'used' if record.amount < 0 else 'bought'} {amount_words(record, site)}"
+            text += f" ({record.why})" if record.why else ""
+            text += f", {_when(record.changed_at, site)}"
+    note = getattr(record, "note", "")
+    return f"{text} [{note}]" if note else text
+
+
+def _when(when: datetime, site: Site) -> str:
+    return span_words(when, None, site.place.zone)
+
+
+def _application(record: Application, site: Site) -> str:
+    units = site.place.units
+    dimension = "liquid rate" if is_liquid(record.product, site) else "granule rate"
+    rate = f", {show(record.rate, dimension, units)}" if record.rate else ""
+    dilution = f", diluted {show(record.dilution, 'dilution', units)}" if record.dilution else ""
+    by = record.method if record.method == "by hand" else f"by {record.method}"
+    when = span_words(record.started_at, record.ended_at, site.place.zone)
+    return f"{record.product} on {listed(record.zones)} {by}{rate}{dilution}, {when}"
+
+
+def _run(record: Run, site: Site) -> str:
+    depth = "" if record.depth_mm is None else f", {show(record.depth_mm, 'depth', site.place.units)}"
+    ran = f"{record.minutes:.3g} min{depth}" if record.minutes else "skipped"
+    return (
+        f"{record.zone} {ran}, {record.source}, "
+        f"{span_words(record.started_at, record.ended_at, site.place.zone)}"
+    )
+
+
+def _gauge(record: GaugeReading, site: Site) -> str:
+    since = "the last reading" if record.since is None else _when(record.since, site)
+    depth = show(record.depth_mm, "depth", site.place.units)
+    return f"{depth} of rain since {since}, read {_when(record.read_at, site)}"
+
+
+def _audit(record: Audit, site: Site) -> str:
+    units = site.place.units
+    even = "" if record.uniformity is None else f", uniformity {show(record.uniformity, 'share', units)}"
+    cans = f" ({record.cans} cans)" if record.cans else ""
+    return (
+        f"{record.zone} {show(record.rate_mm_h, 'rate', units)}{even}, {record.method}{cans}, "
+        f"{_when(record.measured_at, site)}"
+    )
+
+
+def _by_the_hour(record: ArchivedHour | RainPair, site: Site) -> str:
+    units, when = site.place.units, _when(record.starts_at, site)
+    if isinstance(record, RainPair):
+        return (
+            f"{when} and {record.hours} h on: forecast {show(record.mean_mm, 'depth', units)} "
+            f"({record.lead_h:g} h ahead), in the gauge {show(record.observed_mm, 'depth', units)}"
+        )
+    rain = "rain unknown" if record.rain_mm is None else f"rain {show(record.rain_mm, 'depth', units)}"
+    return f"{when} {rain}, {record.source or 'source not told'}"
+
+
+def called(one: KeptRecord) -> str:
+    """A record with its kind and number: run 3: Front 18 min, …"""
+    return f"{KINDS[one.kind].one} {one.id}: {one.words}"
+
+
+def recorded_words(done: Recorded, site: Site) -> str:
+    """What was recorded, in one line; products put down together share zones, method and times."""
+    put_down = [each.record for each in done.records if isinstance(each.record, Application)]
+    if len(put_down) > 1:
+        together = replace(put_down[0], product=listed(each.product for each in put_down), rate=None)
+        told = [f"applications {put_down[0].id}–{put_down[-1].id}: {record_words(together, site)}"]
+    else:
+        told = [called(each) for each in done.records]
+    used = [each.record for each in done.used_up if isinstance(each.record, StockChange)]
+    if used:
+        told.append(f"used up {listed(amount_words(each, site) for each in used)}")
+    return f"Recorded {'; '.join(told)}"
+
+
+def came_twice_words(taken: datetime, other: datetime, local: ZoneInfo) -> str:
+    """A time that the clock showed twice, and which was taken."""
+    there = taken.astimezone(local)
+    which = "second" if taken > other else "first"
+    return (
+        f"{there:%H:%M} came twice on {there:%Y-%m-%d}; the {which} was taken "
+        f"({there.isoformat(timespec='minutes')}), "
+        f"the other is {other.astimezone(local).isoformat(timespec='minutes')}."
+    )
+
+
+def waited_words(left: Iterable[LeftOut]) -> str:
+    """Which zones were to wait, and for what."""
+    by_rule: dict[str, list[str]] = {}
+    for each in left:
+        by_rule.setdefault(each.only_if, []).append(each.zone)
+    return "; ".join(
+        f"{listed(zones)} {'was' if len(zones) == 1 else 'were'} to run only if {rule}"
+        for rule, zones in by_rule.items()
+    )
+
+
+def known_words(left: Iterable[LeftOut]) -> str:
+    """Which runs are recorded already: Front (run 1) and Bank (run 2)."""
+    return listed(f"{each.zone} (run {each.run_id})" for each in left)
+
+
+def left_out_words(left: Sequence[LeftOut], site: Site) -> tuple[str, ...]:
+    """A line for each reason why advised runs were not recorded."""
+    known = [each for each in left if each.why is LeftOutWhy.RECORDED_ALREADY]
+    waited = [each for each in left if each.why is LeftOutWhy.WAITED]
+    told = [f"Recorded already: {known_words(known)}."] if known else []
+    if waited:
+        told.append(f"Not recorded: {waited_words(waited)}. Add --conditional if that was done.")
+    told += [
+        f"Not over yet: {each.zone}, {_when(each.ends_at, site)}; record it then in the same way."
+        for each in left
+        if each.why is LeftOutWhy.NOT_OVER and each.ends_at is not None
+    ]
+    return tuple(told)
+
+
+def edited_words(done: Edited) -> str:
+    """What was changed, in one line."""
+    return f"Changed {called(done.after)}; was {done.before.words}"
+
+
+def followed_words(followed: Sequence[Followed]) -> tuple[str, ...]:
+    """A line for each reason why more changed than was named."""
+    by_why: dict[FollowedWhy, list[str]] = {}
+    for each in followed:
+        by_why.setdefault(each.why, []).append(each.field)
+    return tuple(f"With it {listed(fields)}: {WHY_FOLLOWED[why]}." for why, fields in by_why.items())
+
+
+def along_words(along: Sequence[AlongWith]) -> tuple[str, ...]:
+    """A line for each other record that an edit or a removal concerns; rain pairs are only counted."""
+    pairs = sum(each.record.kind is RecordKind.PAIRS for each in along)
+    told = [_along(each) for each in along if each.record.kind is not RecordKind.PAIRS]
+    if pairs:
+        told.append(
+            f"{pairs} rain pair{'s' if pairs > 1 else ''} that rested on it went too; those of the last two weeks "
+            "are worked out again by the service."
+        )
+    return tuple(told)
+
+
+def _along(one: AlongWith) -> str:
+    match one.consequence:
+        case Consequence.ADDED:
+            return f"With it recorded {called(one.record)}."
+        case Consequence.CHANGED:
+            assert one.before is not None
+            return f"With it changed {called(one.record)}; was {one.before.words}."
+        case Consequence.REMOVED:
+            return f"With it went {called(one.record)}."
+        case Consequence.KEPT:
+            return (
+                f"What it took from the stock stays as it was entered: {called(one.record)}. If that is not so, "
+                f"edit stock change {one.record.id}."
+            )
+
+
+def removed_words(done: Removed) -> str:
+    """What was taken out, in one line."""
+    return f"Removed {called(done.removed)}"
+
+
+def undone_words(done: TakenBack) -> str:
+    """What was taken back."""
+    if done.act is None:
+        return "There is nothing to undo."
+    if done.act is Act.IMPORT:
+        return f"Undone: the import of {counted(len(done.gone) + len(done.restored))}."
+    told = [f"{called(each)} is gone again" for each in done.gone]
+    told += [f"{called(each)} stands as before" for each in done.restored]
+    return f"Undone: {'; '.join(told)}"
+
+
+def exported_words(done: Exported) -> str:
+    """What was written, and where."""
+    files = f" ({len(done.files)} files)" if len(done.files) > 1 else ""
+    return f"Exported {counted(sum(done.records.values()))} to {done.target}{files}"
+
+
+def carried_words(done: Carried) -> tuple[str, ...]:
+    """What an import added, and a line each for what it left out and what it gave other values."""
+    added = _by_kind(done.added)
+    told = [f"Imported {listed(added) if added else 'nothing new'} from {done.source}"]
+    for words, counts in (
+        ("There already, left out", done.skipped),
+        ("Given the file's values", done.replaced),
+    ):
+        parts = _by_kind(counts)
+        if parts:
+            told.append(f"{words}: {listed(parts)}")
+    return tuple(told)
+
+
+def examined_words(done: Examined) -> tuple[str, ...]:
+    """What is doubtful in the records, a line each, or that they are sound."""
+    if done.ok:
+        return (f"The records are sound: {counted(done.looked_through)} looked through.",)
+    return tuple(f"{each.text[:1].upper()}{each.text[1:]}." for each in done.doubts)
+
+
+def counted(number: int) -> str:
+    """So many records."""
+    return "1 record" if number == 1 else f"{number} records"
+
+
+def _by_kind(counts: Mapping[RecordKind, int]) -> list[str]:
+    return [f"{n} {KINDS[kind].one}{'s' if n > 1 else ''}" for kind, n in counts.items() if n]
