@@ -9,7 +9,7 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from advisor.advice.advice import Advice, ApplicationAdvice, Option, PlannedRun, RainChance, ZoneAdvice
-from advisor.advice.cautions import Caution
+from advisor.advice.cautions import Caution, concerns
 from advisor.advice.frozen import Frozen
 from advisor.rounds.spray_window import MAY_RAIN, MAY_WASH
 from advisor.tonight.alarms import alarm_sentences
@@ -103,7 +103,6 @@ def rain_answer(
         _verdict(say, group, zones[group[0].zone], runs.get(group[0].zone)) for group in alike.values()
     )
     names = {o.product for o in asked}
-    topics = ("seed", "label", "re-entry", "heavy rain", "runoff")
     return RainAnswer(
         site=advice.site,
         time_zone=advice.time_zone,
@@ -113,12 +112,7 @@ def rain_answer(
         headline=_headline(say, asked, runs, what_if),
         verdicts=verdicts,
         rain=advice.rain,
-        cautions=tuple(
-            c
-            for c in advice.cautions
-            if c.topic in topics
-            and (c.topic not in ("seed", "heavy rain") or any(c.text.startswith(name) for name in names))
-        ),
+        cautions=tuple(c for c in advice.cautions if concerns(c, names)),
         attribution=tuple(dict.fromkeys(s.attribution for s in advice.sources if s.attribution)),
         inputs_digest=advice.inputs_digest,
     )

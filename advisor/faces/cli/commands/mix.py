@@ -56,7 +56,7 @@ def mix(
     from advisor.faces.text.mix_text import mix_text
     from advisor.faces.text.paragraphs import terminal_width
     from advisor.lawn.records import Application
-    from advisor.lawn.seedbeds import seed_warnings
+    from advisor.sentences.cautions import seed_warnings
     from advisor.rounds.tank_mix import on_hand, plan_mix
 
     here = opened.site

@@ -30,7 +30,7 @@ from advisor.lawn.records import (
     Run,
     StockChange,
 )
-from advisor.lawn.seedbeds import seed_warnings
+from advisor.sentences.cautions import seed_warnings
 from advisor.recording.entry import (
     THROWAWAY,
     UNDO,
