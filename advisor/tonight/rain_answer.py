@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from advisor.advice.advice import Advice, ApplicationAdvice, Option, PlannedRun, RainChance, ZoneAdvice
 from advisor.advice.cautions import Caution, concerns
 from advisor.advice.frozen import Frozen
+from advisor.advice.water_need import Equipment
 from advisor.rounds.spray_window import MAY_RAIN, MAY_WASH
 from advisor.tonight.alarms import alarm_sentences
 from advisor.tonight.sentences import length_words
@@ -69,6 +70,10 @@ class WhatIf(Frozen):
     at: datetime
     method: str
     dilution: float | None
+    equipment: Equipment | None = None
+    """With what it is taken as put down, and how that is known."""
+    equipment_note: str = ""
+    """What is taken for granted about that, in a sentence; empty where nothing is."""
 
 
 class RainAnswer(Frozen):

@@ -9,7 +9,9 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from advisor.advice.advice import ApplicationAdvice, NextLook, NotPlanned, Option, PlannedRun, ZoneAdvice
+from advisor.advice.water_need import NeedBasis
 from advisor.schedule.planner import Plan
+from advisor.sentences.watering_in import need_words
 from advisor.soil_water.daily_balance import balance_terms
 from advisor.soil_water.requirement import Requirement
 from advisor.soil_water.root_zone import RootZone
@@ -218,8 +220,9 @@ def _notes(
     say: Say, one: ZoneApplication, choice: Choice | None, chance_wet: float | None
 ) -> tuple[str, ...]:
     kind = one.product.kind
-    by_minutes = "minutes" in one.need_words  # a depth that common practice gives in minutes is explained
-    notes = [f"{one.need_words[0].upper()}{one.need_words[1:]}."] if by_minutes and one.is_open else []
+    notes = []
+    if one.need_reason.basis == NeedBasis.MINUTES and one.is_open:
+        notes.append(f"{_capital(need_words(one.need_reason, say.units))}.")
     if chance_wet is not None:
         notes.append(
             f"Chance of {say.depth(1.0)} of rain or more while it must stay dry: {say.chance(chance_wet)}."

@@ -12,6 +12,7 @@ from advisor.advice.advice import ApplicationAdvice, NextLook, NotPlanned, Plann
 from advisor.hours.night import Night
 from advisor.hours.windows import hours_words
 from advisor.schedule.planner import Plan
+from advisor.sentences.watering_in import need_words
 from advisor.soil_water.requirement import Requirement
 from advisor.tonight.alarms import LIKELY, alarm_sentences
 from advisor.tonight.syringe import WHY as SYRINGE
@@ -143,7 +144,7 @@ def application_words(
             return (
                 f"Keep it moist with {runs} light runs a day for {days:g} days. There is nothing to water in."
             )
-        return f"{wetted}Nothing to water in: {one.need_words}."
+        return f"{wetted}Nothing to water in: {need_words(one.need_reason, say.units)}."
     late = "Overdue. " if one.status == "overdue" else ""
     lead = f"{dry}. " if dry else ""
     act = _act(say, one, choice, run_min, planned, refused)

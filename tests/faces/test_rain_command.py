@@ -132,7 +132,7 @@ def test_asking_records_nothing_and_makes_no_records_file(tmp_path: Path) -> Non
         (("--product", "humus"), "there is no such product"),
         (("--product", "Humic liquid", "--zones", "Frunt"), "there is no such zone"),
         (("--product", "Humic liquid", "--at", "teatime"), "--at: a time is not understood"),
-        (("--product", "Humic liquid", "--method", "bucket"), "--method: no such method"),
+        (("--product", "Humic liquid", "--method", "bucket"), "--method: there is no such method"),
         (("--product", "Humic liquid", "--dilution", "strong"), "--dilution"),
         (("--zones", "Front"), "goes with a product that is only asked about"),
         (("--product", "Humic liquid", "--at", "2026-08-01T17:00"), "does not cover"),

@@ -28,6 +28,7 @@ def rain_text(answer: RainAnswer, *, width: int, demo: bool = False) -> str:
             f"{at:%A} {at.day} {at:%B %H:%M}. Nothing is recorded.",
             width,
         )
+        lines += wrapped(one.equipment_note, width)
     lines += ["", *wrapped(answer.headline, width)]
     for each in answer.verdicts:
         lines += ["", *_verdict(say, each, width)]

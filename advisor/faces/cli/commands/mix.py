@@ -56,8 +56,8 @@ def mix(
     from advisor.faces.text.mix_text import mix_text
     from advisor.faces.text.paragraphs import terminal_width
     from advisor.lawn.records import Application
-    from advisor.sentences.cautions import seed_warnings
     from advisor.rounds.tank_mix import on_hand, plan_mix
+    from advisor.sentences.cautions import seed_warnings
 
     here = opened.site
     products, round_ = _asked(here, names or [])

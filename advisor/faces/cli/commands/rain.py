@@ -23,9 +23,8 @@ from advisor.faces.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from advisor.lawn.products import Product
+    from advisor.advice.water_need import Equipment
     from advisor.lawn.records import Application
-    from advisor.lawn.site_values import Site
 
 ONLY_ASKED = -1  # the id of an application that is not in the records
 
@@ -57,7 +56,9 @@ def rain(
     method: Annotated[
         str | None,
         typer.Option(
-            "--method", help="How: tank, backpack, hose-end, spreader, by hand.", show_default=False
+            "--method",
+            help="How: tank, backpack, hose-end, spreader, by hand, or your equipment by its name.",
+            show_default=False,
         ),
     ] = None,
     dilution: Annotated[
@@ -75,9 +76,9 @@ def rain(
     With its chance, what every way of watering in costs, and the rule that decided.
     """
     opened = open_site(site, demo=demo, now=now)
-    asked = None
+    asked = equipment = None
     if product is not None:
-        asked = _asked_about(opened, product, zones, at, method, dilution)
+        asked, equipment = _asked_about(opened, product, zones, at, method, dilution)
     elif given := [
         name
         for name, value in (("--zones", zones), ("--at", at), ("--method", method), ("--dilution", dilution))
@@ -88,14 +89,16 @@ def rain(
             where=given[0],
             allowed="--product NAME with it",
         )
+    from advisor.advice.cautions import Asking
     from advisor.faces.cli.inputs import gathered
     from advisor.faces.text.paragraphs import terminal_width
     from advisor.faces.text.rain_text import rain_text
+    from advisor.sentences.watering_in import equipment_words
     from advisor.tonight.rain_answer import WhatIf, rain_answer
 
     inputs = gathered(opened, weather)
     what_if = None
-    if asked is not None:
+    if asked is not None and equipment is not None:
         records = replace(inputs.records, applications=(*inputs.records.applications, asked))
         inputs = replace(
             inputs,
@@ -109,6 +112,8 @@ def rain(
             at=asked.ended_at,
             method=asked.method,
             dilution=asked.dilution,
+            equipment=equipment,
+            equipment_note=equipment_words(equipment, Asking.RAIN),
         )
     answer = rain_answer(inputs.advise(), what_if, None if asked is None else ONLY_ASKED)
     if json:
@@ -119,37 +124,35 @@ def rain(
 
 def _asked_about(
     opened: Opened, product: str, zones: str | None, at: str | None, method: str | None, dilution: str | None
-) -> Application:
-    """The application that is only asked about."""
+) -> tuple[Application, Equipment]:
+    """The application that is only asked about, and with what it is taken as put down."""
     from advisor.faces.cli.asked import known_name, known_names, quantity
     from advisor.lawn.records import METHODS, Application
+    from advisor.watering_in.equipment import equipment_said, usual_equipment
 
     site = opened.site
     named = site.products[known_name(product, site.products, what="product", where="--product")]
     all_zones = [z.name for z in site.zones]
     chosen = [z for z in (zones or "").split(",") if z.strip()] or all_zones
-    by = method if method is not None else _usual_method(site, named)
-    if by not in METHODS:
-        raise InputError("no such method", where="--method", found=repr(by), allowed=", ".join(METHODS))
-    ratio = None if dilution is None else quantity(dilution, "dilution", where="--dilution")
-    if ratio is None and by == "hose-end":
-        ratio = next((s.dilution for s in site.sprayers if s.method == by), None)
+    known = [*METHODS, *(s.name for s in site.sprayers)]
+    if method is None:
+        equipment = usual_equipment(site, [named])
+    else:
+        equipment = equipment_said(site, known_name(method, known, what="method", where="--method"))
+    if dilution is not None:
+        ratio = quantity(dilution, "dilution", where="--dilution")
+        equipment = equipment.model_copy(update={"dilution": ratio})
     when = _when(opened, at).astimezone(UTC)
-    return Application(
+    asked = Application(
         product=named.name,
         zones=tuple(known_names(chosen, all_zones, what="zone", where="--zones")),
         started_at=when,
         ended_at=when,
-        method=by,
-        dilution=ratio,
+        method=equipment.method,
+        dilution=equipment.dilution,
         id=ONLY_ASKED,
     )
-
-
-def _usual_method(site: Site, product: Product) -> str:
-    if product.kind.form != "liquid":
-        return "spreader"
-    return next((s.method for s in site.sprayers if s.method in ("tank", "backpack", "hose-end")), "tank")
+    return asked, equipment
 
 
 def _when(opened: Opened, at: str | None) -> datetime:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from advisor.advice.cautions import Asking
 from advisor.errors import InputError
 from advisor.faces.cli.asked import quantity
 from advisor.faces.cli.options import (
@@ -30,7 +31,6 @@ from advisor.lawn.records import (
     Run,
     StockChange,
 )
-from advisor.sentences.cautions import seed_warnings
 from advisor.recording.entry import (
     THROWAWAY,
     UNDO,
@@ -46,7 +46,9 @@ from advisor.recording.entry import (
     when,
     zones_of,
 )
-from advisor.recording.put_down import method_of, products_of, put_down_words, rate_of, used_up
+from advisor.recording.put_down import equipment_of, products_of, put_down_words, rate_of, used_up
+from advisor.sentences.cautions import seed_warnings
+from advisor.sentences.watering_in import equipment_words
 from advisor.wording import listed
 
 if TYPE_CHECKING:
@@ -139,7 +141,8 @@ def application(
     )
     if ended_at < started_at:
         raise InputError("the end lies before the beginning", where="--until", found=repr(until))
-    how, ratio = method_of(method, names, round_, opened.site)
+    equipment = equipment_of(method, names, round_, opened.site)
+    ratio = equipment.dilution
     if dilution is not None:
         ratio = quantity(dilution, "dilution", where="--dilution")
     start = started_at.astimezone(opened.site.place.zone).isoformat(timespec="minutes")
@@ -149,7 +152,7 @@ def application(
             zones=where,
             started_at=started_at,
             ended_at=ended_at,
-            method=how,
+            method=equipment.method,
             dilution=ratio,
             rate=rate_of(name, rate, opened.site),
             round_id=start if len(names) > 1 else "",
@@ -158,7 +161,8 @@ def application(
         for name in names
     ]
     with open_records(opened) as store:
-        _keep(store, [*put_down, *used_up(put_down, opened.site)], opened, extra=[word, later])
+        extra = [word, later, equipment_words(equipment, Asking.RECORD)]
+        _keep(store, [*put_down, *used_up(put_down, opened.site)], opened, extra=extra)
 
 
 @record.command("run", cls=NothingBelowZero)
