@@ -71,3 +71,8 @@ class Equipment(Frozen):
     """The piece of equipment, as the site file names it; empty where none is meant."""
     basis: EquipmentBasis
     """How it is known."""
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether it was said, or follows from what the owner declared for this."""
+        return self.basis in (EquipmentBasis.SAID, EquipmentBasis.ROUND, EquipmentBasis.SPREADER)

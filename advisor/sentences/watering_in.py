@@ -69,8 +69,7 @@ _WHY = {
 
 def equipment_words(equipment: Equipment, asking: Asking) -> str:
     """What an answer takes for granted about the equipment, and how to say otherwise; "" when nothing."""
-    why = _WHY.get(equipment.basis)
-    if why is None:
+    if equipment.is_sure:
         return ""
     by = equipment.name or f"a {equipment.method}"
-    return f"Taken as put down with {by}, {why}; {_OTHERWISE[asking]}."
+    return f"Taken as put down with {by}, {_WHY[equipment.basis]}; {_OTHERWISE[asking]}."

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date
 from zoneinfo import ZoneInfo
 
+from advisor.advice.next_round import NextRound, NextRounds, NotThen
 from advisor.faces.text.paragraphs import bullets, wrapped
-from advisor.rounds.next_round import NextRound, NextRounds, NotThen
 from advisor.wording import listed
 
 
