@@ -7,6 +7,7 @@ from typing import Literal
 from advisor.advice.advice import ApplicationAdvice, Moment, RainChance
 from advisor.advice.cautions import Caution
 from advisor.advice.frozen import Frozen
+from advisor.advice.water_need import Equipment
 
 SCHEMA = "advisor.rain/2"
 
@@ -24,6 +25,10 @@ class WhatIf(Frozen):
     """How it would be put down."""
     dilution: float | None
     """Water to concentrate, where it is known."""
+    equipment: Equipment | None = None
+    """With what it is taken as put down, and how that is known."""
+    equipment_note: str = ""
+    """What is taken for granted about that, in a sentence; empty where nothing is."""
 
 
 class RainAnswer(Frozen):

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from advisor.advice.frozen import Frozen
+from advisor.advice.water_need import NeedReason
 
 
 class ReasonKind(StrEnum):
@@ -124,6 +125,8 @@ class Reason(Frozen):
     """The products it is about."""
     other: str = ""
     """The other product where two stand against each other, or a word of the owner's data."""
+    need: NeedReason | None = None
+    """Why so much water is asked, or none."""
     depth_mm: float | None = None
     """The depth it is about, mm."""
     of_mm: float | None = None

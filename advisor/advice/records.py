@@ -52,6 +52,7 @@ class NoteKind(StrEnum):
     CAME_TWICE = "came twice"
     SEED = "seed"
     STOCK_BELOW_ZERO = "stock below zero"
+    EQUIPMENT = "equipment taken for granted"
 
 
 class EntryNote(Frozen):

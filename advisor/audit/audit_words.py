@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from advisor.advice.cautions import Caution, CautionTopic
+from advisor.advice.cautions import TOPIC, Asking, Caution, CautionKind
 from advisor.lawn.records import Audit
 from advisor.lawn.site_values import Zone
+from advisor.sentences.cautions import told
 from advisor.soil_water.zone_figures import cycle_and_soak
 from advisor.units import show
 
@@ -144,9 +145,7 @@ def _odd_cans(cans: Sequence[Can], units: str) -> list[str]:
 
 def audit_cautions(audit: Audit) -> tuple[Caution, ...]:
     """What to mind while measuring."""
-    said = [Caution(topic=CautionTopic.ICE, text="Wet paving is slippery, and icy below freezing.")]
+    kinds = [CautionKind.WET_PAVING]
     if audit.method != "flow meter":
-        said.append(
-            Caution(topic=CautionTopic.CLOTHING, text="Use clean cans, never ones that held a product.")
-        )
-    return tuple(said)
+        kinds.append(CautionKind.CLEAN_CANS)
+    return told([Caution(topic=TOPIC[kind], kind=kind) for kind in kinds], Asking.AUDIT)

@@ -8,9 +8,61 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from enum import StrEnum
 
 WITHIN_H = 24.0  # due so long after, where a kind names no time (common practice, no source)
 FORMS = ("liquid", "granule", "seed")
+
+
+class CautionKind(StrEnum):
+    """What there is to mind; those in `OF_KINDS` may stand in `cautions` of data/product_kinds.toml."""
+
+    LABEL = "label"
+    STAY_OFF = "stay off until dry"
+    GLOVES = "clothing and gloves"
+    HARD_SURFACES = "hard surfaces"
+    BUFFER = "buffer to water"
+    MONTHS = "closed months"
+    AIR_GAP = "air gap and vacuum breaker"
+    SWEEP = "sweep granules"
+    HEAVY_RAIN = "heavy rain"
+    DRY_LEAVES = "spread on dry leaves"
+    LIGHT_SHOWERS = "light showers"
+    WET_LEAVES = "wet leaves first"
+    IRON = "iron stains"
+    BEES = "bees and flowering weeds"
+    MOW_FIRST = "mow and dethatch first"
+    NO_BAG = "no mowing with the bag"
+    NO_SEED = "do not seed"
+    BURNS = "burns leaves in heat"
+    SEED_LABEL = "seed label and pre-emergent"
+    KEEP_OFF = "keep off until it is up"
+    SHORTEN = "shorten runs on standing water"
+    # the owner's own, about a product
+    OWN = "own"
+    # what goes with seed, with runs and with measuring
+    HARMS_SEED = "harms seed"
+    MAY_NOT_GROW = "may not grow"
+    RAN_OFF = "ran off"
+    BACKFLOW = "backflow preventer"
+    STANDING_WATER = "standing water"
+    FREEZING = "may freeze"
+    WET_PAVING = "wet paving"
+    CLEAN_CANS = "clean cans"
+
+
+OF_KINDS = frozenset(CautionKind) - {
+    CautionKind.OWN,
+    CautionKind.HARMS_SEED,
+    CautionKind.MAY_NOT_GROW,
+    CautionKind.RAN_OFF,
+    CautionKind.BACKFLOW,
+    CautionKind.STANDING_WATER,
+    CautionKind.FREEZING,
+    CautionKind.WET_PAVING,
+    CautionKind.CLEAN_CANS,
+}
+"""The cautions that a kind of product may name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +122,7 @@ class Kind:
     for_days: int
     shortfall_cost: float
     loss_cost: float
-    cautions: tuple[str, ...]
+    cautions: tuple[CautionKind, ...]
     disagreements: tuple[Disagreement, ...]
     source: str
     limits_source: str = ""
@@ -91,6 +143,7 @@ class Product:
     when not tracked. `apart_undiluted` / `apart_diluted`: names that may not share a hose-end cup /
     a tank with it. `label_minutes`: the label's guidance in minutes for `label_rate_mm_h`, already
     turned into `kind.target_mm`. `overrides`: the field names taken from the label, for telling.
+    `cautions` are the owner's own, in the owner's words; they come on top of the kind's.
     """
 
     name: str

@@ -11,13 +11,15 @@ from collections.abc import Iterator, Mapping
 from functools import cache
 from types import MappingProxyType
 
-from advisor.lawn.products import Disagreement, Kind
+from advisor.errors import InputError
+from advisor.lawn.products import OF_KINDS, CautionKind, Disagreement, Kind
 from advisor.lawn.site_values import Head, Soil, Turf
 from advisor.shipped import shipped
 
 MM_PER_INCH = 25.4
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 SLOPE_BANDS = ("0_3", "4_6", "7_12", "13")
+KINDS_FILE = "product_kinds.toml"
 
 
 def _rows(name: str) -> Iterator[dict[str, str]]:
@@ -95,18 +97,37 @@ def exposure_table() -> Mapping[str, float]:
 @cache
 def kind_table() -> Mapping[str, Kind]:
     """Product kinds by key, with what each asks and where sources disagree."""
-    with shipped("data", "product_kinds.toml").open("rb") as file:
-        rows = tomllib.load(file)
+    return kinds_of(shipped("data", KINDS_FILE).read_text(encoding="utf-8"))
+
+
+def kinds_of(text: str) -> Mapping[str, Kind]:
+    """The product kinds of a text as in data/product_kinds.toml.
+
+    Raises TOMLDecodeError where it is no TOML and InputError where a caution is no code of `CautionKind`.
+    """
     return MappingProxyType(
         {
             key: Kind(
                 key=key,
                 within_h=row.pop("within_h", None),
                 hurry_h=row.pop("hurry_h", None),
-                cautions=tuple(row.pop("cautions")),
+                cautions=_cautions(key, row.pop("cautions", [])),
                 disagreements=tuple(Disagreement(**entry) for entry in row.pop("disagreements", ())),
                 **row,
             )
-            for key, row in rows.items()
+            for key, row in tomllib.loads(text).items()
         }
     )
+
+
+def _cautions(key: str, written: list[str]) -> tuple[CautionKind, ...]:
+    """The cautions of a kind; none may be unknown, named twice, or left out altogether."""
+    unknown = [code for code in written if code not in OF_KINDS]
+    if unknown or not written or len(set(written)) < len(written):
+        raise InputError(
+            f"the cautions of {key!r} are not understood",
+            where=f"data/{KINDS_FILE}",
+            found=", ".join(map(repr, unknown or written)) or "none",
+            allowed=f"each once: {', '.join(sorted(OF_KINDS))}",
+        )
+    return tuple(CautionKind(code) for code in written)

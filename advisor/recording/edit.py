@@ -65,7 +65,7 @@ from advisor.lawn.records import (
 from advisor.lawn.site_values import Site
 from advisor.recording.as_advised import SOURCE
 from advisor.recording.entry import as_kept, refuse_beyond
-from advisor.recording.put_down import is_worked_out, said_method, taken, taken_by
+from advisor.recording.put_down import is_worked_out, said_equipment, taken, taken_by
 from advisor.recording.said import (
     dimension_of,
     kind_of_record,
@@ -179,7 +179,8 @@ def _value(field: Field, text: str, record: Record, site: Site, now: datetime) -
     if name == "product":
         return {name: product_of(text, site)}
     if name == "method" and isinstance(record, Application):
-        method, dilution = said_method(text, site)
+        equipment = said_equipment(text, site)
+        method, dilution = equipment.method, equipment.dilution
         return {name: method} if dilution is None else {name: method, "dilution": dilution}
     if field.holds == "time":
         there: datetime = getattr(record, name) or getattr(record, KINDS[kind_of(record)].time)

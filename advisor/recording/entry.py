@@ -12,6 +12,8 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from advisor.advice.records import EntryNote, KeptRecord, LeftOut, NoteKind, Recorded, RecordKind
+from advisor.advice.cautions import Asking
+from advisor.advice.water_need import Equipment
 from advisor.errors import InputError, RecordsError
 from advisor.lawn.bounds import MOST_RUN_MIN, beyond, stock_below_zero
 from advisor.lawn.record_fields import KINDS, kind_of, of_kind
@@ -24,9 +26,8 @@ from advisor.lawn.records import (
     Run,
     StockChange,
 )
-from advisor.lawn.seedbeds import seed_warnings
 from advisor.lawn.site_values import Site
-from advisor.recording.put_down import method_of, products_of, rate_of, taken
+from advisor.recording.put_down import equipment_of, products_of, rate_of, taken
 from advisor.recording.said import (
     SaidTime,
     depth_of,
@@ -37,6 +38,8 @@ from advisor.recording.said import (
     zone_of,
     zones_of,
 )
+from advisor.sentences.cautions import seed_warnings
+from advisor.sentences.watering_in import equipment_words
 from advisor.sentences.records import came_twice_words, record_words, span_words
 
 if TYPE_CHECKING:
@@ -109,11 +112,13 @@ Entry = ApplicationEntry | RunEntry | RainEntry | ProbeEntry | StockEntry
 
 @dataclass(frozen=True, slots=True)
 class Understood:
-    """The records that an entry comes to, the moments in it, and advised runs that it leaves out."""
+    """The records that an entry comes to, the moments in it, advised runs that it leaves out, and with what
+    an application was put down."""
 
     records: tuple[Record, ...]
     moments: tuple[SaidTime, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    equipment: Equipment | None = None
 
 
 def understood(entry: Entry, site: Site, now: datetime) -> Understood:
@@ -148,9 +153,10 @@ def _application(entry: ApplicationEntry, site: Site, now: datetime) -> Understo
     done = moment_of(entry.until, site, now, field="until", after=begun.at) if entry.until else begun
     if done.at < begun.at:
         raise InputError("the end lies before the beginning", field="until", found=repr(entry.until))
-    method, dilution = method_of(entry.method, names, round_, site)
+    equipment = equipment_of(entry.method, names, round_, site)
     if entry.dilution is not None:
-        dilution = quantity(entry.dilution, "dilution", field="dilution")
+        ratio = quantity(entry.dilution, "dilution", field="dilution")
+        equipment = equipment.model_copy(update={"dilution": ratio})
     start = begun.at.astimezone(site.place.zone).isoformat(timespec="minutes")
     put_down = [
         Application(
@@ -158,8 +164,8 @@ def _application(entry: ApplicationEntry, site: Site, now: datetime) -> Understo
             zones=zones,
             started_at=begun.at,
             ended_at=done.at,
-            method=method,
-            dilution=dilution,
+            method=equipment.method,
+            dilution=equipment.dilution,
             rate=rate_of(name, entry.rate, site),
             round_id=start if len(names) > 1 else "",
             note=entry.note,
@@ -167,7 +173,8 @@ def _application(entry: ApplicationEntry, site: Site, now: datetime) -> Understo
         for name in names
     ]
     used = [change for each in put_down if (change := taken(each, site)) is not None]
-    return Understood((*put_down, *used), (begun,) if done is begun else (begun, done))
+    moments = (begun,) if done is begun else (begun, done)
+    return Understood((*put_down, *used), moments, equipment=equipment)
 
 
 def _run(entry: RunEntry, site: Site, now: datetime) -> Understood:
@@ -249,6 +256,7 @@ def keep(meant: Understood, site: Site, store: Store) -> Recorded:
                 for text in seed_warnings(put_down, earlier.applications, site)
             ),
             *_below_zero(meant.records, earlier, site),
+            *_taken_for_granted(meant.equipment),
             *(
                 EntryNote(
                     kind=NoteKind.CAME_TWICE,
@@ -295,6 +303,12 @@ def _below_zero(records: Sequence[Record], present: Records, site: Site) -> list
     used = [each for each in records if isinstance(each, StockChange) and each.amount < 0]
     told = stock_below_zero([*present.stock, *used], site, [each.product for each in used])
     return [EntryNote(kind=NoteKind.STOCK_BELOW_ZERO, text=f"{each[:1].upper()}{each[1:]}.") for each in told]
+
+
+def _taken_for_granted(equipment: Equipment | None) -> list[EntryNote]:
+    """What is taken for granted about the equipment, where it was not said."""
+    words = "" if equipment is None else equipment_words(equipment, Asking.RECORD)
+    return [EntryNote(kind=NoteKind.EQUIPMENT, text=words)] if words else []
 
 
 def _content(record: Record) -> Record:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from advisor.advice.water_need import Equipment, EquipmentBasis
 from advisor.errors import InputError
 from advisor.lawn.records import METHODS, Application, StockChange
 from advisor.lawn.site_values import Round, Site
 from advisor.recording.said import dimension_of, named, quantity
+from advisor.watering_in.equipment import equipment_said, usual_equipment
 
 SAME = 1e-6
 
@@ -27,28 +29,28 @@ def products_of(found: Sequence[str], site: Site) -> tuple[list[str], Round | No
     return list(dict.fromkeys(names)), round_
 
 
-def said_method(said: str, site: Site) -> tuple[str, float | None]:
-    """A method or a piece of the site's equipment as it is said, and the dilution of the equipment."""
-    sprayers = {each.name: each for each in site.sprayers}
-    how = named(said, [*METHODS, *sprayers], what="method or equipment", field="method", known="")
-    return (sprayers[how].method, sprayers[how].dilution) if how in sprayers else (how, None)
+def said_equipment(said: str, site: Site) -> Equipment:
+    """A method or a piece of the site's equipment as it is said."""
+    known = [*METHODS, *(each.name for each in site.sprayers)]
+    return equipment_said(site, named(said, known, what="method or equipment", field="method", known=""))
 
 
-def method_of(
-    said: str | None, names: Sequence[str], round_: Round | None, site: Site
-) -> tuple[str, float | None]:
-    """How it was put down, and the dilution of the sprayer that the site file gives for it."""
-    sprayers = {each.name: each for each in site.sprayers}
+def equipment_of(said: str | None, names: Sequence[str], round_: Round | None, site: Site) -> Equipment:
+    """With what it was put down: as it is said, or what is usual for these products.
+
+    Raises InputError where nothing is said and the site file declares no sprayer: a record tells what
+    was done, and nothing would be left to rest a guess on.
+    """
     if said is not None:
-        return said_method(said, site)
-    if round_ is not None and round_.sprayer in sprayers:
-        return sprayers[round_.sprayer].method, sprayers[round_.sprayer].dilution
-    if all(site.products[name].kind.form != "liquid" for name in names):
-        return "spreader", None
-    liquid = [each for each in site.sprayers if each.method not in ("spreader", "by hand")]
-    if len(liquid) == 1:
-        return liquid[0].method, liquid[0].dilution
-    raise InputError("it is not said how it was put down", field="method", allowed=", ".join(METHODS))
+        return said_equipment(said, site)
+    usual = usual_equipment(site, [site.products[name] for name in names], round_)
+    if usual.basis == EquipmentBasis.NONE_DECLARED:
+        raise InputError(
+            "it is not said how it was put down, and the site file declares no sprayer",
+            field="method",
+            allowed=f"{', '.join(METHODS)}; or declare it under `equipment:`",
+        )
+    return usual
 
 
 def rate_of(name: str, said: str | None, site: Site) -> float | None:

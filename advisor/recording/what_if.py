@@ -7,12 +7,15 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from advisor.errors import InputError
-from advisor.lawn.products import Product
-from advisor.lawn.records import METHODS, Application
+from advisor.advice.cautions import Asking
+from advisor.advice.water_need import Equipment
+from advisor.lawn.records import Application
 from advisor.lawn.site_values import Site
+from advisor.recording.put_down import said_equipment
 from advisor.recording.said import all_named, full_time, product_of, quantity
+from advisor.sentences.watering_in import equipment_words
 from advisor.units import clock_time
+from advisor.watering_in.equipment import usual_equipment
 
 if TYPE_CHECKING:
     from advisor.advice.rain_answer import RainAnswer
@@ -33,59 +36,64 @@ class Question:
     dilution: str | None = None
 
 
-def asked_about(question: Question, site: Site, now: datetime) -> Application:
-    """The application that is only asked about; a time may lie ahead."""
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The application that is only asked about, and with what it is taken as put down."""
+
+    application: Application
+    equipment: Equipment
+
+
+def asked_about(question: Question, site: Site, now: datetime) -> Asked:
+    """What is only asked about, as it would be recorded; a time may lie ahead."""
     product = site.products[product_of(question.product, site)]
     zones = [zone.name for zone in site.zones]
     chosen: Sequence[str] = [part for part in (question.zones or "").split(",") if part.strip()] or zones
-    method = usual_method(site, product) if question.method is None else question.method
-    if method not in METHODS:
-        raise InputError("no such method", field="method", found=repr(method), allowed=", ".join(METHODS))
-    dilution = (
-        None if question.dilution is None else quantity(question.dilution, "dilution", field="dilution")
+    equipment = (
+        usual_equipment(site, [product])
+        if question.method is None
+        else said_equipment(question.method, site)
     )
-    if dilution is None and method == "hose-end":
-        dilution = next((s.dilution for s in site.sprayers if s.method == method), None)
+    if question.dilution is not None:
+        ratio = quantity(question.dilution, "dilution", field="dilution")
+        equipment = equipment.model_copy(update={"dilution": ratio})
     at = _when(question.at, site, now).astimezone(UTC)
-    return Application(
+    asked = Application(
         product=product.name,
         zones=all_named(chosen, zones, what="zone", field="zones"),
         started_at=at,
         ended_at=at,
-        method=method,
-        dilution=dilution,
+        method=equipment.method,
+        dilution=equipment.dilution,
         id=ONLY_ASKED,
     )
+    return Asked(asked, equipment)
 
 
-def usual_method(site: Site, product: Product) -> str:
-    """How a product most likely goes down on this site."""
-    if product.kind.form != "liquid":
-        return "spreader"
-    return next((s.method for s in site.sprayers if s.method in ("tank", "backpack", "hose-end")), "tank")
-
-
-def will_rain_do_it(inputs: Inputs, asked: Application | None = None) -> RainAnswer:
+def will_rain_do_it(inputs: Inputs, asked: Asked | None = None) -> RainAnswer:
     """The decision for all that is open, or for the application that is only asked about, from when it is done."""
     from advisor.advice.rain_answer import WhatIf
     from advisor.tonight.rain_answer import rain_answer
 
     if asked is None:
         return rain_answer(inputs.advise())
+    application = asked.application
     with_it = replace(
         inputs,
-        records=replace(inputs.records, applications=(*inputs.records.applications, asked)),
-        now=max(inputs.now, asked.ended_at.astimezone(inputs.now.tzinfo)),
+        records=replace(inputs.records, applications=(*inputs.records.applications, application)),
+        now=max(inputs.now, application.ended_at.astimezone(inputs.now.tzinfo)),
         previous=None,
     )
     what_if = WhatIf(
-        product=asked.product,
-        zones=asked.zones,
-        at=asked.ended_at,
-        method=asked.method,
-        dilution=asked.dilution,
+        product=application.product,
+        zones=application.zones,
+        at=application.ended_at,
+        method=application.method,
+        dilution=application.dilution,
+        equipment=asked.equipment,
+        equipment_note=equipment_words(asked.equipment, Asking.RAIN),
     )
-    return rain_answer(with_it.advise(), what_if, asked.id)
+    return rain_answer(with_it.advise(), what_if, application.id)
 
 
 def _when(text: str | None, site: Site, now: datetime) -> datetime:

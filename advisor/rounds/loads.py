@@ -8,40 +8,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import ceil
 
-from advisor.advice.frozen import Frozen
+from advisor.advice.tank_mix import Filling, Incompatibility, Load, Pass
 from advisor.errors import InputError
 from advisor.lawn.products import Product
 from advisor.lawn.site_values import Sprayer
-from advisor.rounds.compatibility import Clash, fewest_passes
+from advisor.rounds.compatibility import fewest_passes
+from advisor.sentences.rounds import filling_words
 from advisor.units import show
 
 TINY = 1e-9
-
-
-class Load(Frozen):
-    """One filling: `amounts` in mL (g for what is spread), `volume_l` the whole mix, `water_l` in it.
-
-    Through a hose-end sprayer `volume_l` is what stands in the cup, and the hose brings the water.
-    """
-
-    number: int
-    volume_l: float
-    water_l: float | None
-    area_m2: float
-    amounts: dict[str, float]
-
-
-class Pass(Frozen):
-    """One walk over the lawn: what goes down together. `dilution` is water : all concentrates."""
-
-    number: int
-    products: tuple[str, ...]
-    method: str
-    sprayer: str
-    water_l: float | None
-    dilution: float | None
-    loads: tuple[Load, ...]
-    filling: tuple[str, ...]
 
 
 def plan_passes(
@@ -49,7 +24,7 @@ def plan_passes(
     products: Sequence[Product],
     sprayer: Sprayer | None,
     carrier: float | None,
-    found: Sequence[Clash],
+    found: Sequence[Incompatibility],
     units: str,
 ) -> tuple[Pass, ...]:
     """The walks over the lawn: liquids joined as far as they may, what must stay dry longest first."""
@@ -76,7 +51,8 @@ def _spread(number: int, product: Product, area_m2: float) -> Pass:
         water_l=None,
         dilution=None,
         loads=(load,),
-        filling=("Half in one direction, half across it.",),
+        filled=Filling.SPREAD,
+        filling=filling_words(Filling.SPREAD, [product.name]),
     )
 
 
@@ -104,6 +80,7 @@ def _spray(
                 allowed="a larger carrier rate or fewer products at once",
             )
         dilution = water_l / concentrate_l
+    filled = Filling.CUP if in_cup else Filling.TANK
     loads = _loads(volume_l, water_l, area_m2, amounts, sprayer.tank_l)
     return Pass(
         number=number,
@@ -113,7 +90,8 @@ def _spray(
         water_l=water_l,
         dilution=dilution,
         loads=loads,
-        filling=_filling([p.name for p in ordered], in_cup),
+        filled=filled,
+        filling=filling_words(filled, list(amounts)),
     )
 
 
@@ -134,14 +112,4 @@ def _loads(
             amounts={name: amount * share for name, amount in amounts.items()},
         )
         for number, share in enumerate(shares, start=1)
-    )
-
-
-def _filling(names: Sequence[str], in_cup: bool) -> tuple[str, ...]:
-    if in_cup:
-        return (f"Into the cup, undiluted: {', then '.join(names)}.", "Set the dial and rinse the cup after.")
-    return (
-        "Fill the tank half with water.",
-        f"Then the concentrates: {', then '.join(names)}, each stirred in before the next.",
-        "Top up with water to the load's volume and keep it moving.",
     )

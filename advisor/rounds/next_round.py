@@ -8,142 +8,129 @@ together are told with what stands in the way.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Literal
 
-from advisor.advice.cautions import Caution, CautionTopic
-from advisor.advice.frozen import Frozen
+from advisor.advice.cautions import Asking
+from advisor.advice.next_round import (
+    BarKind,
+    NextRound,
+    NextRounds,
+    NoteKind,
+    NotThen,
+    NotThenReason,
+    ProductDue,
+    RoundNote,
+    RoundState,
+    Slot,
+)
+from advisor.advice.water_need import Equipment
 from advisor.hours.night import look_at_night
 from advisor.hours.window import Window
 from advisor.hours.windows import local_hours
-from advisor.lawn.products import Product
 from advisor.lawn.records import Application, Records
 from advisor.lawn.seedbeds import seedbed
 from advisor.lawn.site_values import Round, Site
-from advisor.rounds.compatibility import find_clashes
-from advisor.rounds.round_words import headline, mowing_words, seedbed_words, slot_words
+from advisor.rounds.compatibility import incompatibilities
 from advisor.rounds.spray_window import Ahead, Job, Judged, judge
 from advisor.science.sun import sunrise, sunset
-from advisor.soil_water.root_zone import RootZone, survey
+from advisor.sentences.rounds import (
+    due_words,
+    headline,
+    incompatibilities_told,
+    not_then_words,
+    note_words,
+    slot_words,
+)
+from advisor.soil_water.root_zone import survey
 from advisor.tonight.zone_request import run_time
 from advisor.watering_in.applications import ZoneApplication, zone_applications
-from advisor.watering_in.water_need import WaterInNeed, label_sets_depth, water_in_need
+from advisor.watering_in.cautions import PutDown, cautions_for
+from advisor.watering_in.equipment import need_with, usual_equipment
+from advisor.watering_in.water_need import WaterInNeed
 from advisor.weather.weather import Weather
 from advisor.wording import Say
 
 MOST_SLOTS = 4
 LONGEST_H = 4  # a slot is told as at most so many hours
+ASK_BEFORE = timedelta(days=3)  # so long before it is due the forecast is asked again
 ALL_DAY = frozenset(
-    {"not due", "blackout", "label", "beyond", "seedlings", "kept moist"}
+    {
+        BarKind.NOT_DUE,
+        BarKind.BLACKOUT,
+        BarKind.LABEL,
+        BarKind.BEYOND_DRY_TIME,
+        BarKind.BEYOND_DAY_AFTER,
+        BarKind.SEEDLINGS,
+        BarKind.KEPT_MOIST,
+    }
 )  # bars that no hour of the day escapes
 AS_GOOD = 0.12  # hours whose worth is that close to the best go with it
 
 
-class Slot(Frozen):
-    """A good stretch of one day, best first in rank. Chances None where nothing asks; SI units."""
+@dataclass(frozen=True, eq=False, slots=True)
+class Outlook:
+    """What every round of a site is held against: the coming hours, what was put down and what still asks,
+    the openings in which water may run, and the hours from now on that are lit while a person is awake."""
 
-    rank: int
-    starts_at: datetime
-    ends_at: datetime
-    wind_low_m_s: float
-    wind_high_m_s: float
-    temp_low_c: float
-    temp_high_c: float
-    watering: str
-    chance_waters_in: float | None
-    chance_too_much: float | None
-    chance_rain_while_dry: float | None
-    rain_expected_mm: float
-    words: str
-
-
-class NotThen(Frozen):
-    """A day of the forecast on which it does not come together, and what stands in the way."""
-
-    day: date
-    why: str
-
-
-class ProductDue(Frozen):
-    """One product of the round: when it last went down on these zones and when it is due again."""
-
-    product: str
-    last_at: datetime | None
-    every_days: int
-    due_on: date | None
-
-
-class NextRound(Frozen):
-    """One programme on the zones that share a due date, seedbeds apart from the others.
-
-    `due_on` None: it was never recorded there. `also_possible`: days that would do but are not among the
-    best, which have a slot.
-    """
-
-    round: str
-    zones: tuple[str, ...]
-    products: tuple[ProductDue, ...]
-    due_on: date | None
-    overdue_days: int
-    headline: str
-    slots: tuple[Slot, ...]
-    also_possible: tuple[date, ...]
-    not_then: tuple[NotThen, ...]
-    notes: tuple[str, ...]
-
-
-class NextRounds(Frozen):
-    """The next round of every programme of one site."""
-
-    schema_version: Literal["advisor.next-round/1"] = "advisor.next-round/1"
-    site: str
-    time_zone: str
-    units: str
+    site: Site
     now: datetime
-    forecast_until: datetime
-    members: int
-    calibrated: bool
-    rounds: tuple[NextRound, ...]
-    cautions: tuple[Caution, ...]
-    attribution: tuple[str, ...]
+    ahead: Ahead
+    records: Records
+    applications: tuple[ZoneApplication, ...]
+    openings: tuple[Window, ...]
+    lit_hours: tuple[int, ...]
+
+    @property
+    def say(self) -> Say:
+        """How this site's owner reads numbers and times."""
+        return Say(self.site.place.units, self.site.place.zone, self.now)
+
+    @property
+    def until(self) -> datetime:
+        """How far the forecast reaches."""
+        return self.ahead.first_at + timedelta(hours=self.ahead.hours)
+
+    def day_of(self, at: datetime) -> date:
+        """The local date of a moment."""
+        return at.astimezone(self.site.place.zone).date()
 
 
 def next_rounds(
     *, site: Site, records: Records, weather: Weather, now: datetime, names: Sequence[str] = ()
 ) -> NextRounds:
     """The next round of the programmes `names` (empty: of all). Raises CannotAdvise as `advise` does."""
-    say = Say(site.place.units, site.place.zone, now)
     ground = survey(site=site, records=records, weather=weather, now=now)
     ahead = Ahead(ground)
-    obligations, _ = zone_applications(
+    applications, _ = zone_applications(
         site=site, records=records, weather=weather, water=ground.water, now=now
     )
-    openings = look_at_night(site, now).coming
-    light = _working_hours(site, now, ahead)
-    rounds = [
-        _next_round(say, ahead, one, due, zones, records, obligations, openings, light)
-        for one in site.rounds
-        if not names or one.name in names
-        for due, zones in _zones_by_due(site, one, records, now)
-    ]
+    outlook = Outlook(
+        site=site,
+        now=now,
+        ahead=ahead,
+        records=records,
+        applications=applications,
+        openings=tuple(look_at_night(site, now).coming),
+        lit_hours=tuple(_working_hours(site, now, ahead)),
+    )
+    asked = [one for one in site.rounds if not names or one.name in names]
+    products = dict.fromkeys(name for one in asked for name in one.products)
     return NextRounds(
         site=site.place.name,
         time_zone=site.place.zone.key,
         units=site.place.units,
         now=now,
-        forecast_until=weather.starts_at(ground.first + ground.hours_ahead),
+        forecast_until=outlook.until,
         members=ground.rain_ahead_mm.shape[0],
         calibrated=ground.calibration.pairs > 0,
-        rounds=tuple(rounds),
-        cautions=(
-            Caution(
-                topic=CautionTopic.LABEL,
-                text="The label is the law: its wind, heat, rain, mowing and re-entry rules override these; "
-                "so do local dates and buffers.",
-            ),
+        rounds=tuple(
+            _next_round(outlook, one, due, zones)
+            for one in asked
+            for due, zones in _zones_by_due(site, one, records, now)
         ),
+        cautions=cautions_for(Asking.NEXT_ROUND, [PutDown(site.products[name]) for name in products]),
         attribution=tuple(dict.fromkeys(s.attribution for s in weather.sources if s.attribution)),
     )
 
@@ -177,98 +164,87 @@ def _product_due(
     return ProductDue(product=name, last_at=last, every_days=every, due_on=due)
 
 
-def _next_round(
-    say: Say,
-    ahead: Ahead,
-    one: Round,
-    due: date | None,
-    zones: tuple[int, ...],
-    records: Records,
-    obligations: Sequence[ZoneApplication],
-    openings: Sequence[Window],
-    light: Sequence[int],
-) -> NextRound:
-    site = ahead.ground.site
+def _next_round(outlook: Outlook, one: Round, due: date | None, zones: tuple[int, ...]) -> NextRound:
+    """One programme on zones that share its due date."""
+    site, say = outlook.site, outlook.say
     names = [site.zones[z].name for z in zones]
     products = tuple(site.products[name] for name in one.products)
-    needs, passes = _needs(site, one, products)
-    job = _job(ahead.ground, one, products, needs, zones, obligations, openings, due, say.now)
-    beds = (seedbed(site.zones[z], records.applications, site, say.now) for z in zones)
-    job = replace(job, beds=tuple(bed for bed in beds if bed is not None))
-    judged = [judge(say, ahead, job, hour) for hour in light]
-    slots = _slots(say, job, judged)
-    today = say.now.astimezone(say.zone).date()
+    equipment = usual_equipment(site, products, one)
+    job = _job(outlook, one, {p.name: need_with(p, equipment) for p in products}, zones, due)
+    judged = [judge(outlook.ahead, job, hour) for hour in outlook.lit_hours]
+    slots = _slots(outlook, job, judged)
+    today, last = outlook.day_of(outlook.now), outlook.day_of(outlook.until)
     late = 0 if due is None else max(0, (today - due).days)
-    until = ahead.first_at + timedelta(hours=ahead.hours)
-    not_then = _not_then(say, judged, until)
+    beyond = due is not None and due > last
+    state = RoundState.BEYOND if beyond else RoundState.SLOTS if slots else RoundState.NO_DAY
+    ask_from = max(due - ASK_BEFORE, today) if beyond and due is not None else None
+    notes = _notes(job, equipment, say.units)
     return NextRound(
         round=one.name,
         zones=tuple(names),
-        products=tuple(_product_due(site, one, p.name, names, records, say.now) for p in products),
+        products=tuple(
+            _product_due(site, one, p.name, names, outlook.records, outlook.now) for p in products
+        ),
+        equipment=equipment,
         due_on=due,
         overdue_days=late,
-        headline=headline(say, due, late, [(s.starts_at, s.ends_at) for s in slots], until),
+        state=state,
+        ask_from=ask_from,
+        headline=headline(say, due_words(due, late), state, outlook.until, ask_from, slots),
         slots=slots,
-        also_possible=_also(say, judged, slots),
-        not_then=() if due is not None and due > until.astimezone(say.zone).date() else not_then,
-        notes=(*seedbed_words(job), *passes, *mowing_words(products)),
+        also_possible=_also(outlook, judged, slots),
+        not_then=() if beyond else tuple(_not_then(outlook, judged)),
+        notes=tuple(note_words(say, note) for note in notes),
+        note_facts=notes,
     )
-
-
-def _needs(
-    site: Site, one: Round, products: Sequence[Product]
-) -> tuple[Mapping[str, WaterInNeed], tuple[str, ...]]:
-    """What each product asks of water as this round is put down, and what keeps them from one pass."""
-    by_name = {s.name: s for s in site.sprayers}
-    sprayer = by_name.get(one.sprayer)
-    if sprayer is None:
-        sprayer = next((s for s in site.sprayers if s.method in ("tank", "backpack", "hose-end")), None)
-    needs = {}
-    for product in products:
-        liquid = product.kind.form == "liquid"
-        method = (sprayer.method if sprayer is not None else "tank") if liquid else "spreader"
-        dilution = sprayer.dilution if sprayer is not None and liquid else None
-        needs[product.name] = water_in_need(
-            product.kind,
-            method,
-            dilution,
-            from_label=label_sets_depth(product),
-            units=site.place.units,
-        )
-    cup = sprayer is not None and sprayer.method == "hose-end"
-    clashes = find_clashes(products, needs, cup=cup, units=site.place.units)
-    return needs, tuple(f"{c.words}: {c.way_out}." for c in clashes if c.separate)
 
 
 def _job(
-    ground: RootZone,
-    one: Round,
-    products: tuple[Product, ...],
-    needs: Mapping[str, WaterInNeed],
-    zones: tuple[int, ...],
-    obligations: Sequence[ZoneApplication],
-    openings: Sequence[Window],
-    due: date | None,
-    now: datetime,
+    outlook: Outlook, one: Round, needs: Mapping[str, WaterInNeed], zones: tuple[int, ...], due: date | None
 ) -> Job:
-    deepest = max((needs[p.name].target_mm for p in products), default=0.0)
+    """The round on these zones, with what stands there already."""
+    site = outlook.site
+    deepest = max((need.target_mm for need in needs.values()), default=0.0)
     dry = [
         (o.dry_until, o.product.name)
-        for o in obligations
-        if o.zone_index in zones and o.dry_until is not None and o.dry_until > now
+        for o in outlook.applications
+        if o.zone_index in zones and o.dry_until is not None and o.dry_until > outlook.now
     ]
     dry_until, dry_for = max(dry, default=(None, ""))
+    beds = (seedbed(site.zones[z], outlook.records.applications, site, outlook.now) for z in zones)
     return Job(
         round=one,
-        products=products,
+        products=tuple(site.products[name] for name in one.products),
         needs=needs,
         zones=zones,
-        openings=tuple(openings),
-        run_time=sum((run_time(deepest, ground.figures[z]) for z in zones), timedelta()),
+        openings=outlook.openings,
+        run_time=sum((run_time(deepest, outlook.ahead.ground.figures[z]) for z in zones), timedelta()),
         dry_until=dry_until,
         dry_for=dry_for,
         due_on=due,
+        beds=tuple(bed for bed in beds if bed is not None),
     )
+
+
+def _notes(job: Job, equipment: Equipment, units: str) -> tuple[RoundNote, ...]:
+    """Seedbeds, what must not go down in one pass, when not to mow, and what is taken for granted."""
+    found = [
+        RoundNote(
+            kind=NoteKind.SEEDBED, zone=bed.zone, seed=bed.seed, sown_on=bed.sown_on, until=bed.young_until
+        )
+        for bed in job.beds
+    ]
+    clashes = incompatibilities_told(
+        incompatibilities(job.products, job.needs, cup=equipment.method == "hose-end"), units
+    )
+    found += [RoundNote(kind=NoteKind.INCOMPATIBLE, clash=clash) for clash in clashes if clash.separate]
+    before = max(p.kind.mow_before_d for p in job.products)
+    after = max(p.kind.mow_after_d for p in job.products)
+    if before > 0 or after > 0:
+        found.append(RoundNote(kind=NoteKind.MOWING, mow_before_d=before, mow_after_d=after))
+    if not equipment.is_sure:
+        found.append(RoundNote(kind=NoteKind.EQUIPMENT, equipment=equipment))
+    return tuple(found)
 
 
 def _working_hours(site: Site, now: datetime, ahead: Ahead) -> list[int]:
@@ -291,23 +267,24 @@ def _working_hours(site: Site, now: datetime, ahead: Ahead) -> list[int]:
     return [h for h, begin in starts if fits(begin, lit) and fits(begin, awake)]
 
 
-def _by_day(say: Say, judged: Sequence[Judged]) -> dict[date, list[Judged]]:
+def _by_day(outlook: Outlook, judged: Sequence[Judged]) -> dict[date, list[Judged]]:
     days: dict[date, list[Judged]] = {}
     for each in judged:
-        days.setdefault(each.at.astimezone(say.zone).date(), []).append(each)
+        days.setdefault(outlook.day_of(each.at), []).append(each)
     return days
 
 
-def _slots(say: Say, job: Job, judged: Sequence[Judged]) -> tuple[Slot, ...]:
+def _slots(outlook: Outlook, job: Job, judged: Sequence[Judged]) -> tuple[Slot, ...]:
     """The best stretch of every day that has one, the best days first."""
     best: list[tuple[float, list[Judged]]] = []
-    for hours in _by_day(say, judged).values():
+    for hours in _by_day(outlook, judged).values():
         good = [h for h in hours if not h.bars]
         if good:
             top = max(good, key=lambda h: h.worth)
             best.append((top.worth, _around(top, good)))
     best.sort(key=lambda each: -each[0])
-    return tuple(_slot(say, job, rank, hours) for rank, (_, hours) in enumerate(best[:MOST_SLOTS], 1))
+    found = [_slot(job, rank, hours) for rank, (_, hours) in enumerate(best[:MOST_SLOTS], 1)]
+    return tuple(slot.model_copy(update={"words": slot_words(outlook.say, slot)}) for slot in found)
 
 
 def _around(top: Judged, good: Sequence[Judged]) -> list[Judged]:
@@ -323,7 +300,8 @@ def _around(top: Judged, good: Sequence[Judged]) -> list[Judged]:
     return stretch
 
 
-def _slot(say: Say, job: Job, rank: int, hours: Sequence[Judged]) -> Slot:
+def _slot(job: Job, rank: int, hours: Sequence[Judged]) -> Slot:
+    """A stretch of good hours, without its words."""
     top = max(hours, key=lambda h: h.worth)
     winds, temps = [h.wind_m_s for h in hours], [h.temp_c for h in hours]
     return Slot(
@@ -332,6 +310,7 @@ def _slot(say: Say, job: Job, rank: int, hours: Sequence[Judged]) -> Slot:
         ends_at=hours[-1].at + timedelta(hours=1),
         wind_low_m_s=min(winds),
         wind_high_m_s=max(winds),
+        wind_limit_m_s=job.wind_limit_m_s,
         temp_low_c=min(temps),
         temp_high_c=max(temps),
         watering=top.watering,
@@ -339,36 +318,33 @@ def _slot(say: Say, job: Job, rank: int, hours: Sequence[Judged]) -> Slot:
         chance_too_much=top.too_much,
         chance_rain_while_dry=top.rain_after,
         rain_expected_mm=top.expected_mm,
-        words=slot_words(say, job, top, (min(winds), max(winds)), (min(temps), max(temps))),
+        mind=top.mind,
+        words="",
     )
 
 
-def _also(say: Say, judged: Sequence[Judged], slots: Sequence[Slot]) -> tuple[date, ...]:
+def _also(outlook: Outlook, judged: Sequence[Judged], slots: Sequence[Slot]) -> tuple[date, ...]:
     """The days that have a good hour and no slot."""
-    told = {s.starts_at.astimezone(say.zone).date() for s in slots}
-    days = _by_day(say, judged).items()
+    told = {outlook.day_of(s.starts_at) for s in slots}
+    days = _by_day(outlook, judged).items()
     return tuple(day for day, hours in days if day not in told and any(not h.bars for h in hours))
 
 
-def _not_then(say: Say, judged: Sequence[Judged], until: datetime) -> tuple[NotThen, ...]:
+def _not_then(outlook: Outlook, judged: Sequence[Judged]) -> Iterator[NotThen]:
     """The days of the forecast without a good hour, and what bars the hour of each that comes closest."""
-    found: list[NotThen] = []
-    by_day = _by_day(say, judged)
-    today, last = (t.astimezone(say.zone).date() for t in (say.now, until))
+    by_day = _by_day(outlook, judged)
+    today, last = outlook.day_of(outlook.now), outlook.day_of(outlook.until)
     for day in (today + timedelta(days=d) for d in range((last - today).days + 1)):
         hours = by_day.get(day, [])
-        if not hours:
-            words = (
-                "no whole hour of daylight is left"
-                if day == today
-                else "the forecast holds no hour of daylight in which you are awake"
-            )
-            found.append(NotThen(day=day, why=words))
-        if not hours or any(not h.bars for h in hours):
+        if any(not h.bars for h in hours):
             continue
-        closest = min(hours, key=lambda h: (len(h.bars), -h.worth))
-        why = "; ".join(bar.words for bar in closest.bars)
-        if any(bar.topic not in ALL_DAY for bar in closest.bars):
-            why = f"{why} (at its best, {closest.at.astimezone(say.zone):%H:%M})"
-        found.append(NotThen(day=day, why=why))
-    return tuple(found)
+        if hours:
+            closest = min(hours, key=lambda h: (len(h.bars), -h.worth))
+            reason, bars = NotThenReason.BARRED, closest.bars
+            at = closest.at if any(bar.kind not in ALL_DAY for bar in bars) else None
+        else:
+            left = day == today
+            reason = NotThenReason.NO_DAYLIGHT_LEFT if left else NotThenReason.NO_DAYLIGHT_KNOWN
+            bars, at = (), None
+        one = NotThen(day=day, reason=reason, bars=bars, closest_at=at, why="")
+        yield one.model_copy(update={"why": not_then_words(outlook.say, one)})

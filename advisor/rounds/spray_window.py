@@ -1,30 +1,29 @@
 """One hour of a coming day held against what a round asks: wind, heat, dry leaves, rain after, water in.
 
-An hour is barred for reasons that are told with their numbers, or it has a worth by which hours are
-ranked. The limits are the strictest of the round's products; the thresholds of chance are common
-practice, no source.
+An hour is barred for reasons that keep their numbers, or it has a worth by which hours are ranked. The
+limits are the strictest of the round's products; the thresholds of chance are common practice, no source.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from math import ceil, floor
+from math import ceil
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
+from advisor.advice.next_round import Bar, BarKind, Mind, Watering
 from advisor.hours.window import Window
 from advisor.lawn.products import Product
 from advisor.lawn.seedbeds import Seedbed
 from advisor.lawn.site_values import Round
 from advisor.science.events import largest_event
 from advisor.soil_water.root_zone import RootZone
-from advisor.units import convert, show, unit
 from advisor.watering_in.water_need import WaterInNeed
 from advisor.weather.weather import Array
-from advisor.wording import Say, day_of_month, listed, short_day
 
 RAIN_MM = 1.0  # rain in a dry time from here on
 MAY_RAIN = 0.25  # the largest chance of it that is taken
@@ -33,22 +32,19 @@ MAY_BE_WET, WET_MM, DRIES_IN_H = 0.3, 0.5, 3  # leaves are wet for so long after
 DEW_C = 1.0  # closer to the dew point than this the leaves are likely wet
 SOAKED_MM, SOAKED_H = 5.0, 12  # so much drained below the roots not long ago: the ground is full
 FROST_H = 12
-ROUGH = 0.05  # of a tenth: published limits are rounded to a thousandth
 MOIST_BEARS_H = 4.0  # a longer dry time does not go with seed that is watered twice a day
 RAIN_DOES_IT = 0.6  # from this chance on the round is left to the rain
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
-    """Why an hour will not do: a stable `topic` and a sentence part with its numbers."""
-
-    topic: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
 class Judged:
-    """One hour. `watering`: "rain", "sprinklers" or "none needed"; chances None where nothing asks."""
+    """One hour in which a round would be put down.
+
+    `bars` are why it will not do, none for a good hour; `worth` ranks hours. Wind at 10 m, m/s, and
+    temperature, °C. Chances are 0–1, None where nothing asks: `rain_after` while it must stay dry,
+    `waters_in` that rain alone waters all in, `too_much` that rain washes it away. `expected_mm` is the rain
+    expected until it is due.
+    """
 
     at: datetime
     bars: tuple[Bar, ...]
@@ -59,15 +55,19 @@ class Judged:
     waters_in: float | None
     too_much: float | None
     expected_mm: float
-    watering: str
-    mind: tuple[str, ...]
+    watering: Watering
+    mind: tuple[Mind, ...]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Job:
-    """A round on some zones: `openings` when water may run, `run_time` how long watering in takes,
-    `dry_until` when the last product on these zones need no longer stay dry and whose that is; `beds`
-    those of the zones on which grass comes up from seed."""
+    """A round on some zones.
+
+    `needs` by product, `zones` by number; `openings` when water may run, `run_time` how long watering in
+    takes, `dry_until` when the last product on these zones need no longer stay dry and `dry_for` whose that
+    is; `due_on` the local date before which it is not due; `beds` those of the zones on which grass comes up
+    from seed.
+    """
 
     round: Round
     products: tuple[Product, ...]
@@ -84,6 +84,16 @@ class Job:
     def asking(self) -> tuple[Product, ...]:
         """The products that are to be watered in."""
         return tuple(p for p in self.products if self.needs[p.name].target_mm > 0)
+
+    @property
+    def dry_h(self) -> float:
+        """The longest time without rain that a product asks after it, h."""
+        return max(max(p.kind.dry_h, p.kind.rain_free_h) for p in self.products)
+
+    @property
+    def wind_limit_m_s(self) -> float:
+        """The most wind that all products bear, m/s at 10 m."""
+        return min(p.kind.wind_most_m_s for p in self.products)
 
 
 class Ahead:
@@ -122,162 +132,170 @@ class Ahead:
         return float(np.nanmin(temps)) if np.isfinite(temps).any() else float("nan")
 
 
-def judge(say: Say, ahead: Ahead, job: Job, hour: int) -> Judged:
+def judge(ahead: Ahead, job: Job, hour: int) -> Judged:
     """The round put down in hour number `hour` from now on."""
     at = ahead.first_at + timedelta(hours=hour)
     wind, temp = float(ahead.wind[hour]), float(ahead.temp[hour])
-    bars = [*_calendar(say, job, at), *_air(say, job, wind, temp), *_leaves(say, ahead, job, hour)]
-    bars += _soil(say, ahead, job, hour)
-    done = hour + 1
-    rain_after, rain_bars = _rain_after(say, ahead, job, done)
-    waters_in, too_much, expected, water_bars, watering = _water_in(say, ahead, job, at, done)
-    mind = _mind(ahead, job, hour, wind)
+    dry = _rain_after(ahead, job, hour + 1)
+    washed = _washed(ahead, job, hour + 1)
+    water = _water_in(ahead, job, at, hour + 1) if washed.known else _Water(None, 0.0, Watering.NONE_NEEDED)
+    bars = (
+        *_calendar(job, at, ahead),
+        *_air(job, wind, temp),
+        *_leaves(ahead, job, hour),
+        *_soil(ahead, job, hour),
+        *dry.bars,
+        *washed.bars,
+        *water.bars,
+    )
+    mind = tuple(_mind(ahead, job, hour, wind))
     # how the reasons weigh against each other: common practice, no source
     worth = (
-        0.6 * (waters_in or 0.0)
-        - 2.0 * (too_much or 0.0)
-        - 1.5 * (rain_after or 0.0)
-        - 0.3 * (wind / min(p.kind.wind_most_m_s for p in job.products)) ** 2
+        0.6 * (water.chance or 0.0)
+        - 2.0 * (washed.chance or 0.0)
+        - 1.5 * (dry.chance or 0.0)
+        - 0.3 * (wind / job.wind_limit_m_s) ** 2
         - 0.1 * len(mind)
         - 0.02 * hour / 24.0
     )
     return Judged(
         at=at,
-        bars=tuple({bar.topic: bar for bar in (*bars, *rain_bars, *water_bars)}.values()),
+        bars=_each_once(bars),
         worth=worth if np.isfinite(worth) else -9.0,
         wind_m_s=wind,
         temp_c=temp,
-        rain_after=rain_after,
-        waters_in=waters_in,
-        too_much=too_much,
-        expected_mm=expected,
-        watering=watering,
+        rain_after=dry.chance,
+        waters_in=water.chance,
+        too_much=washed.chance,
+        expected_mm=water.expected_mm,
+        watering=water.by,
         mind=mind,
     )
 
 
-def _calendar(say: Say, job: Job, at: datetime) -> list[Bar]:
-    day = at.astimezone(say.zone).date()
-    bars = [
-        Bar(
-            "blackout",
-            f"no round from {day_of_month(s.first)} to {day_of_month(s.last)}{f' ({s.why})' if s.why else ''}",
-        )
-        for s in job.round.blackouts
-        if s.first <= day <= s.last
-    ]
+def _each_once(bars: Iterable[Bar]) -> tuple[Bar, ...]:
+    """The bars without doubles; that the forecast is too short is told once, by the longer stretch."""
+    kinds = {bar.kind for bar in bars}
+    longer = BarKind.BEYOND_DAY_AFTER in kinds
+    told = (bar for bar in bars if not (longer and bar.kind == BarKind.BEYOND_DRY_TIME))
+    return tuple(dict.fromkeys(told))
+
+
+def _calendar(job: Job, at: datetime, ahead: Ahead) -> Iterator[Bar]:
+    """What the dates bar: blackouts, the interval, a label, a dry period, grass coming up."""
+    day = at.astimezone(ahead.ground.site.place.zone).date()
+    for span in job.round.blackouts:
+        if span.first <= day <= span.last:
+            yield Bar(kind=BarKind.BLACKOUT, first=span.first, day=span.last, why=span.why)
     if job.due_on is not None and day < job.due_on:
-        bars.append(Bar("not due", f"not due before {short_day(job.due_on)}"))
+        yield Bar(kind=BarKind.NOT_DUE, day=job.due_on)
     for product in job.products:
         before = product.no_apply_before
         if before is not None and day < before:
-            bars.append(
-                Bar("label", f"{product.name} not before {day_of_month(before, year=True)}, by its label")
-            )
+            yield Bar(kind=BarKind.LABEL, products=(product.name,), day=before)
     if job.dry_until is not None and at < job.dry_until:
-        bars.append(Bar("dry", f"{job.dry_for} must stay dry until {say.clock(job.dry_until)}"))
-    return [*bars, *_seedlings(job, day)]
+        yield Bar(kind=BarKind.DRY, products=(job.dry_for,), until=job.dry_until)
+    yield from _seedlings(job, day)
 
 
-def _seedlings(job: Job, day: date) -> list[Bar]:
+def _seedlings(job: Job, day: date) -> Iterator[Bar]:
     """What seedlings do not bear: a weed killer, or a dry time while the seed is kept moist."""
-    bars: list[Bar] = []
-    harming = listed(p.name for p in job.products if p.kind.harms_seedlings)
-    drying = [p for p in job.products if max(p.kind.dry_h, p.kind.rain_free_h) > MOIST_BEARS_H]
+    harming = tuple(p.name for p in job.products if p.kind.harms_seedlings)
+    drying = tuple(p.name for p in job.products if max(p.kind.dry_h, p.kind.rain_free_h) > MOIST_BEARS_H)
     for bed in job.beds:
         if harming and day <= bed.young_until:
-            bars.append(
-                Bar(
-                    "seedlings",
-                    f"{harming} can stop or kill the seedlings on {bed.zone}, until {short_day(bed.young_until)}",
-                )
-            )
+            yield Bar(kind=BarKind.SEEDLINGS, products=harming, zone=bed.zone, day=bed.young_until)
         if drying and day <= bed.moist_until:
-            bars.append(
-                Bar(
-                    "kept moist",
-                    f"the seed on {bed.zone} is kept moist until {short_day(bed.moist_until)}, and "
-                    f"{listed(p.name for p in drying)} must stay dry",
-                )
-            )
-    return bars
+            yield Bar(kind=BarKind.KEPT_MOIST, products=drying, zone=bed.zone, day=bed.moist_until)
 
 
-def _air(say: Say, job: Job, wind: float, temp: float) -> list[Bar]:
-    bars: list[Bar] = []
-    most = min(p.kind.wind_most_m_s for p in job.products)
-    coldest, hottest = _temperatures(job)
+def _air(job: Job, wind: float, temp: float) -> Iterator[Bar]:
+    """What wind and temperature bar."""
     if not np.isfinite(wind) or not np.isfinite(temp):
-        return [Bar("unknown", "wind or temperature is not known")]
-    if wind > most:
-        bars.append(Bar("wind", f"wind {_over(say, wind)}, over {wind_limit(say, most)}"))
+        yield Bar(kind=BarKind.UNKNOWN)
+        return
+    coldest = max(p.kind.temp_least_c for p in job.products)
+    hottest = min(p.kind.temp_most_c for p in job.products)
+    if wind > job.wind_limit_m_s:
+        yield Bar(kind=BarKind.WIND, wind_m_s=wind, wind_limit_m_s=job.wind_limit_m_s)
     if temp > hottest:
-        bars.append(Bar("heat", f"{_temp(say, temp)}, over {_temp(say, hottest)}"))
+        yield Bar(kind=BarKind.HEAT, temp_c=temp, temp_limit_c=hottest)
     if temp < coldest:
-        bars.append(Bar("cold", f"{_temp(say, temp)}, under {_temp(say, coldest)}"))
-    return bars
+        yield Bar(kind=BarKind.COLD, temp_c=temp, temp_limit_c=coldest)
 
 
-def _leaves(say: Say, ahead: Ahead, job: Job, hour: int) -> list[Bar]:
+def _leaves(ahead: Ahead, job: Job, hour: int) -> Iterator[Bar]:
+    """Leaves that rain wets."""
     if all(p.kind.wet_foliage_first for p in job.products):
-        return []
+        return
     wet = float((ahead.rain(hour - DRIES_IN_H, hour + 1) >= WET_MM).mean())
-    return [Bar("wet leaves", f"rain wets the leaves (chance {say.chance(wet)})")] if wet > MAY_BE_WET else []
+    if wet > MAY_BE_WET:
+        yield Bar(kind=BarKind.WET_LEAVES, chance=wet)
 
 
-def _soil(say: Say, ahead: Ahead, job: Job, hour: int) -> list[Bar]:
+def _soil(ahead: Ahead, job: Job, hour: int) -> Iterator[Bar]:
+    """Ground that may be frozen, or is full."""
     coldest = ahead.coldest(hour - FROST_H, hour + 1)
     if coldest < 0.0:
-        return [Bar("frost", f"the ground may be frozen ({_temp(say, coldest)} in the hours before)")]
+        yield Bar(kind=BarKind.FROST, temp_c=coldest)
+        return
     full = max(ahead.drained(z, hour - SOAKED_H, hour) for z in job.zones)
     if full >= SOAKED_MM:
-        return [Bar("soaked", f"the ground is full ({say.depth(full)} drained in the {SOAKED_H} h before)")]
-    return []
+        yield Bar(kind=BarKind.SOAKED, depth_mm=full, hours=SOAKED_H)
 
 
-def _rain_after(say: Say, ahead: Ahead, job: Job, done: int) -> tuple[float | None, list[Bar]]:
+class _Chance(NamedTuple):
+    """A chance, None where nothing asks or the forecast is too short (then not `known`), and its bars."""
+
+    chance: float | None
+    bars: tuple[Bar, ...] = ()
+    known: bool = True
+
+
+def _rain_after(ahead: Ahead, job: Job, done: int) -> _Chance:
     """The chance of rain while the leaves must stay dry."""
-    dry_h = max(max(p.kind.dry_h, p.kind.rain_free_h) for p in job.products)
-    if dry_h <= 0:
-        return None, []
-    until = done + int(np.ceil(dry_h))
+    if job.dry_h <= 0:
+        return _Chance(None)
+    until = done + ceil(job.dry_h)
     if until > ahead.hours:
-        return None, [Bar("beyond", "the forecast does not reach over the dry time after it")]
+        return _Chance(None, (Bar(kind=BarKind.BEYOND_DRY_TIME),), known=False)
     wet = float((ahead.rain(done, until) >= RAIN_MM).mean())
-    words = f"chance of rain in the {dry_h:g} h after {say.chance(wet)}"
-    return wet, [Bar("rain after", words)] if wet > MAY_RAIN else []
+    bar = Bar(kind=BarKind.RAIN_AFTER, hours=job.dry_h, chance=wet)
+    return _Chance(wet, (bar,) if wet > MAY_RAIN else ())
 
 
-def _water_in(
-    say: Say, ahead: Ahead, job: Job, at: datetime, done: int
-) -> tuple[float | None, float | None, float, list[Bar], str]:
-    """Chance that rain waters all in, that it is too much, the rain expected, bars, and what waters."""
+def _washed(ahead: Ahead, job: Job, done: int) -> _Chance:
+    """The chance of rain that washes a product away."""
     washing = [p for p in job.products if p.kind.washoff_mm > 0]
-    bars: list[Bar] = []
-    too_much: float | None = None
-    if washing:
-        reach = max(done + int(np.ceil(p.kind.washoff_h)) for p in washing)
-        if reach > ahead.hours:
-            return None, None, 0.0, [Bar("beyond", "the forecast does not reach over the day after it")], ""
-        heavy = [
-            ahead.rain(done, done + int(np.ceil(p.kind.washoff_h))) >= p.kind.washoff_mm for p in washing
-        ]
-        too_much = float(np.any(heavy, axis=0).mean())
-        if too_much > MAY_WASH:
-            worst = min(washing, key=lambda p: p.kind.washoff_mm)
-            bars.append(
-                Bar(
-                    "heavy rain",
-                    f"chance of {say.depth(worst.kind.washoff_mm)} or more, which would wash it away, "
-                    f"{say.chance(too_much)}",
-                )
-            )
+    if not washing:
+        return _Chance(None)
+    if max(done + ceil(p.kind.washoff_h) for p in washing) > ahead.hours:
+        return _Chance(None, (Bar(kind=BarKind.BEYOND_DAY_AFTER),), known=False)
+    heavy = [ahead.rain(done, done + ceil(p.kind.washoff_h)) >= p.kind.washoff_mm for p in washing]
+    chance = float(np.any(heavy, axis=0).mean())
+    if chance <= MAY_WASH:
+        return _Chance(chance)
+    least = min(p.kind.washoff_mm for p in washing)
+    return _Chance(chance, (Bar(kind=BarKind.HEAVY_RAIN, depth_mm=least, chance=chance),))
+
+
+class _Water(NamedTuple):
+    """The chance that rain waters all in, None where nothing asks; the rain expected; what waters."""
+
+    chance: float | None
+    expected_mm: float
+    by: Watering
+    bars: tuple[Bar, ...] = ()
+
+
+def _water_in(ahead: Ahead, job: Job, at: datetime, done: int) -> _Water:
+    """What waters the products in that ask it, put down in the hour `at`, done `done` hours from now."""
     if not job.asking:
-        return None, too_much, 0.0, bars, "none needed"
-    chances, runs = [], []
+        return _Water(None, 0.0, Watering.NONE_NEEDED)
+    chances, can_run = [], True
     end = done
     for product in job.asking:
-        begin = done + int(np.ceil(product.kind.dry_h))
+        begin = done + ceil(product.kind.dry_h)
         within = product.kind.due_h
         end = max(end, min(ahead.hours, begin + int(within)))
         need = job.needs[product.name]
@@ -285,15 +303,14 @@ def _water_in(
             np.stack([_enough(ahead.net(z, begin, begin + int(within)), product, need) for z in job.zones])
         )
         starts = at + timedelta(hours=1 + product.kind.dry_h)
-        runs.append(_can_run(job, max(starts, job.dry_until or starts), starts + timedelta(hours=within)))
-    waters_in = float(np.all(np.concatenate(chances), axis=0).mean())
+        due = starts + timedelta(hours=within)
+        can_run = can_run and _can_run(job, max(starts, job.dry_until or starts), due)
+    chance = float(np.all(np.concatenate(chances), axis=0).mean())
     expected = float(ahead.rain(done, end).mean())
-    if waters_in >= RAIN_DOES_IT:
-        return waters_in, too_much, expected, bars, "rain"
-    if not all(runs):
-        words = f"no allowed hour to water it in, and rain alone would only with {say.chance(waters_in)}"
-        bars.append(Bar("no water", words))
-    return waters_in, too_much, expected, bars, "sprinklers"
+    if chance >= RAIN_DOES_IT:
+        return _Water(chance, expected, Watering.RAIN)
+    bars = () if can_run else (Bar(kind=BarKind.NO_WATER, chance=chance),)
+    return _Water(chance, expected, Watering.SPRINKLERS, bars)
 
 
 def _enough(net_mm: Array, product: Product, need: WaterInNeed) -> npt.NDArray[np.bool_]:
@@ -307,38 +324,15 @@ def _can_run(job: Job, begin: datetime, due: datetime) -> bool:
     return any(min(w.ends_at, due) - max(w.starts_at, begin) >= job.run_time for w in job.openings)
 
 
-def _mind(ahead: Ahead, job: Job, hour: int, wind: float) -> tuple[str, ...]:
-    mind: list[str] = []
+def _mind(ahead: Ahead, job: Job, hour: int, wind: float) -> Iterator[Mind]:
+    """What does not bar an hour and is to be minded in it."""
+    wet_first = [p.kind.wet_foliage_first for p in job.products]
     if wind < max(p.kind.wind_least_m_s for p in job.products):
-        mind.append("so little wind that mist may hang and drift: look for an inversion")
-    if ahead.temp[hour] - ahead.dew[hour] < DEW_C and not all(p.kind.wet_foliage_first for p in job.products):
-        mind.append("dew is likely: wait until the leaves are dry")
-    if any(p.kind.wet_foliage_first for p in job.products):
-        mind.append("the leaves must be wet first")
-    return tuple(mind)
-
-
-def _temperatures(job: Job) -> tuple[float, float]:
-    return max(p.kind.temp_least_c for p in job.products), min(p.kind.temp_most_c for p in job.products)
-
-
-def wind_limit(say: Say, m_s: float) -> str:
-    """A limit of wind that is never told higher than it is: 3.576 m/s as 3.5 m/s, or 8 mph."""
-    return _tenths(floor(10 * convert(m_s, "wind", say.units) + ROUGH), say)
-
-
-def _over(say: Say, m_s: float) -> str:
-    """A wind over its limit, never told lower than it is."""
-    return _tenths(ceil(10 * convert(m_s, "wind", say.units) - ROUGH), say)
-
-
-def _tenths(tenths: int, say: Say) -> str:
-    digits = ".1f" if say.units == "metric" else "g"
-    return f"{tenths / 10:{digits}} {unit('wind', say.units)}"
-
-
-def _temp(say: Say, deg_c: float) -> str:
-    return show(deg_c, "temperature", say.units, digits=0)
+        yield Mind.INVERSION
+    if ahead.temp[hour] - ahead.dew[hour] < DEW_C and not all(wet_first):
+        yield Mind.DEW
+    if any(wet_first):
+        yield Mind.WET_LEAVES_FIRST
 
 
 def _summed(hourly: Array) -> Array:

@@ -12,6 +12,7 @@ from datetime import datetime
 from advisor.advice.advice import LookKind, NextLook, PlannedRun
 from advisor.advice.reasons import Reason, ReasonKind
 from advisor.sentences.runs import run_words
+from advisor.sentences.watering_in import need_words
 from advisor.wording import Say, listed, long_day, minutes
 
 Kind = ReasonKind
@@ -194,6 +195,15 @@ def _keep_moist(_: Say, r: Reason) -> str:
         f"Keep it moist with {r.count} light runs a day for {r.days or 0:g} days. "
         "There is nothing to water in."
     )
+
+
+def _need(say: Say, r: Reason) -> str:
+    return "" if r.need is None else need_words(r.need, say.units)
+
+
+def _need_explained(say: Say, r: Reason) -> str:
+    words = _need(say, r)
+    return f"{words[:1].upper()}{words[1:]}."
 
 
 def _run_waters_it_in(say: Say, r: Reason) -> str:
@@ -507,7 +517,7 @@ SENTENCES: Mapping[ReasonKind, Callable[[Say, Reason], str]] = {
     Kind.NOTHING_MORE: lambda _say, _r: "Nothing more to do.",
     Kind.MORE_THAN_IT_BEARS: _more_than_it_bears,
     Kind.KEEP_MOIST: _keep_moist,
-    Kind.NOTHING_TO_WATER_IN: lambda _, r: f"Nothing to water in: {r.other}.",
+    Kind.NOTHING_TO_WATER_IN: lambda say, r: f"Nothing to water in: {_need(say, r)}.",
     Kind.OVERDUE: lambda _say, _r: "Overdue.",
     Kind.RUN_WATERS_IT_IN: _run_waters_it_in,
     Kind.LOOK_AND_RUN: _look_and_run,
@@ -524,7 +534,7 @@ SENTENCES: Mapping[ReasonKind, Callable[[Say, Reason], str]] = {
     Kind.HAD_SO_FAR: _had_so_far,
     Kind.HAD_IN_ONE_GO: _had_in_one_go,
     Kind.CHANCE_OF_RAIN: _chance_of_rain,
-    Kind.NEED_EXPLAINED: lambda _, r: f"{r.other[:1].upper()}{r.other[1:]}.",
+    Kind.NEED_EXPLAINED: _need_explained,
     Kind.CHANCE_OF_RAIN_ON_IT: _chance_on_it,
     Kind.RAN_OFF: _ran_off,
     Kind.ONE_GO: lambda _say, _r: "Light showers do not add up: it wants its water in one go.",

@@ -18,6 +18,7 @@ from advisor.advice.advice import (
     Status,
 )
 from advisor.advice.reasons import Reason, ReasonKind
+from advisor.advice.water_need import NeedBasis
 from advisor.sentences.rain import option_words
 from advisor.sentences.tonight import all_told, joined
 from advisor.soil_water.rain_outlook import chance_of
@@ -231,7 +232,7 @@ def _asks_nothing(one: ZoneApplication) -> Iterator[Reason]:
     elif kind.light_runs_per_day > 0:
         yield Reason(kind=Kind.KEEP_MOIST, count=kind.light_runs_per_day, days=kind.for_days)
     else:
-        yield Reason(kind=Kind.NOTHING_TO_WATER_IN, other=one.need_words)
+        yield Reason(kind=Kind.NOTHING_TO_WATER_IN, need=one.need_reason)
 
 
 def _so_far(one: ZoneApplication) -> Iterator[Reason]:
@@ -286,8 +287,8 @@ def _not_yet(told: _Told, choice: Choice) -> Reason:
 def _notes(told: _Told) -> Iterator[Reason]:
     """What else matters tonight about it."""
     one, choice = told.one, told.choice
-    if one.is_open and "minutes" in one.need_words:  # a depth that common practice gives in minutes
-        yield Reason(kind=Kind.NEED_EXPLAINED, other=one.need_words)
+    if one.is_open and one.need_reason.basis == NeedBasis.MINUTES:
+        yield Reason(kind=Kind.NEED_EXPLAINED, need=one.need_reason)
     if told.chance_wet is not None:
         yield Reason(kind=Kind.CHANCE_OF_RAIN_ON_IT, depth_mm=WET_MM, chance=told.chance_wet)
     if one.runoff_mm >= RAN_OFF_MM and one.status != Status.WASHED:

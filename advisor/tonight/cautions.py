@@ -1,46 +1,36 @@
-"""The cautions that apply tonight. The label and local rules win over everything printed here."""
+"""What the cautions of tonight rest on: what is on the lawn, what is to run, what meets seed."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from advisor.advice.advice import PlannedRun
-from advisor.advice.cautions import Caution, CautionTopic
+from advisor.advice.cautions import Asking, Caution
+from advisor.lawn.products import Product
 from advisor.lawn.records import Records
-from advisor.lawn.seedbeds import seed_warnings
+from advisor.lawn.seedbeds import SeedConflict, seed_conflicts
 from advisor.lawn.site_values import Site
 from advisor.soil_water.root_zone import RootZone
 from advisor.watering_in.applications import ZoneApplication
+from advisor.watering_in.cautions import NightRisks, PutDown, cautions_for
 
-ICE_C = 4.0
-HEAVY_RAIN = "nothing before heavy rain or on saturated or frozen ground"
-GENERAL = frozenset(
-    {
-        "the label is the law and overrides every number here",
-        "stay off until dry, people and pets",
-        "wear the clothing and waterproof gloves the label asks for",
-        "keep off hard surfaces and away from water; local rules set the buffer",
-        "keep off hard surfaces and away from water",
-        "an air gap when filling and a vacuum breaker on every hose",
-        "sweep granules off hard surfaces back onto the lawn",
-        HEAVY_RAIN,
-        "keep away from water; local rules set the buffer and the months",
-    }
-)
-"""Cautions of the kinds that are said once for all, or belong to the mixing and not to the night."""
+NEAR_H = 14  # the hours from now on in which it may freeze
+TAKEN_MM = 2.0  # runoff from here on has probably taken product along
 
 
 def meeting_seed(
     site: Site, records: Records, obligations: Sequence[ZoneApplication]
-) -> dict[ZoneApplication, tuple[str, ...]]:
+) -> dict[ZoneApplication, tuple[SeedConflict, ...]]:
     """What harms grass that comes up from seed, or is seed that something keeps from growing, and why."""
     found = {}
     for one in obligations:
         here = replace(one.application, zones=(one.zone,))
-        told = seed_warnings([here], records.applications, site)
-        if told:
-            found[one] = told
+        conflicts = seed_conflicts([here], records.applications, site)
+        if conflicts:
+            found[one] = conflicts
     return found
 
 
@@ -48,73 +38,32 @@ def cautions(
     ground: RootZone,
     obligations: Sequence[ZoneApplication],
     runs: Sequence[PlannedRun],
-    meet_seed: Mapping[ZoneApplication, Sequence[str]],
+    meet_seed: Mapping[ZoneApplication, Sequence[SeedConflict]],
 ) -> tuple[Caution, ...]:
     """Cautions for what is on the lawn and what is to run, the gravest first; the label overrides.
 
     `meet_seed` as `meeting_seed` gives it.
     """
-    found = [
-        Caution(topic=CautionTopic.SEED, text=f"{text}.") for told in meet_seed.values() for text in told
-    ]
     recent = [o for o in obligations if o.status not in ("watered in", "nothing asked")]
-    if recent:
-        found.append(
-            Caution(
-                topic=CautionTopic.LABEL,
-                text="The label is the law and overrides every number here; so do local rules.",
-            )
-        )
-        found.append(
-            Caution(
-                topic=CautionTopic.RE_ENTRY,
-                text="People and pets stay off treated grass until it is dry or as long as the label says.",
-            )
-        )
-    for name in dict.fromkeys(o.product.name for o in recent if HEAVY_RAIN in o.product.kind.cautions):
-        found.append(Caution(topic=CautionTopic.HEAVY_RAIN, text=f"{name}: put down {HEAVY_RAIN}."))
-    for one in recent:
-        special = [c for c in (*one.product.kind.cautions, *one.product.cautions) if c not in GENERAL]
-        found += [
-            Caution(topic=CautionTopic.PRODUCT, text=f"{one.product.name}: {text}.") for text in special
-        ]
-    if any(o.product.kind.form == "granule" for o in recent):
-        found.append(
-            Caution(
-                topic=CautionTopic.HARD_SURFACES,
-                text="Sweep granules off walks and drives before any water runs.",
-            )
-        )
-    ran_off = [o for o in recent if o.runoff_mm > 2.0]
-    if ran_off:
-        found.append(
-            Caution(
-                topic=CautionTopic.RUNOFF,
-                text="A hard shower ran off; some product may have gone with it. Do not re-treat at once.",
-            )
-        )
-    if runs:
-        found.append(
-            Caution(
-                topic=CautionTopic.BACKFLOW,
-                text="A sprinkler system and every hose need a working backflow preventer.",
-            )
-        )
-        found.append(
-            Caution(
-                topic=CautionTopic.RUNOFF,
-                text="Stop a run when water stands or runs off, whatever the plan says.",
-            )
-        )
-    if runs and _coldest(ground) < ICE_C:
-        found.append(
-            Caution(
-                topic=CautionTopic.ICE, text="It may freeze: wet walks turn slippery, keep water off them."
-            )
-        )
-    return tuple({(c.topic, c.text): c for c in found}.values())
+    night = NightRisks(
+        seed=tuple(conflict for conflicts in meet_seed.values() for conflict in conflicts),
+        ran_off=_put_down(o for o in recent if o.runoff_mm > TAKEN_MM),
+        water_runs=bool(runs),
+        coldest_c=_coldest(ground),
+    )
+    return cautions_for(Asking.TONIGHT, _put_down(recent), night)
+
+
+def _put_down(those: Iterable[ZoneApplication]) -> tuple[PutDown, ...]:
+    """Each product once, with the zones on which it lies."""
+    zones: dict[str, dict[str, None]] = {}
+    products: dict[str, Product] = {}
+    for one in those:
+        products[one.product.name] = one.product
+        zones.setdefault(one.product.name, {})[one.zone] = None
+    return tuple(PutDown(product, tuple(zones[name])) for name, product in products.items())
 
 
 def _coldest(ground: RootZone) -> float:
-    temps = ground.weather.temp_c[ground.first : ground.first + 14]
-    return float(temps[temps == temps].min()) if (temps == temps).any() else 99.0
+    temps = ground.weather.temp_c[ground.first : ground.first + NEAR_H]
+    return float(np.nanmin(temps)) if np.isfinite(temps).any() else float("nan")

@@ -6,22 +6,13 @@ from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from advisor.advice.advice import Advice, ApplicationAdvice
-from advisor.advice.cautions import CautionTopic
+from advisor.advice.cautions import concerns
 from advisor.advice.rain_answer import RainAnswer, WhatIf
 from advisor.rounds.spray_window import MAY_RAIN, MAY_WASH
 from advisor.sentences.rain import acts, not_now, nothing_asked
 from advisor.sentences.tonight import sentence
 from advisor.tonight.alarms import alarm_reasons
 from advisor.wording import Say
-
-TOPICS = (
-    CautionTopic.SEED,
-    CautionTopic.LABEL,
-    CautionTopic.RE_ENTRY,
-    CautionTopic.HEAVY_RAIN,
-    CautionTopic.RUNOFF,
-)
-
 
 def rain_answer(
     advice: Advice, what_if: WhatIf | None = None, application_id: int | None = None
@@ -38,12 +29,7 @@ def rain_answer(
         headline=_headline(advice, asked, what_if),
         verdicts=tuple(asked),
         rain=advice.rain,
-        cautions=tuple(
-            c
-            for c in advice.cautions
-            if c.topic in TOPICS
-            and (c.topic not in ("seed", "heavy rain") or any(c.text.startswith(name) for name in names))
-        ),
+        cautions=tuple(c for c in advice.cautions if concerns(c, names)),
         attribution=tuple(dict.fromkeys(s.attribution for s in advice.sources if s.attribution)),
         inputs_digest=advice.inputs_digest,
     )

@@ -13,6 +13,7 @@ import numpy as np
 
 from advisor.advice.advice import Status
 from advisor.advice.reasons import Reason, ReasonKind
+from advisor.advice.water_need import NeedReason
 from advisor.lawn.products import Kind, Product
 from advisor.lawn.records import Application, Records
 from advisor.lawn.site_values import Site
@@ -48,7 +49,7 @@ class ZoneApplication:
     least_mm: float
     target_mm: float
     most_mm: float
-    need_words: str
+    need_reason: NeedReason
     need_source: str
     dry_until: datetime | None
     counts_from: datetime
@@ -104,7 +105,7 @@ def zone_applications(
                 continue
             if now > _over_at(application, product.kind):
                 continue
-            one = _obligation(application, product, index[name], name, weather, water, now, site.place.units)
+            one = _obligation(application, product, index[name], name, weather, water, now)
             if _matters(one, now):
                 found.append(one)
     return tuple(found), tuple(dict.fromkeys(unknown))
@@ -134,12 +135,9 @@ def _obligation(
     weather: Weather,
     water: Water,
     now: datetime,
-    units: str,
 ) -> ZoneApplication:
     kind = product.kind
-    need = water_in_need(
-        kind, application.method, application.dilution, from_label=label_sets_depth(product), units=units
-    )
+    need = water_in_need(kind, application.method, application.dilution, from_label=label_sets_depth(product))
     ended = application.ended_at
     dry_until = ended + timedelta(hours=kind.dry_h) if kind.dry_h > 0 else None
     counts_from = dry_until or ended
@@ -188,7 +186,7 @@ def _obligation(
         least_mm=need.least_mm,
         target_mm=need.target_mm,
         most_mm=need.most_mm,
-        need_words=need.words,
+        need_reason=need.reason,
         need_source=need.source,
         dry_until=dry_until,
         counts_from=counts_from,

@@ -12,11 +12,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from advisor.advice.water_need import NeedBasis, NeedReason
 from advisor.lawn.products import Kind, Product
-from advisor.units import show
 
 COMMON = "common practice, no source"
-REFERENCE_HEAD = "fixed spray heads"
 REFERENCE_MM_H = 43.18
 """What fixed spray heads usually give, 1.7 in/h: California State University, Fresno (data/heads.csv)."""
 
@@ -34,7 +33,7 @@ class WaterInNeed(NamedTuple):
     least_mm: float
     target_mm: float
     most_mm: float
-    words: str
+    reason: NeedReason
     source: str
 
 
@@ -54,56 +53,50 @@ def label_sets_depth(product: Product) -> bool:
 
 
 def water_in_need(
-    kind: Kind, method: str, dilution: float | None, *, from_label: bool = False, units: str = "metric"
+    kind: Kind, method: str, dilution: float | None, *, from_label: bool = False
 ) -> WaterInNeed:
     """What `kind` put down by `method` at `dilution` asks of water, mm.
 
     The minutes of common practice move only a soil-applied liquid whose own depths are common
     practice too: a published depth, or the label's (`from_label`), stands. Where the minutes ask for
     more than the kind, more is taken: least up to the kind's target, target up to the kind's most.
-    `units` ("metric" or "us") is what the words show.
     """
     least, target, most = kind.least_mm, kind.target_mm, kind.most_mm
     if target <= 0.0:
         return WaterInNeed(least, target, most, _no_water(kind), kind.source)
     if from_label:
-        return WaterInNeed(least, target, most, "the label's depth stands", "the label")
+        return WaterInNeed(least, target, most, NeedReason(basis=NeedBasis.LABEL), "the label")
     minutes = guidance_minutes(method, dilution)
     if minutes is None or kind.form != "liquid":
-        return WaterInNeed(least, target, most, "by its kind, however it is put down", kind.source)
+        return WaterInNeed(least, target, most, NeedReason(basis=NeedBasis.KIND), kind.source)
     if kind.source != COMMON:
-        words = "its kind's published depth stands, however it is put down or diluted"
-        return WaterInNeed(least, target, most, words, kind.source)
-    how = _how(method, dilution)
+        return WaterInNeed(least, target, most, NeedReason(basis=NeedBasis.PUBLISHED), kind.source)
     if minutes[1] == 0.0:
-        return WaterInNeed(0.0, 0.0, 0.0, f"{how}: no watering in needed", COMMON)
+        enough = NeedReason(
+            basis=NeedBasis.DILUTED, method=method, dilution=dilution, enough_dilution=ENOUGH_DILUTION
+        )
+        return WaterInNeed(0.0, 0.0, 0.0, enough, COMMON)
+    reason = NeedReason(
+        basis=NeedBasis.MINUTES,
+        method=method,
+        dilution=dilution,
+        enough_dilution=ENOUGH_DILUTION,
+        low_minutes=minutes[0],
+        high_minutes=minutes[1],
+        rate_mm_h=REFERENCE_MM_H,
+        kind_least_mm=least,
+        kind_most_mm=most,
+    )
     low, high = (REFERENCE_MM_H * m / 60.0 for m in minutes)
-    words = (
-        f"{how}: {minutes[0]:g}–{minutes[1]:g} minutes of {REFERENCE_HEAD} at "
-        f"{show(REFERENCE_MM_H, 'rate', units)}, which is {_range(low, high, units)}; "
-        f"the kind alone asks {_range(least, most, units)}"
-    )
-    return WaterInNeed(
-        max(least, min(low, target)), min(max(target, (low + high) / 2.0), most), most, words, COMMON
-    )
+    aim = min(max(target, (low + high) / 2.0), most)
+    return WaterInNeed(max(least, min(low, target)), aim, most, reason, COMMON)
 
 
-def _no_water(kind: Kind) -> str:
+def _no_water(kind: Kind) -> NeedReason:
     if kind.light_runs_per_day:
-        return f"kept moist with {kind.light_runs_per_day} light runs a day"
+        return NeedReason(basis=NeedBasis.KEPT_MOIST, light_runs_per_day=kind.light_runs_per_day)
     if kind.water_night_after:
-        return f"to stay dry for {kind.dry_h:g} h, then watered the night after"
-    return f"to stay dry for {kind.dry_h:g} h" if kind.dry_h > 0.0 else "no watering in asked"
-
-
-def _how(method: str, dilution: float | None) -> str:
-    if method != "hose-end":
-        return f"from a {method}{' sprayer' if method == 'backpack' else ''}, whatever the dilution"
-    if dilution is None:
-        return "through a hose-end sprayer of unknown dilution"
-    side = "or more" if dilution >= ENOUGH_DILUTION else "is not reached"
-    return f"through a hose-end sprayer at {dilution:g}:1 ({ENOUGH_DILUTION:g}:1 {side})"
-
-
-def _range(low_mm: float, high_mm: float, units: str) -> str:
-    return f"{show(low_mm, 'depth', units)} to {show(high_mm, 'depth', units)}"
+        return NeedReason(basis=NeedBasis.NIGHT_AFTER, dry_h=kind.dry_h)
+    if kind.dry_h > 0.0:
+        return NeedReason(basis=NeedBasis.STAYS_DRY, dry_h=kind.dry_h)
+    return NeedReason(basis=NeedBasis.NOT_ASKED)

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+from advisor.advice.next_round import NextRounds
 from advisor.errors import AdvisorError
 from advisor.faces.cli.main import program
 from advisor.lawn.records import Application
-from advisor.rounds.next_round import NextRounds
 from advisor.shipped import shipped
 from advisor.store import open_store
 

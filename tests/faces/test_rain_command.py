@@ -133,7 +133,7 @@ def test_asking_records_nothing_and_makes_no_records_file(tmp_path: Path) -> Non
         (("--product", "humus"), "there is no such product"),
         (("--product", "Potash solution", "--zones", "Frunt"), "there is no such zone"),
         (("--product", "Potash solution", "--at", "teatime"), "--at: a time is not understood"),
-        (("--product", "Potash solution", "--method", "bucket"), "--method: no such method"),
+        (("--product", "Potash solution", "--method", "bucket"), "--method: there is no such method"),
         (("--product", "Potash solution", "--dilution", "strong"), "--dilution"),
         (("--zones", "Front"), "goes with a product that is only asked about"),
         (("--product", "Potash solution", "--at", "2026-08-01T17:00"), "does not cover"),

@@ -15,9 +15,10 @@ from made import EVENING, made_site, made_zone
 
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application
-from advisor.lawn.seedbeds import seed_warnings, seedbed
+from advisor.lawn.seedbeds import seedbed
 from advisor.lawn.site_values import Site
 from advisor.lawn.tables import kind_table
+from advisor.sentences.cautions import seed_warnings
 
 SEED_MODE = {"mode": "seed", "mode_until": date(2026, 6, 30)}
 

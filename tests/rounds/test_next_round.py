@@ -11,12 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made import CHICAGO, made_site, made_weather, made_zone
 
+from advisor.advice.next_round import NextRound, NextRounds
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, Records
 from advisor.lawn.site_values import Round, Rules, Site, Span, Sprayer
 from advisor.lawn.tables import kind_table
-from advisor.rounds.next_round import NextRound, NextRounds, next_rounds
-from advisor.rounds.spray_window import MAY_RAIN, RAIN_DOES_IT, wind_limit
+from advisor.rounds.next_round import next_rounds
+from advisor.rounds.spray_window import MAY_RAIN, RAIN_DOES_IT
+from advisor.sentences.rounds import wind_limit
 from advisor.weather.weather import Weather
 from advisor.wording import Say
 

@@ -14,10 +14,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from advisor.advice.tank_mix import IncompatibilityKind, Mix, WarningKind
+from advisor.advice.water_need import Equipment, EquipmentBasis
 from advisor.errors import AdvisorError
-from advisor.lawn.products import Kind, Product
+from advisor.lawn.products import CautionKind, Kind, Product
 from advisor.lawn.site_values import Span, Sprayer
-from advisor.rounds.tank_mix import Mix, plan_mix
+from advisor.rounds.tank_mix import MixAsked, plan_mix
 from advisor.units import parse, show
 
 DAY = date(2026, 6, 17)
@@ -49,7 +51,14 @@ def product(name: str, what: Kind = SOIL, **changes: object) -> Product:
 
 
 def mix(*products: Product, sprayer: Sprayer | None = BACKPACK, area: float = AREA, **more: object) -> Mix:
-    return plan_mix(area_m2=area, products=products, sprayer=sprayer, day=DAY, **more)  # type: ignore[arg-type]
+    equipment = Equipment(method="spreader", basis=EquipmentBasis.SPREADER)
+    if sprayer is not None:
+        equipment = Equipment(
+            method=sprayer.method, dilution=sprayer.dilution, name=sprayer.name, basis=EquipmentBasis.SAID
+        )
+    return plan_mix(
+        MixAsked(area_m2=area, products=products, equipment=equipment, sprayer=sprayer, day=DAY, **more)  # type: ignore[arg-type]
+    )
 
 
 def test_three_fluid_ounces_on_a_thousand_square_feet_is_0_955_ml_on_a_square_metre() -> None:
@@ -136,6 +145,8 @@ def test_one_to_water_in_and_one_to_keep_dry_is_told_before_the_round() -> None:
     assert (clash.over, clash.separate) == ("water", True)
     assert clash.words == "Liquid A is to be watered in within 24 h, but Weeds must stay dry for 36 h"
     assert clash.way_out == "put Weeds down first, Liquid A no sooner than 36 h later"
+    assert clash.kind == IncompatibilityKind.DUE_BEFORE_DRY_ENDS
+    assert (clash.products, clash.within_h, clash.dry_h) == (("Liquid A", "Weeds"), 24.0, 36.0)
 
 
 def test_what_can_wait_for_its_water_may_share_the_tank_with_a_warning() -> None:
@@ -185,12 +196,20 @@ def test_too_little_stock_for_this_round_is_told_with_what_is_short() -> None:
     assert worked.items[0].rounds_left == 0
     assert worked.items[0].short == pytest.approx(43.6, abs=0.05)
     assert worked.warnings == ("A: the stock of 400 mL is 44 mL short of this round",)
+    (short,) = worked.warning_facts
+    assert (short.kind, short.product, short.amount, short.unit) == (
+        WarningKind.STOCK_SHORT,
+        "A",
+        400.0,
+        "mL",
+    )
+    assert short.short == pytest.approx(43.6, abs=0.05)
 
 
 def test_dates_that_forbid_the_round_are_told() -> None:
     worked = mix(
         product("A", no_apply_before=date(2026, 7, 1)),
-        blackouts=[Span(date(2026, 6, 1), date(2026, 6, 30), "summer fertilizer ban")],
+        blackouts=(Span(date(2026, 6, 1), date(2026, 6, 30), "summer fertilizer ban"),),
     )
     assert worked.warnings == (
         "A is not to go down before 2026-07-01",
@@ -209,14 +228,17 @@ def test_the_usual_cautions_go_with_every_spraying_and_the_products_own_are_name
         "water",
         "product",
     }
-    assert worked.cautions[-1].text == "A: stains concrete"
+    own = worked.cautions[-1]
+    assert (own.kind, own.products, own.text) == (CautionKind.OWN, ("A",), "A: stains concrete.")
 
 
 def test_a_kinds_caution_that_the_general_ones_cover_is_not_repeated_and_shared_ones_are_joined() -> None:
-    burns = kind(cautions=("stay off until dry, people and pets", "it can burn leaves in heat"))
-    texts = [c.text for c in mix(product("A", burns), product("B", burns)).cautions]
-    assert "A, B: it can burn leaves in heat" in texts
-    assert not any("people and pets" in t and t.startswith("A") for t in texts)
+    burns = kind(cautions=(CautionKind.STAY_OFF, CautionKind.BURNS))
+    cautions = mix(product("A", burns), product("B", burns)).cautions
+    assert [c.text for c in cautions if c.kind == CautionKind.BURNS] == [
+        "A and B: left on the leaves in heat it can burn them."
+    ]
+    assert [c.products for c in cautions if c.kind == CautionKind.STAY_OFF] == [()]
 
 
 @pytest.mark.parametrize(

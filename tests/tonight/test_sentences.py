@@ -12,6 +12,7 @@ from made import CHICAGO, EVENING, made_site, made_weather, made_zone
 from advisor.advice.advice import Advice, ApplicationAdvice, Cycle, PlannedRun
 from advisor.advice.rain_answer import RainAnswer, WhatIf
 from advisor.advice.reasons import Reason, ReasonKind
+from advisor.advice.water_need import NeedBasis, NeedReason
 from advisor.faces.text.advice_text import advice_text
 from advisor.faces.text.rain_text import rain_text
 from advisor.lawn.products import Product
@@ -339,6 +340,7 @@ def test_every_kind_of_reason_has_its_sentence(kind: ReasonKind) -> None:
         zones=("Front", "Bank"),
         products=("One", "Two"),
         other="Something else",
+        need=NeedReason(basis=NeedBasis.LABEL),
         depth_mm=4.0,
         of_mm=6.0,
         low_mm=1.0,

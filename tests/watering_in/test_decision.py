@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made import CHICAGO, EVENING, made_site, made_weather, made_zone
 
+from advisor.advice.water_need import NeedBasis, NeedReason
 from advisor.hours.window import Window
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, Records
@@ -58,7 +59,7 @@ def waiting(kind: str = "soil-liquid", **changes: object) -> ZoneApplication:
         least_mm=it.kind.least_mm,
         target_mm=it.kind.target_mm,
         most_mm=it.kind.most_mm,
-        need_words="",
+        need_reason=NeedReason(basis=NeedBasis.KIND),
         need_source="",
         dry_until=None,
         counts_from=down,

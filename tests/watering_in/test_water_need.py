@@ -13,10 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.lawn.products import Kind, Product
+from advisor.sentences.watering_in import need_words
 from advisor.shipped import shipped
 from advisor.watering_in.water_need import (
     COMMON,
     REFERENCE_MM_H,
+    WaterInNeed,
     guidance_minutes,
     label_sets_depth,
     water_in_need,
@@ -30,6 +32,10 @@ def kind(**changes: object) -> Kind:
     values |= {"name": "soil-applied liquid", "form": "liquid", "within_h": 24.0, "hurry_h": None}
     values |= {"least_mm": 3.0, "target_mm": 6.0, "most_mm": 12.0, "source": COMMON}
     return Kind(**(values | changes))  # type: ignore[arg-type]
+
+
+def told(need: WaterInNeed, units: str = "metric") -> str:
+    return need_words(need.reason, units)
 
 
 @pytest.mark.parametrize(
@@ -62,7 +68,7 @@ def test_the_reference_rate_is_the_fixed_spray_row_of_the_table() -> None:
 def test_strong_enough_dilution_through_a_hose_end_sprayer_asks_for_no_water() -> None:
     need = water_in_need(kind(), "hose-end", 20.0)
     assert need[:3] == (0.0, 0.0, 0.0)
-    assert "no watering in needed" in need.words
+    assert "no watering in needed" in told(need)
     assert need.source == COMMON
 
 
@@ -73,9 +79,9 @@ def test_minutes_from_a_tank_become_a_depth_with_their_sprinkler_named() -> None
     assert need.least_mm == 6.0
     assert need.target_mm == pytest.approx(8.996, abs=5e-4)
     assert need.most_mm == 12.0
-    assert "fixed spray heads at 43.2 mm/h" in need.words
-    assert "7.2 mm to 10.8 mm" in need.words
-    assert "3.0 mm to 12.0 mm" in need.words
+    assert "fixed spray heads at 43.2 mm/h" in told(need)
+    assert "7.2 mm to 10.8 mm" in told(need)
+    assert "3.0 mm to 12.0 mm" in told(need)
 
 
 def test_a_weak_or_unknown_hose_end_asks_less_than_a_tank() -> None:
@@ -83,7 +89,7 @@ def test_a_weak_or_unknown_hose_end_asks_less_than_a_tank() -> None:
     need = water_in_need(kind(), "hose-end", None)
     assert need.least_mm == pytest.approx(3.598, abs=5e-4)
     assert need.target_mm == pytest.approx(7.197, abs=5e-4)
-    assert "unknown dilution" in need.words
+    assert "unknown dilution" in told(need)
 
 
 @pytest.mark.parametrize(
@@ -96,12 +102,12 @@ def test_a_weak_or_unknown_hose_end_asks_less_than_a_tank() -> None:
 )
 def test_what_is_not_watered_in_says_what_it_wants_instead(changes: dict[str, object], words: str) -> None:
     assert (
-        water_in_need(kind(least_mm=0.0, target_mm=0.0, most_mm=0.0, **changes), "tank", None).words == words
+        told(water_in_need(kind(least_mm=0.0, target_mm=0.0, most_mm=0.0, **changes), "tank", None)) == words
     )
 
 
 def test_the_words_are_in_the_owners_units() -> None:
-    assert "0.28 in to 0.43 in" in water_in_need(kind(), "tank", None, units="us").words
+    assert "0.28 in to 0.43 in" in told(water_in_need(kind(), "tank", None), "us")
 
 
 @pytest.mark.parametrize(
@@ -121,7 +127,7 @@ def test_the_words_are_in_the_owners_units() -> None:
 def test_the_kinds_own_depth_stands(one: Kind, method: str, dilution: float | None, said: str) -> None:
     need = water_in_need(one, method, dilution)
     assert need[:3] == (one.least_mm, one.target_mm, one.most_mm)
-    assert said in need.words
+    assert said in told(need)
     assert need.source == one.source
 
 
@@ -135,7 +141,7 @@ def test_what_must_stay_dry_is_never_watered_in_by_its_method() -> None:
     foliar = kind(name="foliar iron", least_mm=0.0, target_mm=0.0, most_mm=0.0, water_night_after=True)
     need = water_in_need(foliar, "tank", None)
     assert need[:3] == (0.0, 0.0, 0.0)
-    assert "night after" in need.words
+    assert "night after" in told(need)
 
 
 @pytest.mark.parametrize(

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+from advisor.advice.tank_mix import Item, Load, Mix, Pass
 from advisor.faces.text.paragraphs import bullets, columns, wrapped
-from advisor.rounds.loads import Load, Pass
-from advisor.rounds.tank_mix import Item, Mix
 from advisor.units import show
 from advisor.wording import listed, long_day
 
@@ -17,6 +16,7 @@ def mix_text(mix: Mix, units: str, *, width: int, demo: bool = False) -> str:
     lines = [title, "=" * min(len(title), width)]
     if demo:
         lines.append("Invented demo: no such lawn or products exist.")
+    lines += wrapped(mix.equipment_note, width)
     if mix.warnings:
         lines += ["", "Before anything else", *bullets(mix.warnings, width)]
     if mix.clashes:

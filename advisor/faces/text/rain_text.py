@@ -30,6 +30,7 @@ def rain_text(answer: RainAnswer, *, width: int, demo: bool = False) -> str:
             f"{long_day(at)} {at:%H:%M}. Nothing is recorded.",
             width,
         )
+        lines += wrapped(one.equipment_note, width)
     lines += ["", *wrapped(answer.headline, width)]
     for group in alike(answer.verdicts):
         lines += ["", *_verdict(say, group, width)]

@@ -13,10 +13,9 @@ from advisor.faces.cli.options import DEFAULT_SITE, DemoOption, JsonOption, NowO
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from advisor.advice.water_need import Equipment
     from advisor.lawn.products import Product
     from advisor.lawn.site_values import Round, Site, Sprayer
-
-LIQUID_METHODS = ("tank", "backpack", "hose-end")
 
 
 def register(app: typer.Typer) -> None:
@@ -56,14 +55,14 @@ def mix(
     from advisor.faces.text.mix_text import mix_text
     from advisor.faces.text.paragraphs import terminal_width
     from advisor.lawn.records import Application
-    from advisor.lawn.seedbeds import seed_warnings
-    from advisor.rounds.tank_mix import on_hand, plan_mix
+    from advisor.lawn.seedbeds import seed_conflicts
+    from advisor.rounds.tank_mix import MixAsked, on_hand, plan_mix
 
     here = opened.site
     products, round_ = _asked(here, names or [])
     chosen, area_m2 = _where(here, round_, zones or [], area)
-    by = _sprayer(here, round_, products, sprayer)
-    if carrier is not None and by is not None and by.method == "hose-end":
+    equipment = _equipment(here, round_, products, sprayer)
+    if carrier is not None and equipment.method == "hose-end":
         raise InputError(
             "a hose-end sprayer's water follows from its dilution, not from a carrier rate",
             where="--carrier",
@@ -71,20 +70,21 @@ def mix(
             allowed="leave it out, or name a tank with --sprayer",
         )
     records, at = records_of(opened), opened.now.astimezone(UTC)
-    now_down = [
-        Application(p.name, chosen, at, at, by.method if by is not None else "spreader") for p in products
-    ]
+    now_down = [Application(p.name, chosen, at, at, equipment.method) for p in products]
     worked = plan_mix(
-        area_m2=area_m2,
-        products=products,
-        sprayer=by,
-        day=opened.now.astimezone(here.place.zone).date(),
-        carrier_l_m2=None if carrier is None else quantity(carrier, "carrier", where="--carrier"),
-        stock=on_hand(products, records.stock),
-        zones=chosen,
-        blackouts=round_.blackouts if round_ else (),
-        units=here.place.units,
-        beware=seed_warnings(now_down, records.applications, here),
+        MixAsked(
+            area_m2=area_m2,
+            products=tuple(products),
+            equipment=equipment,
+            sprayer=_named_by(here, equipment),
+            day=opened.now.astimezone(here.place.zone).date(),
+            carrier_l_m2=None if carrier is None else quantity(carrier, "carrier", where="--carrier"),
+            stock=on_hand(products, records.stock),
+            zones=chosen,
+            blackouts=round_.blackouts if round_ else (),
+            units=here.place.units,
+            seed=seed_conflicts(now_down, records.applications, here),
+        )
     )
     if json:
         typer.echo(worked.model_dump_json(indent=2))
@@ -132,22 +132,21 @@ def _where(
     return chosen, sum(by_name[name].area_m2 for name in chosen)
 
 
-def _sprayer(
-    site: Site, round_: Round | None, products: Sequence[Product], asked: str | None
-) -> Sprayer | None:
-    """The sprayer asked for, the round's, or the only one that takes liquids; None when none is needed."""
+def _equipment(site: Site, round_: Round | None, products: Sequence[Product], asked: str | None) -> Equipment:
+    """The sprayer asked for, or what is usual for these products."""
     from advisor.faces.cli.asked import known_name
+    from advisor.watering_in.equipment import equipment_said, usual_equipment
 
-    by_name = {s.name: s for s in site.sprayers}
-    if asked is not None:
-        return by_name[known_name(asked, by_name, what="sprayer", where="--sprayer")]
-    if not any(p.kind.form == "liquid" for p in products):
+    if asked is None:
+        return usual_equipment(site, products, round_)
+    names = [s.name for s in site.sprayers]
+    return equipment_said(site, known_name(asked, names, what="sprayer", where="--sprayer"))
+
+
+def _named_by(site: Site, equipment: Equipment) -> Sprayer | None:
+    """The declared piece that is meant; none where nothing is sprayed or none is declared."""
+    from advisor.advice.water_need import EquipmentBasis
+
+    if equipment.basis == EquipmentBasis.SPREADER:
         return None
-    if round_ is not None and round_.sprayer:
-        return by_name[round_.sprayer]
-    fit = [s for s in site.sprayers if s.method in LIQUID_METHODS]
-    if len(fit) > 1:
-        raise InputError(
-            "several sprayers could do it", where="--sprayer", allowed=", ".join(s.name for s in fit)
-        )
-    return fit[0] if fit else None
+    return next((s for s in site.sprayers if s.name == equipment.name), None)
