@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 from advisor.advice.advice import SCHEMA, Advice, LookKind
+from advisor.advice.cautions import CautionKind
 from advisor.advice.reasons import ReasonKind
 
 VERSION_1 = "advisor.advice/1"
@@ -38,6 +39,7 @@ def _from_version_1(old: dict[str, Any]) -> dict[str, Any]:
     waits = {run["zone"] for run in old["runs"] if run.get("only_if")}
     new["zones"] = [_zone(zone, is_waiting=zone["zone"] in waits) for zone in old["zones"]]
     new["obligations"] = [_application(one) for one in old["obligations"]]
+    new["cautions"] = [{**caution, "kind": CautionKind.OWN.value} for caution in old["cautions"]]
     new["next_looks"] = [_look(look) for look in old["next_looks"]]
     for plain, typed in (
         ("steps", "step_reasons"),

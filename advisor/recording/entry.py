@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from advisor.advice.records import EntryNote, KeptRecord, LeftOut, NoteKind, Recorded, RecordKind
 from advisor.advice.cautions import Asking
+from advisor.advice.records import EntryNote, KeptRecord, LeftOut, NoteKind, Recorded, RecordKind
 from advisor.advice.water_need import Equipment
 from advisor.errors import InputError, RecordsError
 from advisor.lawn.bounds import MOST_RUN_MIN, beyond, stock_below_zero
@@ -39,8 +39,8 @@ from advisor.recording.said import (
     zones_of,
 )
 from advisor.sentences.cautions import seed_warnings
-from advisor.sentences.watering_in import equipment_words
 from advisor.sentences.records import came_twice_words, record_words, span_words
+from advisor.sentences.watering_in import equipment_words
 
 if TYPE_CHECKING:
     from advisor.store import Store

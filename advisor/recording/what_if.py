@@ -50,9 +50,7 @@ def asked_about(question: Question, site: Site, now: datetime) -> Asked:
     zones = [zone.name for zone in site.zones]
     chosen: Sequence[str] = [part for part in (question.zones or "").split(",") if part.strip()] or zones
     equipment = (
-        usual_equipment(site, [product])
-        if question.method is None
-        else said_equipment(question.method, site)
+        usual_equipment(site, [product]) if question.method is None else said_equipment(question.method, site)
     )
     if question.dilution is not None:
         ratio = quantity(question.dilution, "dilution", field="dilution")

@@ -14,6 +14,7 @@ from advisor.sentences.tonight import sentence
 from advisor.tonight.alarms import alarm_reasons
 from advisor.wording import Say
 
+
 def rain_answer(
     advice: Advice, what_if: WhatIf | None = None, application_id: int | None = None
 ) -> RainAnswer:
