@@ -76,6 +76,6 @@ def _of(sprayer: Sprayer, basis: EquipmentBasis) -> Equipment:
 
 
 def _asked_mm(products: Sequence[Product], sprayer: Sprayer) -> tuple[float, float]:
-    """The deepest aim and the deepest least depth of the products, put down with it, mm."""
+    """What the products ask in all when put down with it, mm: the aims, and the least depths."""
     needs = [need_with(product, _of(sprayer, EquipmentBasis.SAID)) for product in products]
-    return max(need.target_mm for need in needs), max(need.least_mm for need in needs)
+    return sum(need.target_mm for need in needs), sum(need.least_mm for need in needs)

@@ -129,7 +129,6 @@ def test_recorded_stock_changes_count(tmp_path: Path) -> None:
         pytest.param(["--area", "5 ha", "--zones", "Front"], "not both", id="zones and area"),
         pytest.param(["--area", "5000"], "needs its unit", id="an area without its unit"),
         pytest.param(["--carrier", "1 gal"], "--carrier", id="a carrier that is none"),
-        pytest.param(["Wetting agent"], "several sprayers could do it", id="which sprayer"),
         pytest.param(["Wetting agent", "--sprayer", "Spreader"], "liquids need a sprayer", id="a spreader"),
     ],
 )

@@ -143,6 +143,7 @@ def test_a_round_is_recorded_with_its_products_and_what_it_took_from_the_stock(
             id="all said",
         ),
         pytest.param(["Autumn granules"], "spreader", None, 21.9709, id="granules"),
+        pytest.param(["Potash solution"], "backpack", None, 1.2733, id="of several what asks the most water"),
     ],
 )
 def test_method_dilution_and_rate_are_taken_from_what_is_said_or_the_site_file(
@@ -240,7 +241,6 @@ def test_an_hour_that_comes_twice_is_taken_once_and_told(
         pytest.param(
             ["record", "application", "Wetting agent", "--zones", ","], NOW, "no zone is", id="no zone"
         ),
-        pytest.param(["record", "application", "Wetting agent"], NOW, "how it was put down", id="no method"),
         pytest.param(
             ["record", "application", "Wetting agent", "--method", "bucket"],
             NOW,

@@ -6,7 +6,7 @@ import tomllib
 
 import pytest
 
-from advisor.lawn.products import FORMS
+from advisor.lawn.products import FORMS, CautionKind
 from advisor.lawn.tables import exposure_table, head_table, kind_table, soil_table, turf_table
 from advisor.shipped import shipped
 
@@ -147,4 +147,4 @@ def test_every_kind_is_consistent_and_what_waters_it_in_does_not_count_as_washin
         assert kind.wind_least_m_s < kind.wind_most_m_s, key
         assert 0 <= kind.shortfall_cost <= 1, key
         assert 0 <= kind.loss_cost <= 1, key
-        assert any("label" in caution for caution in kind.cautions), key
+        assert {CautionKind.LABEL, CautionKind.SEED_LABEL} & set(kind.cautions), key
