@@ -17,7 +17,8 @@ from advisor.advice.advice import Advice, NextLook
 from advisor.lawn.records import Records
 from advisor.lawn.service_settings import ServiceSettings
 from advisor.lawn.site_values import Rules, Site
-from advisor.service.jobs import Due, advice_key, coming, due, look_key, missed_key, slot_of
+from advisor.service.jobs import Due, coming, due, slot_of
+from advisor.service.keys import advice_key, look_key, missed_key
 from advisor.tonight.advise import advise
 
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
