@@ -92,7 +92,7 @@ def _apart(sites: Sequence[Site]) -> None:
                 )
 
 
-def once(paths: Sequence[Path], clock: Clock, *, render: Render) -> dict[str, tuple[Trouble, ...]]:
+def serve_once(paths: Sequence[Path], clock: Clock, *, render: Render) -> dict[str, tuple[Trouble, ...]]:
     """Do what is due now and return what went wrong, by site."""
     with opened(paths, clock, render) as (served, _):
         service = Service(served)
@@ -100,7 +100,9 @@ def once(paths: Sequence[Path], clock: Clock, *, render: Render) -> dict[str, tu
         return service.troubles
 
 
-def serve(paths: Sequence[Path], clock: Clock, *, render: Render, ready: Callable[[str], None]) -> None:
+def serve_until_stopped(
+    paths: Sequence[Path], clock: Clock, *, render: Render, ready: Callable[[str], None]
+) -> None:
     """Serve until SIGTERM or SIGINT; `ready` is told in a line what is served."""
     stopped, wake = threading.Event(), threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):

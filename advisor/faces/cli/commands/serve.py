@@ -36,7 +36,7 @@ def serve(
     from datetime import UTC, datetime
 
     from advisor.faces.text.advice_text import advice_text
-    from advisor.service import serving
+    from advisor.service.serving import serve_once, serve_until_stopped
 
     def clock() -> datetime:
         return datetime.now(UTC)
@@ -44,9 +44,9 @@ def serve(
     if demo:
         _show()
     elif once:
-        _once(serving.once(site, clock, render=advice_text))
+        _once(serve_once(site, clock, render=advice_text))
     else:
-        serving.serve(site, clock, render=advice_text, ready=lambda line: typer.echo(line))
+        serve_until_stopped(site, clock, render=advice_text, ready=lambda line: typer.echo(line))
 
 
 def _once(wrong: dict[str, tuple[Trouble, ...]]) -> None:
