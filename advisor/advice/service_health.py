@@ -9,7 +9,7 @@ from pydantic import Field
 
 from advisor.advice.frozen import Frozen
 
-SCHEMA = "advisor.health/1"
+HEALTH_SCHEMA = "advisor.health/1"
 
 
 class Job(StrEnum):
@@ -142,7 +142,7 @@ class SiteHealth(Frozen):
 class ServiceHealth(Frozen):
     """How all sites are served."""
 
-    schema_version: str = Field(default=SCHEMA, serialization_alias="schema")
+    schema_version: str = Field(default=HEALTH_SCHEMA, serialization_alias="schema")
     """The version of this shape."""
     ok: bool
     """Whether nothing is wrong anywhere."""

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from advisor.advice.service_health import (
-    SCHEMA,
+    HEALTH_SCHEMA,
     LastAdvice,
     LastMessage,
     LastWeather,
@@ -83,7 +83,7 @@ def site_health(
     )
 
 
-def report(sites: Sequence[SiteHealth], now: datetime, *, troubles: Sequence[Trouble] = ()) -> ServiceHealth:
+def service_health(sites: Sequence[SiteHealth], now: datetime, *, troubles: Sequence[Trouble] = ()) -> ServiceHealth:
     """All sites as one object; `troubles` are those of the whole service."""
     told = [
         *(trouble_words(one) for one in troubles),
@@ -153,7 +153,7 @@ def _answer(ask: Callable[[], ServiceHealth]) -> tuple[bool, bytes]:
         return told.ok, told.as_json(indent=1).encode()
     except Exception as error:
         why = str(error) if isinstance(error, AdvisorError) else type(error).__name__
-    return False, json.dumps({"schema": SCHEMA, "ok": False, "reason": why}, ensure_ascii=False).encode()
+    return False, json.dumps({"schema": HEALTH_SCHEMA, "ok": False, "reason": why}, ensure_ascii=False).encode()
 
 
 class HealthServer:

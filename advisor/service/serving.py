@@ -25,7 +25,7 @@ from advisor.lawn.service_settings import (
 )
 from advisor.lawn.site_values import Site
 from advisor.service.channels import Channel, channels_of
-from advisor.service.health import STUCK_AFTER, HealthServer, report, site_health
+from advisor.service.health import STUCK_AFTER, HealthServer, service_health, site_health
 from advisor.service.lock import lock_records
 from advisor.service.logs import say, set_up, take_down
 from advisor.service.outbox import Render
@@ -157,5 +157,5 @@ def _report(service: Service, now: datetime, started: datetime, hide: Callable[[
         )
         for one in service.served
     ]
-    told = report(sites, now, troubles=[Trouble(kind=TroubleKind.STUCK)] if stuck else [])
+    told = service_health(sites, now, troubles=[Trouble(kind=TroubleKind.STUCK)] if stuck else [])
     return told.model_copy(update={"reason": hide(told.reason)})

@@ -26,7 +26,7 @@ from advisor.advice.service_health import (
 from advisor.errors import InputError, RecordsError
 from advisor.lawn.service_settings import service_settings
 from advisor.sentences.service import trouble_words
-from advisor.service.health import HealthServer, report, site_health
+from advisor.service.health import HealthServer, service_health, site_health
 from advisor.service.service import Service
 from advisor.store import open_store
 
@@ -113,8 +113,8 @@ def test_the_report_names_each_site_and_gives_its_reason_in_a_line() -> None:
     well = SiteHealth(site="A", ok=True, reasons=(), troubles=(), **rest)
     never = Trouble(kind=TroubleKind.NEVER_SERVED)
     ill = SiteHealth(site="B", ok=False, reasons=("it rains in",), troubles=(never,), **rest)
-    assert report([well], NOON).ok is True
-    told = json.loads(report([well, ill], NOON, troubles=[Trouble(kind=TroubleKind.STUCK)]).as_json(indent=1))
+    assert service_health([well], NOON).ok is True
+    told = json.loads(service_health([well, ill], NOON, troubles=[Trouble(kind=TroubleKind.STUCK)]).as_json(indent=1))
     assert told["schema"] == "advisor.health/1"
     assert told["ok"] is False
     assert told["reason"] == ("the service has not looked round for a quarter of an hour; B: it rains in")
@@ -147,7 +147,7 @@ def asked(port: int, path: str = "/") -> tuple[int, dict[str, Any]]:
 
 
 def test_the_address_answers_200_when_well_and_503_with_the_reason_when_not() -> None:
-    answers = [report([], NOON), report([], NOON, troubles=[Trouble(kind=TroubleKind.NOT_RUNNING)])]
+    answers = [service_health([], NOON), service_health([], NOON, troubles=[Trouble(kind=TroubleKind.NOT_RUNNING)])]
     with HealthServer(free_port(), lambda: answers.pop(0)) as server:
         status, told = asked(server.port)
         assert (status, told["ok"], told["reason"]) == (200, True, "")
@@ -174,7 +174,7 @@ def test_the_address_answers_503_also_when_it_cannot_tell(error: Exception, reas
 
 def test_a_port_that_cannot_be_had_is_told() -> None:
     with (
-        HealthServer(free_port(), lambda: report([], NOON)) as server,
+        HealthServer(free_port(), lambda: service_health([], NOON)) as server,
         pytest.raises(InputError, match="health address cannot be had"),
     ):
-        HealthServer(server.port, lambda: report([], NOON))
+        HealthServer(server.port, lambda: service_health([], NOON))

@@ -40,7 +40,7 @@ def _told(paths: list[Path], now: str | None) -> tuple[ServiceHealth, list[ZoneI
     from advisor.advice.service_health import Trouble, TroubleKind
     from advisor.lawn.load import load_site
     from advisor.lawn.service_settings import service_settings
-    from advisor.service.health import report, site_health
+    from advisor.service.health import service_health, site_health
     from advisor.service.lock import is_served
     from advisor.store import open_store
 
@@ -52,16 +52,16 @@ def _told(paths: list[Path], now: str | None) -> tuple[ServiceHealth, list[ZoneI
         live = () if is_served(one.records_path) else (Trouble(kind=TroubleKind.NOT_RUNNING),)
         with open_store(one.records_path, create=False) as store:
             found.append(site_health(one, settings, store, at, live=live))
-    return report(found, at), [one.place.zone for one in sites]
+    return service_health(found, at), [one.place.zone for one in sites]
 
 
 def _told_of_demo(now: str | None) -> tuple[ServiceHealth, list[ZoneInfo]]:
     from advisor.faces.cli.options import open_site
     from advisor.faces.text.advice_text import advice_text
-    from advisor.service.health import report, site_health
+    from advisor.service.health import service_health, site_health
     from advisor.service.serving_demo import demo_evening
 
     opened = open_site(DEFAULT_SITE, demo=True, now=now)
     with demo_evening(opened.now, advice_text) as (one, _):
         found = site_health(one.site, one.settings, one.store, opened.now)
-    return report([found], opened.now), [opened.site.place.zone]
+    return service_health([found], opened.now), [opened.site.place.zone]
