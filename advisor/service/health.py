@@ -83,7 +83,9 @@ def site_health(
     )
 
 
-def service_health(sites: Sequence[SiteHealth], now: datetime, *, troubles: Sequence[Trouble] = ()) -> ServiceHealth:
+def service_health(
+    sites: Sequence[SiteHealth], now: datetime, *, troubles: Sequence[Trouble] = ()
+) -> ServiceHealth:
     """All sites as one object; `troubles` are those of the whole service."""
     told = [
         *(trouble_words(one) for one in troubles),
@@ -153,7 +155,9 @@ def _answer(ask: Callable[[], ServiceHealth]) -> tuple[bool, bytes]:
         return told.ok, told.as_json(indent=1).encode()
     except Exception as error:
         why = str(error) if isinstance(error, AdvisorError) else type(error).__name__
-    return False, json.dumps({"schema": HEALTH_SCHEMA, "ok": False, "reason": why}, ensure_ascii=False).encode()
+    return False, json.dumps(
+        {"schema": HEALTH_SCHEMA, "ok": False, "reason": why}, ensure_ascii=False
+    ).encode()
 
 
 class HealthServer:

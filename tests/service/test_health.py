@@ -114,7 +114,9 @@ def test_the_report_names_each_site_and_gives_its_reason_in_a_line() -> None:
     never = Trouble(kind=TroubleKind.NEVER_SERVED)
     ill = SiteHealth(site="B", ok=False, reasons=("it rains in",), troubles=(never,), **rest)
     assert service_health([well], NOON).ok is True
-    told = json.loads(service_health([well, ill], NOON, troubles=[Trouble(kind=TroubleKind.STUCK)]).as_json(indent=1))
+    told = json.loads(
+        service_health([well, ill], NOON, troubles=[Trouble(kind=TroubleKind.STUCK)]).as_json(indent=1)
+    )
     assert told["schema"] == "advisor.health/1"
     assert told["ok"] is False
     assert told["reason"] == ("the service has not looked round for a quarter of an hour; B: it rains in")
@@ -147,7 +149,10 @@ def asked(port: int, path: str = "/") -> tuple[int, dict[str, Any]]:
 
 
 def test_the_address_answers_200_when_well_and_503_with_the_reason_when_not() -> None:
-    answers = [service_health([], NOON), service_health([], NOON, troubles=[Trouble(kind=TroubleKind.NOT_RUNNING)])]
+    answers = [
+        service_health([], NOON),
+        service_health([], NOON, troubles=[Trouble(kind=TroubleKind.NOT_RUNNING)]),
+    ]
     with HealthServer(free_port(), lambda: answers.pop(0)) as server:
         status, told = asked(server.port)
         assert (status, told["ok"], told["reason"]) == (200, True, "")
