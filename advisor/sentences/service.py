@@ -20,7 +20,7 @@ def _say(advice: Advice) -> Say:
     return Say(advice.units, ZoneInfo(advice.time_zone), advice.now)
 
 
-def evening_words(advice: Advice, *, late: bool) -> str:
+def evening_message(advice: Advice, *, late: bool) -> str:
     """The nightly message in short."""
     return f"{_late(advice) if late else ''}{_doubt(advice)}{advice.headline}"
 
@@ -32,7 +32,7 @@ def fell_words(advice: Advice, mm: float, since: datetime, *, basis: str, share_
     return f"{say.depth(mm)} since {say.clock(since)} {BASES[basis]}{doubt}"
 
 
-def look_words(advice: Advice, verdict: LookVerdict, fell: str, *, late: bool) -> str:
+def look_message(advice: Advice, verdict: LookVerdict, fell: str, *, late: bool) -> str:
     """The message of a look in short: what it came to, the rain so far, and what to do now."""
     return f"{_late(advice) if late else ''}{verdict}: {fell}. {_doubt(advice)}{advice.headline}"
 
@@ -42,14 +42,14 @@ def look_lead(look: NextLook, verdict: LookVerdict, fell: str) -> str:
     return f"{verdict}: {fell}.\n{look.words}"
 
 
-def nothing_words(why: str, tried_until: datetime, look: NextLook | None) -> str:
+def no_advice_message(why: str, tried_until: datetime, look: NextLook | None) -> str:
     """The quiet message in short: there is no advice, or a look could not be done; `tried_until` in local time."""
     if look is not None:
         return f"The look could not be done: {look.words} ({why})"
     return f"No advice tonight (tried until {tried_until:%H:%M}): {why}"
 
 
-def nothing_text(site: str, why: str, written_at: datetime, look: NextLook | None) -> str:
+def no_advice_text(site: str, why: str, written_at: datetime, look: NextLook | None) -> str:
     """The whole of the quiet message; `written_at` in local time."""
     what = "No advice tonight" if look is None else "The look could not be done"
     asked = [] if look is None else [f"What it was to decide: {look.words}", ""]

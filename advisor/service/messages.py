@@ -10,12 +10,12 @@ from advisor.advice.look_outcome import asks_for_an_act, look_outcome
 from advisor.advice.service_health import MessageKind
 from advisor.lawn.site_values import Site
 from advisor.sentences.service import (
-    evening_words,
+    evening_message,
     fell_words,
     look_lead,
-    look_words,
-    nothing_text,
-    nothing_words,
+    look_message,
+    no_advice_message,
+    no_advice_text,
 )
 from advisor.weather.archiving import RainSoFar
 
@@ -50,7 +50,7 @@ def shortened(text: str, most: int = LOCK_SCREEN) -> str:
 
 def for_advice(advice: Advice, *, late: bool) -> Message:
     """The nightly message."""
-    short = shortened(evening_words(advice, late=late))
+    short = shortened(evening_message(advice, late=late))
     return Message(MessageKind.ADVICE, _title(advice.site), short, "", asks_for_an_act(advice))
 
 
@@ -58,15 +58,15 @@ def for_look(advice: Advice, look: NextLook, since: datetime, rain: RainSoFar, *
     """The message of a next look: top-up, all clear, go ahead, or wait on, after the rain so far."""
     verdict, worth = look_outcome(advice, look)
     fell = fell_words(advice, rain.mm, since, basis=rain.basis, share_known=rain.share_known)
-    short = shortened(look_words(advice, verdict, fell, late=late))
+    short = shortened(look_message(advice, verdict, fell, late=late))
     return Message(MessageKind.LOOK, _title(advice.site), short, look_lead(look, verdict, fell), worth)
 
 
 def for_nothing(site: Site, why: str, now: datetime, *, look: NextLook | None = None) -> Message:
     """The quiet message when the service could not give advice, and why."""
     here, name = now.astimezone(site.place.zone), site.place.name
-    short = shortened(nothing_words(why, here, look))
-    return Message(MessageKind.NO_ADVICE, _title(name), short, nothing_text(name, why, here, look), True)
+    short = shortened(no_advice_message(why, here, look))
+    return Message(MessageKind.NO_ADVICE, _title(name), short, no_advice_text(name, why, here, look), True)
 
 
 def _title(site: str) -> str:
