@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import NamedTuple
 
-from advisor.advice.advice import Advice, NextLook
+from advisor.advice.advice import Advice, LookKind, NextLook
 
 
 class LookVerdict(StrEnum):
@@ -29,14 +29,16 @@ def look_outcome(advice: Advice, look: NextLook) -> LookOutcome:
     """What the advice given at the time of a look says to the question that the look had put."""
     zones = set(look.zones)
     runs = any(run.zone in zones for run in advice.runs)
-    if not look.minutes:
+    if look.kind is not LookKind.GAUGE:
         return LookOutcome(LookVerdict.GO_AHEAD if runs else LookVerdict.SKIP, not runs)
     if runs or any(left.zone in zones for left in advice.not_planned):
         return LookOutcome(LookVerdict.TOP_UP, True)
-    waits = any(zones & set(one.minutes) for one in advice.next_looks)
+    waits = any(one.kind is LookKind.GAUGE and zones & set(one.zones) for one in advice.next_looks)
     return LookOutcome(LookVerdict.NOT_SETTLED if waits else LookVerdict.ALL_CLEAR, True)
 
 
 def asks_for_an_act(advice: Advice) -> bool:
     """Whether there is a run, a look that decides one, or water that does not fit."""
-    return bool(advice.runs or advice.not_planned or any(look.minutes for look in advice.next_looks))
+    return bool(
+        advice.runs or advice.not_planned or any(look.kind is LookKind.GAUGE for look in advice.next_looks)
+    )

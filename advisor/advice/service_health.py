@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date
 from enum import StrEnum
 
 from pydantic import Field
 
+from advisor.advice.advice import Moment
 from advisor.advice.frozen import Frozen
 
 HEALTH_SCHEMA = "advisor.health/1"
@@ -70,7 +71,7 @@ class Trouble(Frozen):
     """How old the weather is, in hours."""
     free_bytes: int | None = None
     """What is free on the disk of the records."""
-    at: datetime | None = None
+    at: Moment | None = None
     """The latest moment at which something was done, by a clock that was ahead."""
 
 
@@ -79,7 +80,7 @@ class LastAdvice(Frozen):
 
     night: date
     """The night that it is for: the local date of its evening."""
-    given_at: datetime
+    given_at: Moment
     """When it was given."""
     headline: str
     """Its first sentence; "" where it was kept under another schema."""
@@ -90,14 +91,14 @@ class LastWeather(Frozen):
 
     source: str
     """The service that it came from."""
-    fetched_at: datetime
+    fetched_at: Moment
     """When it was fetched."""
 
 
 class LastMessage(Frozen):
     """The message sent last."""
 
-    at: datetime
+    at: Moment
     """When it was sent."""
     channel: str
     """The channel that took it."""
@@ -110,7 +111,7 @@ class NextJob(Frozen):
 
     job: Job
     """What will be done."""
-    at: datetime
+    at: Moment
     """When."""
 
 
@@ -148,7 +149,7 @@ class ServiceHealth(Frozen):
     """Whether nothing is wrong anywhere."""
     reason: str
     """All that is wrong, in one line; "" when all is well."""
-    now: datetime
+    now: Moment
     """The moment that this is about."""
     sites: tuple[SiteHealth, ...]
     """Each site."""

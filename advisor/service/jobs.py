@@ -17,7 +17,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
-from advisor.advice.advice import Advice, NextLook
+from advisor.advice.advice import Advice, LookKind, NextLook
 from advisor.advice.service_health import Job
 from advisor.hours.windows import night_of, windows_for
 from advisor.lawn.service_settings import ServiceSettings
@@ -202,7 +202,8 @@ def _as_one(looks: Sequence[Due]) -> Sequence[Due]:
         return ()
     newest = max(looks, key=lambda one: one.at)
     asked = [one.look for one in looks if one.look is not None]
-    merged = asked[-1].model_copy(
+    gauge = [look for look in asked if look.kind is LookKind.GAUGE]
+    merged = (gauge or asked)[-1].model_copy(
         update={
             "zones": tuple(dict.fromkeys(zone for look in asked for zone in look.zones)),
             "minutes": {zone: least for look in asked for zone, least in look.minutes.items()},

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from made import made_weather
 from service.made_service import applied, at, service_site
 
-from advisor.advice.advice import Advice, Check, NextLook, NotPlanned
+from advisor.advice.advice import Advice, Check, LookKind, NextLook, NotPlanned
 from advisor.advice.look_outcome import asks_for_an_act
 from advisor.lawn.records import ProbeReading, Records
 from advisor.service.messages import LOCK_SCREEN, for_advice, for_look, for_nothing, shortened
@@ -41,9 +41,11 @@ def wet(tmp_path_factory: pytest.TempPathFactory) -> Advice:
 
 def look(**changes: object) -> NextLook:
     rule = {
+        "kind": LookKind.GAUGE,
         "at": DAWN,
         "zones": ("Front",),
         "under_mm": 3.0,
+        "over_mm": None,
         "minutes": {"Front": 20.0},
         "words": "Look at 04:45.",
     }
@@ -89,7 +91,9 @@ def test_only_a_run_a_look_that_decides_or_water_that_does_not_fit_is_something_
     assert asks_for_an_act(dry)
     assert not asks_for_an_act(wet)
     assert asks_for_an_act(wet.model_copy(update=none | {"next_looks": (look(),)}))
-    assert not asks_for_an_act(wet.model_copy(update=none | {"next_looks": (look(minutes={}),)}))
+    assert not asks_for_an_act(
+        wet.model_copy(update=none | {"next_looks": (look(kind=LookKind.SKIP, minutes={}),)})
+    )
     assert asks_for_an_act(wet.model_copy(update=none | {"not_planned": (left,)}))
 
 
@@ -98,8 +102,13 @@ def test_only_a_run_a_look_that_decides_or_water_that_does_not_fit_is_something_
     [
         (look(), "dry", "Top-up", True),
         (look(), "wet", "All clear", True),
-        (look(minutes={}, under_mm=None), "dry", "Go ahead as planned", False),
-        (look(minutes={}, under_mm=None), "wet", "Skip it", True),
+        (
+            look(kind=LookKind.SKIP, minutes={}, under_mm=None, over_mm=3.0),
+            "dry",
+            "Go ahead as planned",
+            False,
+        ),
+        (look(kind=LookKind.SKIP, minutes={}, under_mm=None, over_mm=3.0), "wet", "Skip it", True),
     ],
     ids=["top-up", "all clear", "go ahead", "skip"],
 )
