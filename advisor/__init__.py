@@ -1,3 +1,5 @@
 """advisor: what to water tonight, in which zones, for how many minutes, and why."""
 
-__version__ = "0.1.0"
+from advisor.version import VERSION as __version__
+
+__all__ = ["__version__"]

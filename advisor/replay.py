@@ -7,6 +7,7 @@ cost in the rain that then fell, by the same figures. Pure: no files, no clock.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
@@ -121,35 +122,40 @@ def replay_costs(nights: Sequence[PastNight]) -> ReplayCosts:
     A rule's run is the whole target depth at the first allowed moment; our answer is followed as it was
     given, a look by its own rule and without asking again. Raises CannotAdvise where nothing is open.
     """
-    costs: dict[str, list[float]] = {rule: [] for rule in (OURS, *PLAIN_RULES)}
-    ran: dict[str, list[bool]] = {rule: [] for rule in costs}
+    judged: list[dict[str, tuple[float, bool]]] = []
     expected: list[float] = []
-    answers: dict[str, int] = {}
+    answers: Counter[str] = Counter()
     for past in nights:
         ground, choices = choices_of(past)
         for choice in choices:
-            truth = choice.expected_loss.in_rain(_as_it_fell(past, ground, choice.expected_loss))
-            cost, did = _followed(choice, truth)
-            costs[OURS].append(cost)
-            ran[OURS].append(did)
+            judged.append(_judged(past, ground, choice))
             expected.append(choice.cost)
-            answers[choice.action] = answers.get(choice.action, 0) + 1
-            raw = _raw_totals(past, choice.expected_loss)
-            for rule, says_run in PLAIN_RULES.items():
-                run = says_run(choice.expected_loss.obligation.missing_mm, raw) and truth.run_at is not None
-                costs[rule].append(_whole_run(truth) if run else float(truth.left()[0]))
-                ran[rule].append(run)
-    if not expected:
+            answers[choice.action] += 1
+    if not judged:
         raise CannotAdvise("none of these nights has a product that is still to be watered in")
-    ours = np.array(costs[OURS])
-    rows = []
-    for rule, each in costs.items():
-        more = np.array(each) - ours
-        give_or_take = float(more.std(ddof=1) / np.sqrt(len(more))) if len(more) > 1 else 0.0
-        rows.append(
-            RuleCost(rule, float(np.mean(each)), float(more.mean()), give_or_take, float(np.mean(ran[rule])))
-        )
-    return ReplayCosts(len(ours), tuple(rows), float(np.mean(expected)), answers)
+    rows = tuple(_row(rule, judged) for rule in (OURS, *PLAIN_RULES))
+    return ReplayCosts(len(judged), rows, float(np.mean(expected)), dict(answers))
+
+
+def _judged(past: PastNight, ground: RootZone, choice: Choice) -> dict[str, tuple[float, bool]]:
+    """What each rule would have cost for one open product in the rain that fell, and whether it ran."""
+    expected_loss = choice.expected_loss
+    truth = expected_loss.in_rain(_as_it_fell(past, ground, expected_loss))
+    raw_mm, missing_mm = _raw_totals(past, expected_loss), expected_loss.obligation.missing_mm
+    found = {OURS: _followed(choice, truth)}
+    for rule, says_run in PLAIN_RULES.items():
+        run = says_run(missing_mm, raw_mm) and truth.run_at is not None
+        found[rule] = (_whole_run(truth) if run else float(truth.left()[0]), run)
+    return found
+
+
+def _row(rule: str, judged: Sequence[Mapping[str, tuple[float, bool]]]) -> RuleCost:
+    """One rule over all nights, held against our answer."""
+    cost = np.array([each[rule][0] for each in judged])
+    more = cost - np.array([each[OURS][0] for each in judged])
+    give_or_take = float(more.std(ddof=1) / np.sqrt(len(more))) if len(more) > 1 else 0.0
+    ran = float(np.mean([each[rule][1] for each in judged]))
+    return RuleCost(rule, float(cost.mean()), float(more.mean()), give_or_take, ran)
 
 
 def _as_it_fell(past: PastNight, ground: RootZone, expected_loss: ExpectedLoss) -> Rain:

@@ -99,7 +99,7 @@ def psychrometric_constant(elevation_m: Numbers) -> Array:
     return np.asarray(0.665e-3 * atmospheric_pressure(elevation_m))
 
 
-def eto_penman_monteith(
+def eto_penman_monteith(  # noqa: PLR0913 - the quantities of the equation
     *,
     days: Days,
     latitude_deg: float,
@@ -180,7 +180,7 @@ class DailyEto:
     method: npt.NDArray[np.str_]
 
 
-def daily_eto(
+def daily_eto(  # noqa: PLR0913 - the quantities of the equation
     *,
     days: Days,
     latitude_deg: float,

@@ -21,7 +21,6 @@ from email.utils import format_datetime
 from typing import Any, Protocol
 from urllib.parse import urlsplit
 
-import advisor
 from advisor.errors import AdvisorError, InputError
 from advisor.lawn.service_settings import EmailSettings, MessageSettings, WebhookSettings
 from advisor.service.messages import LOCK_SCREEN, shortened
@@ -33,6 +32,7 @@ from advisor.service.secret_values import (
     Secrets,
     channel_secret,
 )
+from advisor.version import VERSION
 
 TIMEOUT_S = 10.0
 
@@ -164,7 +164,7 @@ class Webhook:
         stamp = str(int(now.timestamp()))
         headers = {
             "Content-Type": "application/json",
-            "User-Agent": f"advisor/{advisor.__version__}",
+            "User-Agent": f"advisor/{VERSION}",
             "Idempotency-Key": key,
             "X-Signature-Timestamp": stamp,
             "X-Signature-SHA256": signature(self._secrets.get(WEBHOOK_SECRET), stamp, body),

@@ -5,17 +5,30 @@ from __future__ import annotations
 import json
 import shutil
 import threading
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Collection, Iterator, Sequence
 from datetime import datetime, timedelta
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Self
 
+from advisor.advice.service_health import (
+    HEALTH_SCHEMA,
+    LastAdvice,
+    LastMessage,
+    LastWeather,
+    MessageKind,
+    NextJob,
+    ServiceHealth,
+    SiteHealth,
+    Trouble,
+    TroubleKind,
+)
 from advisor.errors import AdvisorError, InputError
 from advisor.lawn.service_settings import ServiceSettings
 from advisor.lawn.site_values import Site
-from advisor.service.jobs import advice_key, coming, named, slots_around
+from advisor.sentences.service import trouble_words
+from advisor.service.jobs import coming, slots_around
+from advisor.service.keys import BRING_WEATHER, SENT, advice_key, served_key, unsent
 
 if TYPE_CHECKING:
     from advisor.store import Event, Store
@@ -28,112 +41,105 @@ LEAST_FREE_BYTES = 50_000_000
 LOOKED_BACK = timedelta(days=4)
 
 
-@dataclass(frozen=True, slots=True)
-class SiteHealth:
-    """One site: `reasons` says what is wrong, empty when all is well; times are ISO, UTC."""
-
-    site: str
-    reasons: tuple[str, ...]
-    last_advice: Mapping[str, Any] | None
-    last_weather: Mapping[str, Any] | None
-    last_message: Mapping[str, Any] | None
-    messages_waiting: int
-    next_jobs: tuple[Mapping[str, str], ...]
-    disk_free_bytes: int
-
-    @property
-    def ok(self) -> bool:
-        """Whether nothing is wrong."""
-        return not self.reasons
-
-
 def site_health(
-    site: Site, settings: ServiceSettings, store: Store, now: datetime, *, live: Sequence[str] = ()
+    site: Site, settings: ServiceSettings, store: Store, now: datetime, *, live: Sequence[Trouble] = ()
 ) -> SiteHealth:
     """How a site stands at `now`; `live` are the troubles that the running service knows of."""
     from advisor.advice.old_versions import open_advice
 
-    reasons = list(live)
     events = store.events(since=now - LOOKED_BACK)
     done = {event.key for event in events}
-    begun = store.done(f"served:{named(site)}")
+    begun = store.done(served_key(site))
     kept = store.last_advice(site.place.name)
     advice = None if kept is None else open_advice(kept.advice_json)
-    slots = [s for s in slots_around(settings, site, now) if s.at + OVERDUE_AFTER <= now]
-    if slots and begun is not None and slots[-1].until > begun.at:
-        if advice_key(site, slots[-1].day) not in done:
-            reasons.append(f"the advice of {slots[-1].day} was not given")
-    elif begun is None:
-        reasons.append("it was never served yet")
-    weather = _last_weather(events)
-    if weather is not None:
-        hours = (now - datetime.fromisoformat(weather["fetched_at"])) / timedelta(hours=1)
-        if hours > WEATHER_OLD_AFTER_H:
-            reasons.append(f"the last weather is {hours:.0f} h old")
-    waiting = _waiting(events)
-    stuck = [event for event in waiting if now - event.at > UNSENT_AFTER]
-    if stuck:
-        reasons.append(f"{len(stuck)} message(s) wait longer than an hour")
-    free = _free(site.records_path)
-    if free < LEAST_FREE_BYTES:
-        reasons.append(f"only {free / 1e6:.0f} MB are free on the disk of the records")
+    weather, waiting, free = _last_weather(events), unsent(events), _free(site.records_path)
+    found = (
+        *live,
+        *_served(site, settings, begun, done, now),
+        *_weather_is_old(weather, now),
+        *_messages_wait(waiting, now),
+        *_disk_is_full(free),
+    )
+    troubles = tuple({trouble_words(one): one for one in found}.values())
     return SiteHealth(
         site=site.place.name,
-        reasons=tuple(dict.fromkeys(reasons)),
+        ok=not troubles,
+        reasons=tuple(trouble_words(one) for one in troubles),
+        troubles=troubles,
         last_advice=None
         if kept is None
-        else {
-            "night": kept.night.isoformat(),
-            "given_at": kept.given_at.isoformat(),
-            "headline": "" if advice is None else advice.headline,
-        },
+        else LastAdvice(
+            night=kept.night,
+            given_at=kept.given_at,
+            headline="" if advice is None else advice.headline,
+        ),
         last_weather=weather,
         last_message=_last_message(events),
         messages_waiting=len(waiting),
         next_jobs=tuple(
-            {"job": job.job, "at": job.at.isoformat()}
-            for job in coming(settings, site, done=done, last=advice, now=now)
+            NextJob(job=one.job, at=one.at) for one in coming(settings, site, done=done, last=advice, now=now)
         ),
         disk_free_bytes=free,
     )
 
 
-def report(sites: Sequence[SiteHealth], now: datetime, *, reasons: Sequence[str] = ()) -> dict[str, Any]:
-    """All sites as one JSON object: `ok`, `reason` in one line, and each site."""
-    told = [*reasons, *(f"{one.site}: {why}" for one in sites for why in one.reasons)]
-    return {
-        "schema": "advisor.health/1",
-        "ok": not told,
-        "reason": "; ".join(told),
-        "now": now.isoformat(timespec="seconds"),
-        "sites": [{**asdict(one), "ok": one.ok} for one in sites],
-    }
-
-
-def _last_weather(events: Sequence[Event]) -> Mapping[str, Any] | None:
-    found = [
-        e.payload
-        for e in events
-        if e.key.startswith(("archive:", "advice:", "look:")) and "fetched_at" in e.payload
+def service_health(
+    sites: Sequence[SiteHealth], now: datetime, *, troubles: Sequence[Trouble] = ()
+) -> ServiceHealth:
+    """All sites as one object; `troubles` are those of the whole service."""
+    told = [
+        *(trouble_words(one) for one in troubles),
+        *(f"{one.site}: {why}" for one in sites for why in one.reasons),
     ]
-    newest = max(found, key=lambda p: datetime.fromisoformat(p["fetched_at"]), default=None)
-    return None if newest is None else {"source": newest["source"], "fetched_at": newest["fetched_at"]}
+    return ServiceHealth(
+        ok=not told, reason="; ".join(told), now=now.replace(microsecond=0), sites=tuple(sites)
+    )
 
 
-def _last_message(events: Sequence[Event]) -> Mapping[str, Any] | None:
-    sent = [event for event in events if event.key.startswith("sent:")]
+def _served(
+    site: Site, settings: ServiceSettings, begun: Event | None, done: Collection[str], now: datetime
+) -> Iterator[Trouble]:
+    if begun is None:
+        yield Trouble(kind=TroubleKind.NEVER_SERVED)
+        return
+    slots = [s for s in slots_around(settings, site, now) if s.at + OVERDUE_AFTER <= now]
+    if slots and slots[-1].until > begun.at and advice_key(site, slots[-1].day) not in done:
+        yield Trouble(kind=TroubleKind.NO_ADVICE, night=slots[-1].day)
+
+
+def _weather_is_old(weather: LastWeather | None, now: datetime) -> Iterator[Trouble]:
+    if weather is not None:
+        age_h = (now - weather.fetched_at) / timedelta(hours=1)
+        if age_h > WEATHER_OLD_AFTER_H:
+            yield Trouble(kind=TroubleKind.OLD_WEATHER, age_h=age_h)
+
+
+def _messages_wait(waiting: Sequence[Event], now: datetime) -> Iterator[Trouble]:
+    stuck = [event for event in waiting if now - event.at > UNSENT_AFTER]
+    if stuck:
+        yield Trouble(kind=TroubleKind.MESSAGES_WAIT, times=len(stuck))
+
+
+def _disk_is_full(free_bytes: int) -> Iterator[Trouble]:
+    if free_bytes < LEAST_FREE_BYTES:
+        yield Trouble(kind=TroubleKind.DISK_NEARLY_FULL, free_bytes=free_bytes)
+
+
+def _last_weather(events: Sequence[Event]) -> LastWeather | None:
+    found = [
+        LastWeather(source=e.payload["source"], fetched_at=datetime.fromisoformat(e.payload["fetched_at"]))
+        for e in events
+        if e.key.startswith(BRING_WEATHER) and "fetched_at" in e.payload
+    ]
+    return max(found, key=lambda weather: weather.fetched_at, default=None)
+
+
+def _last_message(events: Sequence[Event]) -> LastMessage | None:
+    sent = [event for event in events if event.key.startswith(SENT)]
     if not sent:
         return None
-    return {
-        "at": sent[-1].at.isoformat(),
-        "channel": sent[-1].payload["channel"],
-        "kind": sent[-1].payload["kind"],
-    }
-
-
-def _waiting(events: Sequence[Event]) -> list[Event]:
-    over = {e.key.partition(":")[2] for e in events if e.key.startswith(("sent:", "dropped:"))}
-    return [e for e in events if e.key.startswith("outbox:") and e.key.partition(":")[2] not in over]
+    last = sent[-1]
+    return LastMessage(at=last.at, channel=last.payload["channel"], kind=MessageKind(last.payload["kind"]))
 
 
 def _free(path: Path) -> int:
@@ -143,22 +149,27 @@ def _free(path: Path) -> int:
     return 0
 
 
+def _answer(ask: Callable[[], ServiceHealth]) -> tuple[bool, bytes]:
+    try:
+        told = ask()
+        return told.ok, told.as_json(indent=1).encode()
+    except Exception as error:
+        why = str(error) if isinstance(error, AdvisorError) else type(error).__name__
+    return False, json.dumps(
+        {"schema": HEALTH_SCHEMA, "ok": False, "reason": why}, ensure_ascii=False
+    ).encode()
+
+
 class HealthServer:
     """Answers GET on 127.0.0.1 with 200 when all is well, 503 with the reason when not; JSON both times."""
 
-    def __init__(self, port: int, ask: Callable[[], dict[str, Any]]) -> None:
+    def __init__(self, port: int, ask: Callable[[], ServiceHealth]) -> None:
         class Handler(BaseHTTPRequestHandler):
             server_version, sys_version = "advisor", ""
 
             def do_GET(self) -> None:
-                try:
-                    told = ask()
-                except AdvisorError as error:
-                    told = {"schema": "advisor.health/1", "ok": False, "reason": str(error)}
-                except Exception as error:
-                    told = {"schema": "advisor.health/1", "ok": False, "reason": type(error).__name__}
-                body = json.dumps(told, ensure_ascii=False, indent=1).encode()
-                self.send_response(200 if told["ok"] else 503)
+                ok, body = _answer(ask)
+                self.send_response(200 if ok else 503)
                 self.send_header("Content-Type", "application/json")
                 self.send_header("Cache-Control", "no-store")
                 self.send_header("Content-Length", str(len(body)))

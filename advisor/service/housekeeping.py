@@ -7,9 +7,10 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from advisor.errors import RecordsError
-from advisor.service.jobs import Due, named
+from advisor.service.jobs import Due
+from advisor.service.keys import advice_keys
 from advisor.service.served import Served
-from advisor.weather.archiving import ForecastDay, new_hours, pairs_of
+from advisor.weather.archiving import ForecastDay, forecast_day, new_hours, pairs_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,10 +34,26 @@ def archive(one: Served, job: Due, weather: Weather, records: Records, now: date
     one.mark(job.key, now, facts)
 
 
+def forecast_facts(weather: Weather, now: datetime) -> dict[str, object]:
+    """The rain that the day ahead was told to bring, as it is marked with its advice; empty where untold."""
+    ahead = forecast_day(weather, now)
+    if ahead is None:
+        return {}
+    return {
+        "forecast": {
+            "starts_at": ahead.starts_at.isoformat(),
+            "lead_h": ahead.lead_h,
+            "mean_mm": ahead.mean_mm,
+            "spread_mm": ahead.spread_mm,
+            "members": ahead.members,
+        }
+    }
+
+
 def pairs_since(one: Served, inputs: Inputs, now: datetime) -> tuple[RainPair, ...]:
     """The forecast days of the last weeks that the gauge has covered by now."""
     days = []
-    for event in one.store.events(f"advice:{named(one.site)}:", since=now - GAUGE_MAY_COME_AFTER):
+    for event in one.store.events(advice_keys(one.site), since=now - GAUGE_MAY_COME_AFTER):
         row = event.payload.get("forecast")
         if row is None:
             continue

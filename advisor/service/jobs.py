@@ -15,14 +15,15 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
-from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
-from advisor.advice.advice import Advice, NextLook
+from advisor.advice.advice import Advice, LookKind, NextLook
+from advisor.advice.service_health import Job
 from advisor.hours.windows import night_of, windows_for
 from advisor.lawn.service_settings import ServiceSettings
 from advisor.lawn.site_values import Place, Rules, Site
 from advisor.science.sun import sunrise
+from advisor.service.keys import advice_key, archive_key, backup_key, look_key, look_keys, missed_key
 
 DAY = timedelta(days=1)
 HOUR = timedelta(hours=1)
@@ -39,13 +40,13 @@ MOST_LOOKS = 6
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """One thing to do. `job`: "advice", "look", "archive", "backup" or "missed".
+    """One thing to do.
 
     `at` is when it was to be done, `until` when it is of no more use, `late` whether that must be told;
     `slot` is its local date (that of the night for a look).
     """
 
-    job: str
+    job: Job
     key: str
     at: datetime
     until: datetime
@@ -95,7 +96,7 @@ def coming(
 ) -> tuple[Due, ...]:
     """The next of each job after `now`, earliest first."""
     found = [
-        Due("advice", advice_key(site, slot.day), slot.at, slot.until, slot.day)
+        Due(Job.ADVICE, advice_key(site, slot.day), slot.at, slot.until, slot.day)
         for slot in slots_around(settings, site, now)
         if slot.at > now
     ]
@@ -105,26 +106,6 @@ def coming(
     found += [one for one in (_archive(site, hour), _archive(site, hour + HOUR)) if one.at > now][:1]
     found += [min((b for b in _backups(settings, site, now) if b.at > now), key=lambda b: b.at)]
     return tuple(sorted(found, key=lambda one: one.at))
-
-
-def named(site: Site) -> str:
-    """The site's name as it stands in keys."""
-    return quote(site.place.name, safe=" ,.'()&")
-
-
-def advice_key(site: Site, day: date) -> str:
-    """The key of a slot's advice."""
-    return f"advice:{named(site)}:{day}"
-
-
-def missed_key(site: Site, day: date) -> str:
-    """The key under which a slot is told as missed."""
-    return f"missed:{named(site)}:{day}"
-
-
-def look_key(site: Site, night: date, at: datetime) -> str:
-    """The key of a next look."""
-    return f"look:{named(site)}:{night}:{at.astimezone(UTC):%Y-%m-%dT%H%MZ}"
 
 
 def slots_around(settings: ServiceSettings, site: Site, now: datetime, *, back: int = 2) -> tuple[Slot, ...]:
@@ -181,7 +162,7 @@ def _nights(
     key = advice_key(site, newest.day)
     if key not in done and now < newest.until:
         late = now - newest.at > LATE_AFTER
-        yield Due("advice", key, newest.at, newest.until, newest.day, late)
+        yield Due(Job.ADVICE, key, newest.at, newest.until, newest.day, late)
     accounted = 0
     for back in range(FARTHEST_BACK_DAYS):
         slot = slot_of(settings, site, newest.day - back * DAY)
@@ -192,7 +173,7 @@ def _nights(
             accounted += 1
         elif slot.until <= now:
             accounted = 0
-            yield Due("missed", key, slot.at, slot.until, slot.day)
+            yield Due(Job.MISSED, key, slot.at, slot.until, slot.day)
 
 
 def _looks(
@@ -201,7 +182,7 @@ def _looks(
     """The looks that the newest advice asks for and that are not done; the next evening needs none."""
     if last is None:
         return ()
-    before = f"look:{named(site)}:{last.night}:"
+    before = look_keys(site, last.night)
     if sum(key.startswith(before) for key in done) >= MOST_LOOKS:
         return ()
     found = []
@@ -211,7 +192,7 @@ def _looks(
             continue
         nights = [slot.at for slot in slots_around(settings, site, look.at) if slot.at > look.at]
         until = min(look.at + STANDS_FOR, nights[0])
-        found.append(Due("look", key, look.at, until, last.night, now - look.at > LATE_AFTER, look))
+        found.append(Due(Job.LOOK, key, look.at, until, last.night, now - look.at > LATE_AFTER, look))
     return found
 
 
@@ -221,7 +202,8 @@ def _as_one(looks: Sequence[Due]) -> Sequence[Due]:
         return ()
     newest = max(looks, key=lambda one: one.at)
     asked = [one.look for one in looks if one.look is not None]
-    merged = asked[-1].model_copy(
+    gauge = [look for look in asked if look.kind is LookKind.GAUGE]
+    merged = (gauge or asked)[-1].model_copy(
         update={
             "zones": tuple(dict.fromkeys(zone for look in asked for zone in look.zones)),
             "minutes": {zone: least for look in asked for zone, least in look.minutes.items()},
@@ -233,12 +215,11 @@ def _as_one(looks: Sequence[Due]) -> Sequence[Due]:
 
 def _archive(site: Site, hour: datetime) -> Due:
     day = hour.astimezone(site.place.zone).date()
-    key = f"archive:{named(site)}:{hour:%Y-%m-%dT%HZ}"
-    return Due("archive", key, hour + ARCHIVE_PAST_THE_HOUR, hour + HOUR, day)
+    return Due(Job.ARCHIVE, archive_key(site, hour), hour + ARCHIVE_PAST_THE_HOUR, hour + HOUR, day)
 
 
 def _backups(settings: ServiceSettings, site: Site, now: datetime) -> Iterator[Due]:
     today = now.astimezone(site.place.zone).date()
     for day in (today + n * DAY for n in range(-2, 3)):
         at = local(day, settings.backup_at, site.place.zone)
-        yield Due("backup", f"backup:{named(site)}:{day}", at, at + DAY, day)
+        yield Due(Job.BACKUP, backup_key(site, day), at, at + DAY, day)

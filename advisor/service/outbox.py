@@ -12,9 +12,12 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from advisor.faces.text.advice_text import advice_text
+from advisor.advice.advice import Advice
+from advisor.advice.service_health import MessageKind, NoUse
 from advisor.lawn.site_values import Site
+from advisor.sentences.service import no_use_words
 from advisor.service.channels import Channel, ChannelDown, Letter
+from advisor.service.keys import DROPPED, OUTBOX, SENT, message_key, unsent
 from advisor.service.logs import say
 from advisor.service.messages import Message
 
@@ -26,6 +29,8 @@ AT_LEAST = timedelta(hours=2)
 """How long a message is tried even where its night is nearly over."""
 
 Step = Callable[[str], None]
+Render = Callable[[Advice], str]
+"""Writes a whole advice as text."""
 
 
 def pause(failures: int) -> timedelta:
@@ -39,7 +44,7 @@ class Waiting:
 
     key: str
     channel: str
-    kind: str
+    kind: MessageKind
     at: datetime
     until: datetime
     payload: Mapping[str, Any]
@@ -53,21 +58,21 @@ class Outbox:
     """The messages of one site; `load` it from its events once."""
 
     def __init__(
-        self, site: Site, store: Store, channels: Sequence[Channel], hide: Callable[[str], str]
+        self,
+        site: Site,
+        store: Store,
+        channels: Sequence[Channel],
+        *,
+        hide: Callable[[str], str],
+        render: Render,
     ) -> None:
-        self.site, self.store, self.hide = site, store, hide
+        self.site, self.store, self.hide, self.render = site, store, hide, render
         self.channels = {channel.name: channel for channel in channels}
         self.waiting: list[Waiting] = []
 
     def load(self, events: Iterable[Event]) -> None:
         """Take up what an earlier process did not get sent."""
-        events = list(events)
-        over = {
-            event.key.partition(":")[2] for event in events if event.key.startswith(("sent:", "dropped:"))
-        }
-        for event in events:
-            if event.key.startswith("outbox:") and event.key.partition(":")[2] not in over:
-                self.waiting.append(_waiting(event))
+        self.waiting += [_waiting(event) for event in unsent(events)]
 
     def events_for(
         self, key: str, message: Message, *, now: datetime, until: datetime, facts: Mapping[str, Any]
@@ -83,23 +88,25 @@ class Outbox:
             **facts,
         }
         if "given_at" not in facts:
-            payload["text"] = message.text
-        elif message.kind == "look":
-            payload["lead"] = message.text.partition("\n\n")[0]
-        return [Event(f"outbox:{key}:{name}", now, {**payload, "channel": name}) for name in self.channels]
+            payload["text"] = message.lead
+        elif message.lead:
+            payload["lead"] = message.lead
+        return [Event(f"{OUTBOX}{key}:{name}", now, {**payload, "channel": name}) for name in self.channels]
 
     def add(self, events: Iterable[Event]) -> None:
         """Take up messages that have just been kept."""
-        self.waiting += [_waiting(event) for event in events if event.key.startswith("outbox:")]
+        self.waiting += [_waiting(event) for event in events if event.key.startswith(OUTBOX)]
 
     def send(self, now: datetime, step: Step) -> None:
         """Send what can be sent, drop what is of no use any more. Raises RecordsError where marks fail."""
         for one in sorted(self.waiting, key=lambda w: (w.at, w.key)):
             if one.sent:
-                self._mark("sent", one, now, {})
+                self._mark(SENT, one, now, {})
                 continue
-            if why := self._no_use(one, now):
-                self._mark("dropped", one, now, {"why": why, "failures": one.failures, "last": one.why})
+            if (reason := self._no_use(one, now)) is not None:
+                why = no_use_words(reason, one.why)
+                facts = {"reason": reason, "why": why, "failures": one.failures, "last": one.why}
+                self._mark(DROPPED, one, now, facts)
                 say("message dropped", site=self.site.place.name, key=one.key, why=why)
                 continue
             if one.next_at is not None and now < one.next_at <= now + pause(one.failures):
@@ -109,7 +116,7 @@ class Outbox:
     def _try(self, one: Waiting, now: datetime, step: Step) -> None:
         step(f"sending: {one.channel}")
         try:
-            self.channels[one.channel].send(self._letter(one), one.key.partition(":")[2], now)
+            self.channels[one.channel].send(self._letter(one), message_key(one.key), now)
         except ChannelDown as down:
             one.failures += 1
             one.next_at, one.why = now + pause(one.failures), self.hide(str(down))
@@ -119,12 +126,12 @@ class Outbox:
             return
         one.sent = True
         step(f"sent: {one.channel}")
-        self._mark("sent", one, now, {"failures": one.failures})
+        self._mark(SENT, one, now, {"failures": one.failures})
         say("message sent", site=self.site.place.name, key=one.key)
 
     def send_unkept(self, key: str, message: Message, *, now: datetime) -> bool:
         """Send at once what the records will not take; whether any channel took it."""
-        letter = Letter(message.title, message.short, message.text, now, self._facts(message.kind, {}))
+        letter = Letter(message.title, message.short, message.lead, now, self._facts(message.kind, {}))
         told = False
         for name, channel in self.channels.items():
             try:
@@ -143,36 +150,38 @@ class Outbox:
         """When the next message is to be tried again."""
         return min((one.next_at for one in self.waiting if one.next_at is not None), default=None)
 
-    def _no_use(self, one: Waiting, now: datetime) -> str:
+    def _no_use(self, one: Waiting, now: datetime) -> NoUse | None:
         if one.channel not in self.channels:
-            return "the channel is no longer set"
+            return NoUse.NO_CHANNEL
         if now >= one.until:
-            return "it is of no use any more" + (f"; {one.why}" if one.why else "")
+            return NoUse.TOO_LATE
         newer = [w for w in self.waiting if w.channel == one.channel and (w.at, w.key) > (one.at, one.key)]
-        return "a newer message replaces it" if newer else ""
+        return NoUse.REPLACED if newer else None
 
     def _mark(self, what: str, one: Waiting, now: datetime, payload: Mapping[str, Any]) -> None:
         facts = {"channel": one.channel, "kind": one.kind, **payload}
-        self.store.mark_done(f"{what}:{one.key.partition(':')[2]}", now, facts)
+        self.store.mark_done(f"{what}{message_key(one.key)}", now, facts)
         self.waiting.remove(one)
 
     def _letter(self, one: Waiting) -> Letter:
-        from advisor.advice.old_versions import open_advice
-
         payload = one.payload
         text, advice = str(payload.get("text", "")), None
         if "given_at" in payload:
-            given_at = datetime.fromisoformat(payload["given_at"])
-            kept = self.store.advice_list(self.site.place.name, since=given_at)
-            found = next((k for k in kept if k.given_at == given_at), None)
-            advice = None if found is None else open_advice(found.advice_json)
+            advice = self._advice_given(datetime.fromisoformat(payload["given_at"]))
             lead = f"{payload['lead']}\n\n" if "lead" in payload else ""
-            text = lead + (advice_text(advice) if advice is not None else payload["short"])
+            text = lead + (self.render(advice) if advice is not None else payload["short"])
         facts = self._facts(one.kind, payload)
         facts["advice"] = None if advice is None else advice.model_dump(mode="json")
         return Letter(payload["title"], payload["short"], text, one.at, facts)
 
-    def _facts(self, kind: str, payload: Mapping[str, Any]) -> dict[str, Any]:
+    def _advice_given(self, given_at: datetime) -> Advice | None:
+        from advisor.advice.old_versions import open_advice
+
+        kept = self.store.advice_list(self.site.place.name, since=given_at)
+        found = next((k for k in kept if k.given_at == given_at), None)
+        return None if found is None else open_advice(found.advice_json)
+
+    def _facts(self, kind: MessageKind, payload: Mapping[str, Any]) -> dict[str, Any]:
         night, late = payload.get("night"), bool(payload.get("late", False))
         return {"kind": kind, "site": self.site.place.name, "night": night, "late": late, "advice": None}
 
@@ -182,7 +191,7 @@ def _waiting(event: Event) -> Waiting:
     return Waiting(
         key=event.key,
         channel=str(payload["channel"]),
-        kind=str(payload["kind"]),
+        kind=MessageKind(payload["kind"]),
         at=event.at,
         until=datetime.fromisoformat(payload["until"]),
         payload=payload,

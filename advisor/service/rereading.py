@@ -12,6 +12,7 @@ from advisor.errors import AdvisorError, InputError
 from advisor.lawn.load import load_site
 from advisor.lawn.service_settings import message_settings, service_settings
 from advisor.lawn.site_values import Site
+from advisor.sentences.service import site_file_words
 from advisor.service.logs import say
 from advisor.service.served import SITE_FILE, Served
 
@@ -40,7 +41,7 @@ def reread(one: Served, now: datetime) -> None:
         if messages != one.messages:
             raise InputError("the section messages has changed", where=str(site.path), allowed=START_AGAIN)
     except AdvisorError as error:
-        one.failed(SITE_FILE, f"the site file as it was before is used: {error}", now)
+        one.failed(SITE_FILE, site_file_words(str(error)), now)
         say("site file not used", site=one.site.place.name, why=one.failing[SITE_FILE].why)
         return
     one.site = one.outbox.site = site

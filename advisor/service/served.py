@@ -11,8 +11,9 @@ from advisor.advice.advice import Advice
 from advisor.lawn.service_settings import MessageSettings, ServiceSettings
 from advisor.lawn.site_values import Site
 from advisor.service.channels import Channel
-from advisor.service.jobs import Due, named
-from advisor.service.outbox import Outbox
+from advisor.service.jobs import Due
+from advisor.service.keys import served_key
+from advisor.service.outbox import Outbox, Render
 
 if TYPE_CHECKING:
     from advisor.store import Event, Store
@@ -57,11 +58,12 @@ class Served:
         return failing is not None and now < failing.next_at <= now + timedelta(minutes=PAUSES_MIN[-1])
 
     def failed(self, key: str, why: str, now: datetime) -> Failing:
-        """Note a failure."""
+        """Note a failure, without secrets."""
         before = self.failing.get(key)
         times = 1 if before is None else before.times + 1
         next_at = now + timedelta(minutes=PAUSES_MIN[min(times, len(PAUSES_MIN)) - 1])
-        made = Failing(times, now if before is None else min(before.since, now), next_at, why)
+        since = now if before is None else min(before.since, now)
+        made = Failing(times, since, next_at, self.outbox.hide(why))
         self.failing[key] = made
         return made
 
@@ -97,14 +99,15 @@ def take_up(
     now: datetime,
     *,
     hide: Callable[[str], str],
+    render: Render,
 ) -> Served:
     """A site as its records left it; the first time, the moment is marked from which on nights count."""
-    begun = f"served:{named(site)}"
+    begun = served_key(site)
     store.mark_done(begun, now)
     first = store.done(begun)
     assert first is not None
     events = store.events(since=now - REMEMBERED)
-    outbox = Outbox(site, store, list(channels), hide)
+    outbox = Outbox(site, store, list(channels), hide=hide, render=render)
     outbox.load(events)
     return Served(
         site=site,

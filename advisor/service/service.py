@@ -1,4 +1,4 @@
-"""The service: whatever is due is done, in order, once; a face whose user is the clock.
+"""The service: whatever is due is done, in order, once; its user is the clock.
 
 It asks no clock: `work(now)` does what is due at `now`, `next_at(now)` says when to call again. A night
 runs so: weather for all sites together; per site the advice is made and kept in one write with its key
@@ -18,20 +18,25 @@ from typing import TYPE_CHECKING, Any
 
 from advisor import night
 from advisor.advice.advice import Advice
+from advisor.advice.service_health import Job, Trouble, TroubleKind
 from advisor.errors import AdvisorError, RecordsError
+from advisor.sentences.service import SERVICE_WAS_OFF, fault_words
 from advisor.service import messages
-from advisor.service.housekeeping import archive, backup, pairs_since
-from advisor.service.jobs import Due, coming, due, missed_key
+from advisor.service.housekeeping import archive, backup, forecast_facts, pairs_since
+from advisor.service.jobs import Due, coming, due
+from advisor.service.keys import ARCHIVE, advice_key, missed_key, no_advice_key
 from advisor.service.logs import say
 from advisor.service.messages import Message
 from advisor.service.rereading import reread
 from advisor.service.served import MESSAGES, SITE_FILE, Served
-from advisor.weather.archiving import forecast_day, rain_so_far
+from advisor.weather.archiving import rain_so_far
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from advisor.lawn.records import Records
+    from advisor.night import Inputs
+    from advisor.store import Event
     from advisor.weather.weather import Weather
 
     WeatherFor = Callable[..., list[Weather | AdvisorError]]
@@ -39,7 +44,9 @@ if TYPE_CHECKING:
 TELL_AFTER = timedelta(minutes=30)
 """How long a failing job is tried before the owner is told that there is no advice."""
 WENT_BACK = timedelta(hours=1)
-NEEDS_WEATHER = ("advice", "look", "archive")
+ADVISES = (Job.ADVICE, Job.LOOK)
+NEEDS_WEATHER = (*ADVISES, Job.ARCHIVE)
+ROUND = "round"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +81,7 @@ class Service:
         self._in_hand = threading.Lock()
         self._stop = threading.Event()
         self.worked_at: datetime | None = None
-        self.troubles: dict[str, tuple[str, ...]] = {}
+        self.troubles: dict[str, tuple[Trouble, ...]] = {}
 
     # -- the round
 
@@ -87,13 +94,13 @@ class Service:
         weather = self._weather([(one, jobs[id(one)]) for one in self.served], now)
         for one in self.served:
             for job in jobs[id(one)]:
-                if job.job in ("advice", "look"):
+                if job.job in ADVISES:
                     self._attempt(one, job, now, lambda o, j: self._advise(o, j, weather[id(o)], now))
         for one in self.served:
             self._send(one, now)
         for one in self.served:
             for job in jobs[id(one)]:
-                if job.job not in ("advice", "look"):
+                if job.job not in ADVISES:
                     self._attempt(
                         one, job, now, lambda o, j: self._keep_house(o, j, weather.get(id(o), Found()), now)
                     )
@@ -135,9 +142,9 @@ class Service:
         try:
             found = due(one.settings, one.site, done=one.done, last=one.last(), since=one.since, now=now)
         except Exception as error:
-            self._note("round", one, error, now)
+            self._note(ROUND, one, error, now)
             return ()
-        one.failing.pop("round", None)
+        one.failing.pop(ROUND, None)
         for key in set(one.failing) - {job.key for job in found} - {MESSAGES, SITE_FILE}:
             del one.failing[key]
         return tuple(job for job in found if not one.waits(job, now))
@@ -154,7 +161,7 @@ class Service:
                 found[id(one)] = Found(error=error)
         if not asked:
             return found
-        members = any(job.job in ("advice", "look") for _, mine in jobs for job in mine)
+        members = any(job.job in ADVISES for _, mine in jobs for job in mine)
         try:
             sites = [(one.site, records) for one, records in asked]
             answers: Sequence[Any] = self._weather_for(sites, now, members=members)
@@ -170,7 +177,7 @@ class Service:
             act(one, job)
         except Exception as error:
             self._note(job.key, one, error, now)
-            if job.job in ("advice", "look"):
+            if job.job in ADVISES:
                 self._tell_why(one, job, now)
         else:
             one.failing.pop(job.key, None)
@@ -178,8 +185,8 @@ class Service:
     def _note(self, key: str, one: Served, error: Exception, now: datetime) -> None:
         """Note and log a failure; a bug with its traceback, the first time."""
         expected = isinstance(error, AdvisorError)
-        why = str(error) if expected else f"an internal fault ({type(error).__name__})"
-        failing = one.failed(key, one.outbox.hide(why), now)
+        why = str(error) if expected else fault_words(type(error).__name__)
+        failing = one.failed(key, why, now)
         trace = None if expected or failing.times > 1 else error
         say(
             "failed",
@@ -200,21 +207,8 @@ class Service:
         self._step("gathered")
         advice = inputs.advise()
         self._step("advised")
-        if job.look is None:
-            message = messages.for_advice(advice, late=job.late)
-        else:
-            since = inputs.previous.now if inputs.previous is not None else advice.now
-            rain = rain_so_far(inputs.weather, inputs.records.gauge, since, now)
-            message = messages.for_look(advice, job.look, since, rain, late=job.late)
-        events = self._events(one, job, advice, message, now)
-        if job.look is None and (ahead := forecast_day(inputs.weather, now)) is not None:
-            events[0].payload["forecast"] = {
-                "starts_at": ahead.starts_at.isoformat(),
-                "lead_h": ahead.lead_h,
-                "mean_mm": ahead.mean_mm,
-                "spread_mm": ahead.spread_mm,
-                "members": ahead.members,
-            }
+        forecast = forecast_facts(inputs.weather, now) if job.look is None else {}
+        events = self._events(one, job, advice, _message(job, inputs, advice, now), forecast)
         with self._writing():
             night.keep(one.store, advice, events=events)
         one.marked(events)
@@ -227,14 +221,17 @@ class Service:
                     one.store.add_pairs(pairs)
                 self._step("pairs kept")
 
-    def _events(self, one: Served, job: Due, advice: Advice, message: Message, now: datetime) -> list[Any]:
+    def _events(
+        self, one: Served, job: Due, advice: Advice, message: Message, forecast: Mapping[str, object]
+    ) -> list[Event]:
+        """What to mark with an advice: its job, and its message where it is to be told."""
         from advisor.store import Event
 
-        promised = f"no-advice:{job.key}" in one.done | one.told
+        now, promised = advice.now, no_advice_key(job.key) in one.done | one.told
         wanted = message.to_do or promised or not one.messages.only_when_something_to_do
         facts = {"night": str(advice.night), "late": job.late, "given_at": advice.now.isoformat()}
         source = advice.sources[0] if advice.sources else None
-        payload: dict[str, Any] = {**facts, "told": wanted}
+        payload: dict[str, Any] = {**facts, **forecast, "told": wanted}
         if source is not None:
             payload |= {"source": source.name, "fetched_at": source.fetched_at.isoformat()}
         events = [Event(job.key, now, payload)]
@@ -244,7 +241,7 @@ class Service:
 
     def _tell_why(self, one: Served, job: Due, now: datetime) -> None:
         """Once per job: the quiet message that there is no advice, and why."""
-        failing, key = one.failing[job.key], f"no-advice:{job.key}"
+        failing, key = one.failing[job.key], no_advice_key(job.key)
         if now - failing.since < TELL_AFTER or key in one.done or key in one.told:
             return
         message = messages.for_nothing(one.site, failing.why, now, look=job.look)
@@ -276,9 +273,9 @@ class Service:
 
     def _keep_house(self, one: Served, job: Due, found: Found, now: datetime) -> None:
         match job.job:
-            case "missed":
+            case Job.MISSED:
                 self._missed(one, job, now)
-            case "archive":
+            case Job.ARCHIVE:
                 if found.error is not None:
                     raise found.error
                 assert found.weather is not None
@@ -286,30 +283,41 @@ class Service:
                 with self._writing():
                     archive(one, job, found.weather, found.records, now)
                 self._step("archived")
-            case "backup":
+            case Job.BACKUP:
                 with self._writing():
                     backup(one, job, now)
                 self._step("backed up")
 
     def _missed(self, one: Served, job: Due, now: datetime) -> None:
-        told = f"no-advice:advice:{job.key.partition(':')[2]}"
+        told = no_advice_key(advice_key(one.site, job.slot))
         event = one.store.done(told) if told in one.done else None
-        why = "the service was off" if event is None else str(event.payload.get("why", ""))
+        why = SERVICE_WAS_OFF if event is None else str(event.payload.get("why", ""))
         with self._writing():
             one.mark(missed_key(one.site, job.slot), now, {"why": why})
         say("advice missed", level=logging.WARNING, site=one.site.place.name, slot=str(job.slot), why=why)
 
-    def _troubles_of(self, one: Served, now: datetime) -> tuple[str, ...]:
-        """What goes wrong at this site just now, a clause each."""
+    def _troubles_of(self, one: Served, now: datetime) -> tuple[Trouble, ...]:
+        """What goes wrong at this site just now."""
         found = [
-            f"{key}: {failing.why}"
+            Trouble(kind=TroubleKind.FAILS, key=key, error=failing.why, times=failing.times)
             for key, failing in one.failing.items()
-            if not key.startswith("archive:")  # an hour without weather is made up for; its age is told
+            if not key.startswith(ARCHIVE)  # an hour without weather is made up for; its age is told
         ]
-        found += [f"{w.key}: {w.why} ({w.failures} tries)" for w in one.outbox.waiting if w.failures]
+        found += [
+            Trouble(kind=TroubleKind.MESSAGE_FAILS, key=w.key, error=w.why, times=w.failures)
+            for w in one.outbox.waiting
+            if w.failures
+        ]
         if now < one.newest_mark - WENT_BACK:
-            found.append(
-                f"the clock was set back: something was done at {one.newest_mark:%Y-%m-%d %H:%M} UTC, which is ahead"
-            )
-        one.newest_mark = max(one.newest_mark, now) if now >= one.newest_mark - WENT_BACK else one.newest_mark
+            found.append(Trouble(kind=TroubleKind.CLOCK_SET_BACK, at=one.newest_mark))
+        else:
+            one.newest_mark = max(one.newest_mark, now)
         return tuple(found)
+
+
+def _message(job: Due, inputs: Inputs, advice: Advice, now: datetime) -> Message:
+    if job.look is None:
+        return messages.for_advice(advice, late=job.late)
+    since = inputs.previous.now if inputs.previous is not None else advice.now
+    rain = rain_so_far(inputs.weather, inputs.records.gauge, since, now)
+    return messages.for_look(advice, job.look, since, rain, late=job.late)

@@ -13,8 +13,8 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
+from advisor.advice.service_health import ServiceHealth, Trouble, TroubleKind
 from advisor.errors import InputError
 from advisor.lawn.load import load_site
 from advisor.lawn.service_settings import (
@@ -25,9 +25,10 @@ from advisor.lawn.service_settings import (
 )
 from advisor.lawn.site_values import Site
 from advisor.service.channels import Channel, channels_of
-from advisor.service.health import STUCK_AFTER, HealthServer, report, site_health
+from advisor.service.health import STUCK_AFTER, HealthServer, service_health, site_health
 from advisor.service.lock import lock_records
 from advisor.service.logs import say, set_up, take_down
+from advisor.service.outbox import Render
 from advisor.service.secret_values import Secrets, read_secrets
 from advisor.service.served import Served, take_up
 from advisor.service.service import Service, Stopping
@@ -38,8 +39,12 @@ STOP_WITHIN_S = 3.0
 
 
 @contextmanager
-def opened(paths: Sequence[Path], clock: Clock) -> Iterator[tuple[list[Served], Callable[[str], str]]]:
+def opened(
+    paths: Sequence[Path], clock: Clock, render: Render
+) -> Iterator[tuple[list[Served], Callable[[str], str]]]:
     """The sites of these files, locked and ready, and what hides their secrets; the log is set up.
+
+    `render` writes a whole advice as the text behind a message.
 
     Raises an AdvisorError for anything in them that cannot be served, before anything is written.
     """
@@ -63,7 +68,9 @@ def opened(paths: Sequence[Path], clock: Clock) -> Iterator[tuple[list[Served], 
         served = []
         for site, settings, wanted, channels, _ in read:
             store = stack.enter_context(open_store(site.records_path))
-            served.append(take_up(site, settings, wanted, store, channels, clock(), hide=every.hide))
+            served.append(
+                take_up(site, settings, wanted, store, channels, clock(), hide=every.hide, render=render)
+            )
         yield served, every.hide
 
 
@@ -85,25 +92,27 @@ def _apart(sites: Sequence[Site]) -> None:
                 )
 
 
-def once(paths: Sequence[Path], clock: Clock) -> dict[str, tuple[str, ...]]:
+def serve_once(paths: Sequence[Path], clock: Clock, *, render: Render) -> dict[str, tuple[Trouble, ...]]:
     """Do what is due now and return what went wrong, by site."""
-    with opened(paths, clock) as (served, _):
+    with opened(paths, clock, render) as (served, _):
         service = Service(served)
         service.work(clock())
         return service.troubles
 
 
-def serve(paths: Sequence[Path], clock: Clock, *, ready: Callable[[str], None]) -> None:
+def serve_until_stopped(
+    paths: Sequence[Path], clock: Clock, *, render: Render, ready: Callable[[str], None]
+) -> None:
     """Serve until SIGTERM or SIGINT; `ready` is told in a line what is served."""
     stopped, wake = threading.Event(), threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: stopped.set())
-    with opened(paths, clock) as (served, hide), ExitStack() as stack:
+    with opened(paths, clock, render) as (served, hide), ExitStack() as stack:
         service = Service(served)
         ticker = Ticker(wake.set)
         started = clock()
 
-        def ask() -> dict[str, Any]:
+        def ask() -> ServiceHealth:
             return _report(service, clock(), started, hide)
 
         port = served[0].settings.health_port
@@ -140,16 +149,13 @@ def _work(service: Service, ticker: Ticker, wake: threading.Event, clock: Clock)
             say("failed", level=40, trace=error, key="round")
 
 
-def _report(service: Service, now: datetime, started: datetime, hide: Callable[[str], str]) -> dict[str, Any]:
-    reasons = []
-    if now - (service.worked_at or started) > STUCK_AFTER:
-        reasons.append("the service has not looked round for a quarter of an hour")
+def _report(service: Service, now: datetime, started: datetime, hide: Callable[[str], str]) -> ServiceHealth:
+    stuck = now - (service.worked_at or started) > STUCK_AFTER
     sites = [
         site_health(
             one.site, one.settings, one.store, now, live=service.troubles.get(one.site.place.name, ())
         )
         for one in service.served
     ]
-    told = report(sites, now, reasons=reasons)
-    told["reason"] = hide(told["reason"])
-    return told
+    told = service_health(sites, now, troubles=[Trouble(kind=TroubleKind.STUCK)] if stuck else [])
+    return told.model_copy(update={"reason": hide(told.reason)})

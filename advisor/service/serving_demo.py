@@ -15,6 +15,7 @@ from advisor.lawn.load import load_site
 from advisor.lawn.service_settings import MessageSettings, service_settings
 from advisor.service.channels import Letter
 from advisor.service.logs import LOGGER
+from advisor.service.outbox import Render
 from advisor.service.served import Served, take_up
 from advisor.service.service import Service
 from advisor.shipped import shipped
@@ -41,7 +42,7 @@ class Tray:
 
 
 @contextmanager
-def demo_evening(now: datetime) -> Iterator[tuple[Served, list[Letter]]]:
+def demo_evening(now: datetime, render: Render) -> Iterator[tuple[Served, list[Letter]]]:
     """The demo's site served once at `now`, and the letters that it would have sent."""
     from advisor.store import open_store
 
@@ -55,7 +56,7 @@ def demo_evening(now: datetime) -> Iterator[tuple[Served, list[Letter]]]:
         )
         store = stack.enter_context(open_store(site.records_path, seed=night.demo_records()))
         tray, wanted = Tray(), MessageSettings()
-        served = take_up(site, service_settings(site), wanted, store, [tray], now, hide=str)
+        served = take_up(site, service_settings(site), wanted, store, [tray], now, hide=str, render=render)
         Service([served], weather_for=_demo_weather).work(now)
         yield served, tray.letters
 

@@ -27,8 +27,8 @@ from urllib3.exceptions import HTTPError, InvalidHeader, MaxRetryError, Response
 from urllib3.response import BaseHTTPResponse
 from urllib3.util.retry import Retry
 
-import advisor
 from advisor.errors import SourceError
+from advisor.version import VERSION
 from advisor.weather import kept as shelf
 from advisor.weather.kept import Kept
 from advisor.weather.weather import Note
@@ -130,7 +130,7 @@ class Client:
         pause: Callable[[float], None] = time.sleep,
     ) -> None:
         contact = "".join(c for c in user_agent_contact if " " <= c <= "~").strip()
-        self.user_agent = f"advisor/{advisor.__version__} ({contact or 'no contact given'})"
+        self.user_agent = f"advisor/{VERSION} ({contact or 'no contact given'})"
         self.cache_dir, self.timeout, self.total_s, self.body_limit = cache_dir, timeout, total_s, body_limit
         self._patience = _Patience(
             total=tries,

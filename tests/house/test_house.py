@@ -162,3 +162,29 @@ def test_a_light_command_loads_neither_pandas_nor_numpy(arguments: list[str]) ->
         [sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True
     )
     assert done.stdout.splitlines()[-1] == "LOADED []"
+
+
+SHOWS = """
+import sys
+from pathlib import Path
+from advisor.advice.advice import Advice
+from advisor.faces.text.advice_text import advice_text
+print(advice_text(Advice.model_validate_json(Path(sys.argv[1]).read_text(encoding="utf-8"))))
+DECIDE = ["weather", "hours", "soil_water", "schedule", "watering_in", "tonight", "night", "replay", "tuning"]
+heavy = {"numpy", "pandas", "pyet", "scipy", "sqlalchemy", "requests", *(f"advisor.{name}" for name in DECIDE)}
+print("LOADED", sorted(heavy & set(sys.modules)))
+"""
+
+
+def test_a_kept_advice_is_shown_without_arrays_and_without_the_code_that_decides(tmp_path: Path) -> None:
+    main = [sys.executable, "-m", "advisor.faces.cli.main"]
+    made = subprocess.run(
+        [*main, "tonight", "--demo", "--json"], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    kept = tmp_path / "advice.json"
+    kept.write_text(made.stdout, encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-c", SHOWS, str(kept)], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert "Tonight, zone by zone" in done.stdout
+    assert done.stdout.splitlines()[-1] == "LOADED []"

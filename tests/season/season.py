@@ -22,6 +22,7 @@ from service.loopback import Hook
 from service.made_service import Sky, applied, at, hook_channel, service_site, serving
 
 from advisor import night
+from advisor.advice.look_outcome import LookVerdict
 from advisor.errors import AdvisorError, RecordsError
 from advisor.lawn.records import GaugeReading, ProbeReading, Records
 from advisor.lawn.service_settings import service_settings
@@ -286,7 +287,7 @@ class Season:
         account.looks["done"] = sum(key.startswith(f"look:{named}:") for key in events)
         for post in self.hook.taken.values():
             if post.json["kind"] == "look":
-                verdicts = ("All clear", "Top-up", "Not settled yet", "Go ahead as planned", "Skip it")
+                verdicts = tuple(LookVerdict)
                 account.looks[next(v for v in verdicts if v in post.json["short"])] += 1
         account.advice_events = sum(key.startswith((f"advice:{named}:", f"look:{named}:")) for key in events)
         account.posts, account.taken = len(self.hook.posts), len(self.hook.taken)

@@ -22,6 +22,7 @@ from service import made_service
 from service.made_service import Sky, hook_channel, service_site, serving
 
 from advisor.errors import AdvisorError
+from advisor.sentences.service import trouble_words
 from advisor.service.lock import lock_records
 
 
@@ -51,7 +52,7 @@ def one_round(order: dict[str, Any]) -> list[str]:
             service.work(now)
             for later in order.get("later", []):
                 service.work(datetime.fromisoformat(later))
-            return [why for reasons in service.troubles.values() for why in reasons]
+            return [trouble_words(one) for troubles in service.troubles.values() for one in troubles]
     finally:
         lock.close()
 

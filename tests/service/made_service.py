@@ -14,6 +14,7 @@ import numpy as np
 from made import CHICAGO, made_site, made_weather, made_zone
 
 from advisor.errors import AdvisorError, StaleWeather
+from advisor.faces.text.advice_text import advice_text
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, Records
 from advisor.lawn.service_settings import WebhookSettings, message_settings, service_settings
@@ -102,7 +103,9 @@ def serving(
         for site in found:
             store = open_store(site.records_path, fault=fault)
             settings, wanted = service_settings(site), message_settings(site)
-            served.append(take_up(site, settings, wanted, store, channels, now, hide=hide))
+            served.append(
+                take_up(site, settings, wanted, store, channels, now, hide=hide, render=advice_text)
+            )
         yield Service(served, weather_for=sky or Sky(), step=step)
     finally:
         for one in served:

@@ -6,7 +6,7 @@ import json
 import urllib.error
 import urllib.request
 from collections import namedtuple
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -14,9 +14,19 @@ import pytest
 from service.loopback import Hook, free_port
 from service.made_service import Sky, at, hook_channel, service_site, serving
 
+from advisor.advice.service_health import (
+    LastMessage,
+    LastWeather,
+    MessageKind,
+    ServiceHealth,
+    SiteHealth,
+    Trouble,
+    TroubleKind,
+)
 from advisor.errors import InputError, RecordsError
 from advisor.lawn.service_settings import service_settings
-from advisor.service.health import HealthServer, SiteHealth, report, site_health
+from advisor.sentences.service import trouble_words
+from advisor.service.health import HealthServer, service_health, site_health
 from advisor.service.service import Service
 from advisor.store import open_store
 
@@ -37,12 +47,12 @@ def test_when_all_is_well_it_says_what_was_last_and_what_is_next(tmp_path: Path)
         found = health(service, EVENING + HOUR)
     assert found.ok
     assert found.last_advice is not None
-    assert found.last_advice["night"] == "2026-06-17"
-    assert found.last_advice["headline"].startswith("Run Front")
-    assert found.last_weather == {"source": "made", "fetched_at": EVENING.isoformat()}
-    assert found.last_message == {"at": EVENING.isoformat(), "channel": "webhook", "kind": "advice"}
+    assert found.last_advice.night == date(2026, 6, 17)
+    assert found.last_advice.headline.startswith("Run Front")
+    assert found.last_weather == LastWeather(source="made", fetched_at=EVENING)
+    assert found.last_message == LastMessage(at=EVENING, channel="webhook", kind=MessageKind.ADVICE)
     assert found.messages_waiting == 0
-    assert [job["job"] for job in found.next_jobs] == ["archive", "backup", "advice"]
+    assert [job.job for job in found.next_jobs] == ["archive", "backup", "advice"]
     assert found.disk_free_bytes > 0
 
 
@@ -98,12 +108,35 @@ def test_a_disk_that_is_nearly_full_is_told(tmp_path: Path, monkeypatch: pytest.
 
 
 def test_the_report_names_each_site_and_gives_its_reason_in_a_line() -> None:
-    well = SiteHealth("A", (), None, None, None, 0, (), 1)
-    ill = SiteHealth("B", ("it rains in",), None, None, None, 0, (), 1)
-    assert report([well], NOON)["ok"] is True
-    told = report([well, ill], NOON, reasons=["the service is stuck"])
-    assert (told["ok"], told["reason"]) == (False, "the service is stuck; B: it rains in")
+    nothing = {"last_advice": None, "last_weather": None, "last_message": None, "messages_waiting": 0}
+    rest = {**nothing, "next_jobs": (), "disk_free_bytes": 1}
+    well = SiteHealth(site="A", ok=True, reasons=(), troubles=(), **rest)
+    never = Trouble(kind=TroubleKind.NEVER_SERVED)
+    ill = SiteHealth(site="B", ok=False, reasons=("it rains in",), troubles=(never,), **rest)
+    assert service_health([well], NOON).ok is True
+    told = json.loads(
+        service_health([well, ill], NOON, troubles=[Trouble(kind=TroubleKind.STUCK)]).as_json(indent=1)
+    )
+    assert told["schema"] == "advisor.health/1"
+    assert told["ok"] is False
+    assert told["reason"] == ("the service has not looked round for a quarter of an hour; B: it rains in")
     assert [site["ok"] for site in told["sites"]] == [True, False]
+
+
+def test_what_is_wrong_is_told_as_data_beside_its_sentence(tmp_path: Path) -> None:
+    with serving(service_site(tmp_path), NOON) as service:
+        service.work(NOON)
+        found = health(service, EVENING + 45 * MINUTE)
+    assert [(one.kind, one.night) for one in found.troubles] == [(TroubleKind.NO_ADVICE, date(2026, 6, 17))]
+    assert found.reasons == tuple(trouble_words(one) for one in found.troubles)
+
+
+def test_every_kind_of_trouble_has_its_clause() -> None:
+    facts = {"key": "advice:A:2026-06-17", "error": "it failed", "times": 3, "night": date(2026, 6, 17)}
+    facts |= {"age_h": 13.0, "free_bytes": 20_000_000, "at": NOON}
+    told = [trouble_words(Trouble(kind=kind, **facts)) for kind in TroubleKind]
+    assert len(set(told)) == len(TroubleKind)
+    assert not [words for words in told if "None" in words]
 
 
 def asked(port: int, path: str = "/") -> tuple[int, dict[str, Any]]:
@@ -116,10 +149,15 @@ def asked(port: int, path: str = "/") -> tuple[int, dict[str, Any]]:
 
 
 def test_the_address_answers_200_when_well_and_503_with_the_reason_when_not() -> None:
-    answers: list[Any] = [{"ok": True, "reason": ""}, {"ok": False, "reason": "a reason"}]
+    answers = [
+        service_health([], NOON),
+        service_health([], NOON, troubles=[Trouble(kind=TroubleKind.NOT_RUNNING)]),
+    ]
     with HealthServer(free_port(), lambda: answers.pop(0)) as server:
-        assert asked(server.port) == (200, {"ok": True, "reason": ""})
-        assert asked(server.port) == (503, {"ok": False, "reason": "a reason"})
+        status, told = asked(server.port)
+        assert (status, told["ok"], told["reason"]) == (200, True, "")
+        status, told = asked(server.port)
+        assert (status, told["ok"], told["reason"]) == (503, False, "the service is not running")
 
 
 @pytest.mark.parametrize(
@@ -131,7 +169,7 @@ def test_the_address_answers_200_when_well_and_503_with_the_reason_when_not() ->
     ids=["expected", "a bug"],
 )
 def test_the_address_answers_503_also_when_it_cannot_tell(error: Exception, reason: str) -> None:
-    def fail() -> dict[str, Any]:
+    def fail() -> ServiceHealth:
         raise error
 
     with HealthServer(free_port(), fail) as server:
@@ -141,7 +179,7 @@ def test_the_address_answers_503_also_when_it_cannot_tell(error: Exception, reas
 
 def test_a_port_that_cannot_be_had_is_told() -> None:
     with (
-        HealthServer(free_port(), dict) as server,
+        HealthServer(free_port(), lambda: service_health([], NOON)) as server,
         pytest.raises(InputError, match="health address cannot be had"),
     ):
-        HealthServer(server.port, dict)
+        HealthServer(server.port, lambda: service_health([], NOON))

@@ -13,11 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made import CHICAGO, made_site, made_weather
 
-from advisor.advice.advice import Advice, NextLook
+from advisor.advice.advice import Advice, LookKind, NextLook
 from advisor.lawn.records import Records
 from advisor.lawn.service_settings import ServiceSettings
 from advisor.lawn.site_values import Rules, Site
-from advisor.service.jobs import Due, advice_key, coming, due, look_key, missed_key, slot_of
+from advisor.service.jobs import Due, coming, due, slot_of
+from advisor.service.keys import advice_key, look_key, missed_key
 from advisor.tonight.advise import advise
 
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)
@@ -193,7 +194,9 @@ def advice_with(*looks: NextLook) -> Advice:
 def look(at: str, zone: str = "Front", under_mm: float | None = 3.0) -> NextLook:
     zones = (zone,) if zone else ()
     minutes = {zone: 20.0} if zone and under_mm is not None else {}
-    return NextLook(at=local(at), zones=zones, under_mm=under_mm, minutes=minutes, words=f"Look at {at}.")
+    kind = LookKind.GAUGE if minutes else LookKind.SKIP if zones else LookKind.EVENING
+    rule = {"under_mm": under_mm, "over_mm": None, "minutes": minutes, "words": f"Look at {at}."}
+    return NextLook(kind=kind, at=local(at), zones=zones, **rule)  # type: ignore[arg-type]
 
 
 DONE_17 = {advice_key(made_site(), date(2026, 6, 17))}

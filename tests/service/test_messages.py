@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from made import made_weather
 from service.made_service import applied, at, service_site
 
-from advisor.advice.advice import Advice, Check, NextLook, NotPlanned
+from advisor.advice.advice import Advice, Check, LookKind, NextLook, NotPlanned
 from advisor.advice.look_outcome import asks_for_an_act
 from advisor.lawn.records import ProbeReading, Records
 from advisor.service.messages import LOCK_SCREEN, for_advice, for_look, for_nothing, shortened
@@ -41,9 +41,11 @@ def wet(tmp_path_factory: pytest.TempPathFactory) -> Advice:
 
 def look(**changes: object) -> NextLook:
     rule = {
+        "kind": LookKind.GAUGE,
         "at": DAWN,
         "zones": ("Front",),
         "under_mm": 3.0,
+        "over_mm": None,
         "minutes": {"Front": 20.0},
         "words": "Look at 04:45.",
     }
@@ -68,7 +70,7 @@ def test_a_long_text_is_cut_after_a_sentence_else_after_a_word() -> None:
 def test_the_nightly_message_is_the_headline_with_the_whole_advice_behind_it(dry: Advice) -> None:
     message = for_advice(dry, late=False)
     assert message.short == shortened(dry.headline)
-    assert "What you put down" in message.text
+    assert message.lead == ""  # the whole advice is made again from the kept one when it is sent
     assert message.to_do
 
 
@@ -89,7 +91,9 @@ def test_only_a_run_a_look_that_decides_or_water_that_does_not_fit_is_something_
     assert asks_for_an_act(dry)
     assert not asks_for_an_act(wet)
     assert asks_for_an_act(wet.model_copy(update=none | {"next_looks": (look(),)}))
-    assert not asks_for_an_act(wet.model_copy(update=none | {"next_looks": (look(minutes={}),)}))
+    assert not asks_for_an_act(
+        wet.model_copy(update=none | {"next_looks": (look(kind=LookKind.SKIP, minutes={}),)})
+    )
     assert asks_for_an_act(wet.model_copy(update=none | {"not_planned": (left,)}))
 
 
@@ -98,8 +102,13 @@ def test_only_a_run_a_look_that_decides_or_water_that_does_not_fit_is_something_
     [
         (look(), "dry", "Top-up", True),
         (look(), "wet", "All clear", True),
-        (look(minutes={}, under_mm=None), "dry", "Go ahead as planned", False),
-        (look(minutes={}, under_mm=None), "wet", "Skip it", True),
+        (
+            look(kind=LookKind.SKIP, minutes={}, under_mm=None, over_mm=3.0),
+            "dry",
+            "Go ahead as planned",
+            False,
+        ),
+        (look(kind=LookKind.SKIP, minutes={}, under_mm=None, over_mm=3.0), "wet", "Skip it", True),
     ],
     ids=["top-up", "all clear", "go ahead", "skip"],
 )
@@ -111,7 +120,7 @@ def test_a_look_says_what_fell_and_what_follows(
     message = for_look(now, asked, EVENING, RainSoFar(2.54, 1.0, "gauge"), late=False)
     assert message.short.startswith(f"{verdict}: 2.5 mm since Wed 20:15 in your gauge. ")
     assert message.to_do is worth
-    assert message.text.splitlines()[1] == asked.words
+    assert message.lead.splitlines()[1] == asked.words
 
 
 def test_a_look_that_settles_nothing_says_so_and_tells_how_much_of_the_rain_is_known(wet: Advice) -> None:
@@ -120,7 +129,7 @@ def test_a_look_that_settles_nothing_says_so_and_tells_how_much_of_the_rain_is_k
     assert message.short.startswith(
         "Late, given at 20:15: Not settled yet: 0.0 mm since 20:15 by the weather service"
     )
-    assert "of the 80 % of the time that is known" in message.text
+    assert "of the 80 % of the time that is known" in message.lead
 
 
 def test_the_quiet_message_says_why_and_what_was_to_be_decided(tmp_path: Path) -> None:
@@ -130,7 +139,7 @@ def test_the_quiet_message_says_why_and_what_was_to_be_decided(tmp_path: Path) -
     assert plain.short == "No advice tonight (tried until 20:45): the services do not answer"
     asked = for_nothing(site, "the services do not answer", now, look=look())
     assert asked.short == "The look could not be done: Look at 04:45. (the services do not answer)"
-    assert "What it was to decide: Look at 04:45." in asked.text
+    assert "What it was to decide: Look at 04:45." in asked.lead
     assert plain.to_do
     assert asked.to_do
 

@@ -22,6 +22,9 @@ import pytest
 from service.loopback import Hook, free_port
 from service.made_service import Sky
 
+from advisor.advice.service_health import TroubleKind
+from advisor.faces.text.advice_text import advice_text
+from advisor.sentences.service import trouble_words
 from advisor.service.service import Service
 from advisor.service.serving import opened
 from advisor.store import open_store
@@ -174,12 +177,14 @@ def test_a_site_file_that_is_changed_is_read_again_and_a_broken_one_leaves_the_l
     path, now = tmp_path / "site.yaml", datetime(2026, 6, 17, 20, 15, tzinfo=UTC)
     good = f"{SITE}service: {{advice_at: 20:15}}\n"
     path.write_text(good)
-    with opened([path], lambda: now) as (served, _):
+    with opened([path], lambda: now, advice_text) as (served, _):
         service = Service(served, weather_for=Sky())
         service.work(now - HOUR)
         path.write_text(good.replace("area: 223 m2", "area: 223"))
         service.work(now)
-        (trouble,) = service.troubles["Larkmoor Lane"]
+        (one,) = service.troubles["Larkmoor Lane"]
+        assert one.kind == TroubleKind.FAILS
+        trouble = trouble_words(one)
         assert "the site file as it was before is used" in trouble
         assert "site.yaml:5: zones[Front].area" in trouble
         assert len(served[0].store.advice_list("Larkmoor Lane")) == 1
@@ -197,10 +202,10 @@ def test_a_site_file_that_is_changed_is_read_again_and_a_broken_one_leaves_the_l
         ):
             path.write_text(good.replace(*change.split("|")) + "# longer\n" * len(change))
             service.work(now + timedelta(days=1, hours=1))
-            assert "start the service again" in service.troubles["Larkmoor Lane"][0]
+            assert "start the service again" in trouble_words(service.troubles["Larkmoor Lane"][0])
         path.write_text(good + "messages: {only_when_something_to_do: true}\n")
         service.work(now + timedelta(days=1, hours=2))
-        assert "the section messages has changed" in service.troubles["Larkmoor Lane"][0]
+        assert "the section messages has changed" in trouble_words(service.troubles["Larkmoor Lane"][0])
 
 
 def test_killed_and_started_again_it_serves_at_once_and_sends_nothing_twice(place: Place) -> None:

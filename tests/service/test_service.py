@@ -11,8 +11,11 @@ import pytest
 from service.loopback import Hook
 from service.made_service import Sky, applied, at, hook_channel, rain_ahead, service_site, serving
 
+from advisor.advice.advice import Advice
 from advisor.errors import RecordsError
+from advisor.faces.text.advice_text import advice_text
 from advisor.lawn.records import GaugeReading, ProbeReading
+from advisor.sentences.service import trouble_words
 from advisor.service.outbox import PAUSES_MIN
 from advisor.service.service import Service, Stopping
 from advisor.store import open_store
@@ -50,6 +53,7 @@ def test_every_evening_the_advice_is_given_kept_and_sent_once(tmp_path: Path) ->
         first = hook.posts[0].json
         assert first["advice"]["headline"] == first["short"]
         assert (first["kind"], first["night"], first["late"]) == ("advice", "2026-06-17", False)
+        assert first["text"] == advice_text(Advice.model_validate(first["advice"]))
         assert "Tonight, zone by zone" in first["text"]
         assert service.troubles == {"Larkmoor Lane": ()}
     assert len(keys(site.records_path, "archive:")) == 72
@@ -131,6 +135,7 @@ def test_at_the_stated_hour_the_gauge_closes_the_loop(tmp_path: Path, rained_mm:
         assert look.json["short"].startswith(verdict)
         assert ("Run Front" in look.json["short"]) == (rained_mm == 0.0)
         assert look.json["text"].startswith(verdict)
+        assert look.json["text"].endswith("\n\n" + advice_text(Advice.model_validate(look.json["advice"])))
         assert len(service.served[0].store.advice_list("Larkmoor Lane")) == 2
 
 
@@ -157,7 +162,7 @@ def test_after_half_an_hour_without_weather_a_quiet_message_says_why_and_the_adv
         sky.down = "there is no forecast younger than 36 h"
         now = drive(service, NOON + HOUR, EVENING + 29 * MINUTE)
         assert hook.posts == []
-        assert "there is no forecast" in service.troubles["Larkmoor Lane"][0]
+        assert "there is no forecast" in trouble_words(service.troubles["Larkmoor Lane"][0])
         now = drive(service, now, EVENING + 2 * HOUR)
         assert [post.key for post in hook.posts] == ["no-advice:advice:Larkmoor Lane:2026-06-17:webhook"]
         assert "there is no forecast younger than 36 h" in shorts(hook)[0]
@@ -353,7 +358,10 @@ def test_a_clock_set_back_doubles_no_advice_and_is_told(tmp_path: Path, back: ti
         before = [post.key for post in hook.posts]
         now = NOON + 3 * DAY - back
         service.work(now)
-        assert any("the clock was set back" in trouble for trouble in service.troubles["Larkmoor Lane"])
+        assert any(
+            "the clock was set back" in trouble_words(trouble)
+            for trouble in service.troubles["Larkmoor Lane"]
+        )
         drive(service, now, NOON + 4 * DAY)
         after = [post.key for post in hook.posts]
         assert after[:3] == before

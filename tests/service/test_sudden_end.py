@@ -55,7 +55,8 @@ class Rounds:
     """Talks to the forking process."""
 
     def __init__(self) -> None:
-        environment = {**os.environ, "PYTHONPATH": str(PROGRAM.parents[1]), "OPENBLAS_NUM_THREADS": "1"}
+        path = os.pathsep.join([str(PROGRAM.parents[1]), *os.environ.get("PYTHONPATH", "").split(os.pathsep)])
+        environment = {**os.environ, "PYTHONPATH": path, "OPENBLAS_NUM_THREADS": "1"}
         self._process = subprocess.Popen(
             [sys.executable, str(PROGRAM)],
             stdin=subprocess.PIPE,

@@ -8,9 +8,9 @@ from importlib import import_module
 
 import typer
 
-from advisor import __version__
 from advisor.errors import AdvisorError
 from advisor.faces.cli.plain_help import make_plain
+from advisor.version import VERSION
 
 COMMANDS: dict[str, tuple[str, ...]] = {
     "tonight": ("tonight",),
@@ -32,7 +32,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
 
 def _version(wanted: bool) -> None:
     if wanted:
-        typer.echo(f"advisor {__version__}")
+        typer.echo(f"advisor {VERSION}")
         raise typer.Exit
 
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from advisor.faces.cli.options import DEFAULT_SITE, DemoOption
+
+if TYPE_CHECKING:
+    from advisor.advice.service_health import Trouble
 
 SitesOption = Annotated[
     list[Path],
@@ -32,7 +35,8 @@ def serve(
     """
     from datetime import UTC, datetime
 
-    from advisor.service import serving
+    from advisor.faces.text.advice_text import advice_text
+    from advisor.service.serving import serve_once, serve_until_stopped
 
     def clock() -> datetime:
         return datetime.now(UTC)
@@ -40,15 +44,17 @@ def serve(
     if demo:
         _show()
     elif once:
-        _once(serving.once(site, clock))
+        _once(serve_once(site, clock, render=advice_text))
     else:
-        serving.serve(site, clock, ready=lambda line: typer.echo(line))
+        serve_until_stopped(site, clock, render=advice_text, ready=lambda line: typer.echo(line))
 
 
-def _once(wrong: dict[str, tuple[str, ...]]) -> None:
-    for name, reasons in wrong.items():
-        for reason in reasons:
-            typer.echo(f"{name}: {reason}", err=True)
+def _once(wrong: dict[str, tuple[Trouble, ...]]) -> None:
+    from advisor.sentences.service import trouble_words
+
+    for name, troubles in wrong.items():
+        for trouble in troubles:
+            typer.echo(f"{name}: {trouble_words(trouble)}", err=True)
     if any(wrong.values()):
         raise typer.Exit(1)
 
@@ -56,10 +62,11 @@ def _once(wrong: dict[str, tuple[str, ...]]) -> None:
 def _show() -> None:
     """The message of the demo's evening, as a phone would show it and as it is behind that."""
     from advisor.faces.cli.options import open_site
+    from advisor.faces.text.advice_text import advice_text
     from advisor.service.serving_demo import demo_evening
 
     now = open_site(DEFAULT_SITE, demo=True, now=None).now
-    with demo_evening(now) as (_, letters):
+    with demo_evening(now, advice_text) as (_, letters):
         typer.echo("Invented demo: nothing is fetched, kept or sent. This evening's message would be:\n")
         for letter in letters:
             typer.echo(f"{letter.title}\n{letter.short}\n\n{letter.text}", nl=False)
