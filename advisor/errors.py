@@ -2,7 +2,8 @@
 
 AdvisorError
 ├── InputError            something the owner wrote: field, place, found, allowed
-│   └── QuantityError     a number without its unit, or with an unknown one
+│   ├── QuantityError     a number without its unit, or with an unknown one
+│   └── UsageError        what was typed is no command with its arguments and options
 ├── ManyProblems          several InputErrors of one file, told together
 ├── WeatherError          no weather that advice can honestly rest on
 │   ├── SourceError       one service failed; the next may serve
@@ -62,6 +63,14 @@ class InputError(AdvisorError):
 
 class QuantityError(InputError, ValueError):
     """A quantity without its unit or with one that does not fit (a ValueError for pydantic)."""
+
+
+class UsageError(InputError):
+    """What was typed is no command with its arguments and options; `of` is the parameter it is about."""
+
+    def __init__(self, what: str, *, of: str = "") -> None:
+        super().__init__(what)
+        self.field = of
 
 
 class ManyProblems(AdvisorError):

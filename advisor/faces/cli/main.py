@@ -8,7 +8,7 @@ from importlib import import_module
 
 import typer
 
-from advisor.errors import AdvisorError
+from advisor.errors import AdvisorError, UsageError
 from advisor.faces.cli.plain_help import make_plain
 from advisor.version import VERSION
 
@@ -68,12 +68,37 @@ def rooms_for(words: Iterable[str]) -> tuple[str, ...]:
 
 
 def main() -> None:
-    """Run the command line; what the user can mend is told in a sentence, exit code 2."""
+    """Run the command line; what the user can mend is told in a sentence, exit code 2.
+
+    With --json it is told as a JSON object on standard output, whatever the error is and wherever it
+    comes from.
+    """
+    words = sys.argv[1:]
+    as_json = "--json" in words
     try:
-        program(rooms_for(sys.argv[1:]))()
+        sys.exit(program(rooms_for(words))(standalone_mode=not as_json))
     except AdvisorError as error:
-        typer.echo(f"advisor: {error}", err=True)
+        if as_json:
+            _tell(error)
+        else:
+            typer.echo(f"advisor: {error}", err=True)
         sys.exit(2)
+    except typer.Abort:
+        sys.exit(1)
+    except Exception as error:
+        if not (as_json and hasattr(error, "format_message")):
+            raise
+        _tell(
+            UsageError(error.format_message(), of=getattr(getattr(error, "param", None), "name", None) or "")
+        )
+        sys.exit(2)
+
+
+def _tell(error: AdvisorError) -> None:
+    from advisor.advice.problems import error_told
+    from advisor.faces.cli.printed import print_json
+
+    print_json(error_told(error))
 
 
 if __name__ == "__main__":

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from advisor.errors import InputError, ManyProblems
-from advisor.faces.cli.options import DEFAULT_SITE, DemoOption, NowOption, SiteOption, open_site
+from advisor.faces.cli.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
+from advisor.faces.cli.printed import print_json
 
 if TYPE_CHECKING:
     from advisor.lawn.products import Product
@@ -40,6 +41,7 @@ def init(
     name: Annotated[str, typer.Option(help="What the lawn is called.")] = "Home lawn",
     out: Annotated[Path, typer.Option(help="The file to write.")] = DEFAULT_SITE,
     force: Annotated[bool, typer.Option("--force", help="Write over a file that is there.")] = False,
+    json: JsonOption = False,
 ) -> None:
     """Write a commented starter site file for your place.
 
@@ -52,7 +54,7 @@ def init(
         "time_zone": time_zone,
         "units": units,
     }
-    place = {"name": name, **_complete(given)}
+    place = {"name": name, **_complete(given, may_ask=not json)}
 
     from advisor.lawn.load import read_site
     from advisor.lawn.starter import starter_text, write_new
@@ -60,15 +62,20 @@ def init(
     text = starter_text(place)
     read_site(text, out)
     write_new(text, out, force=force)
+    if json:
+        from advisor.advice.site_check import SiteWritten
+
+        print_json(SiteWritten(site=name, file=str(out)))
+        return
     typer.echo(f"Wrote {out} for {name}.")
     typer.echo("Now open it, put your own zones in place of the example, and then run:")
     typer.echo("  advisor check" + ("" if out == DEFAULT_SITE else f" --site {out}"))
 
 
-def _complete(given: dict[str, str | None]) -> dict[str, str]:
+def _complete(given: dict[str, str | None], *, may_ask: bool) -> dict[str, str]:
     """What was given, and the rest asked for at a terminal; without one the missing are told."""
     missing = [key for key, value in given.items() if value is None]
-    if missing and not sys.stdin.isatty():
+    if missing and not (may_ask and sys.stdin.isatty()):
         options = ", ".join("--" + key.replace("_", "-") for key in missing)
         raise InputError(
             "the place is not complete and nothing about it is guessed",
@@ -81,7 +88,12 @@ def _complete(given: dict[str, str | None]) -> dict[str, str]:
     }
 
 
-def check(site: SiteOption = DEFAULT_SITE, demo: DemoOption = False, now: NowOption = None) -> None:
+def check(
+    site: SiteOption = DEFAULT_SITE,
+    demo: DemoOption = False,
+    now: NowOption = None,
+    json: JsonOption = False,
+) -> None:
     """Tell what the site file comes to, and what in it is a guess worth measuring."""
     from advisor.lawn.service_settings import problems_written
     from advisor.lawn.understood import at_odds, dated_ahead, to_measure
@@ -95,6 +107,11 @@ def check(site: SiteOption = DEFAULT_SITE, demo: DemoOption = False, now: NowOpt
     wrong = [*ahead, *problems_written(declared.path)]
     if wrong:
         raise ManyProblems(wrong)
+    if json:
+        from advisor.advice.site_check import site_check
+
+        print_json(site_check(declared))
+        return
     for line in _summary(declared):
         typer.echo(line)
     odd = at_odds(declared)
