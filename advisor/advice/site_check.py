@@ -138,7 +138,7 @@ class SiteCheck(Frozen):
     zones: tuple[ZoneFound, ...]
     """The zones."""
     watering: WateringFound
-    """When water may run."""
+    """The watering rules and the supply."""
     products: tuple[ProductFound, ...]
     """The products."""
     rounds: tuple[RoundFound, ...]

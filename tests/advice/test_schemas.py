@@ -1,0 +1,98 @@
+"""The published schemas are the ones of the code; every property in them says what it is.
+
+To write them anew: python tests/advice/test_schemas.py
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pydantic import BaseModel
+
+from advisor.advice.advice import Advice
+from advisor.advice.problems import ErrorTold
+from advisor.advice.rain_answer import RainAnswer
+from advisor.advice.records import (
+    Carried,
+    Edited,
+    Examined,
+    Exported,
+    Listed,
+    Recorded,
+    Removed,
+    TakenBack,
+)
+from advisor.advice.site_check import SiteCheck, SiteWritten
+from advisor.audit.measurement import AuditResult
+from advisor.audit.run_time import Runtime
+from advisor.clock.sheet import ClockSheet
+from advisor.rounds.next_round import NextRounds
+from advisor.rounds.tank_mix import Mix
+from advisor.soil_water.weather_days import WeatherDays
+
+FOLDER = Path(__file__).resolve().parents[2] / "data" / "schemas"
+MODELS: dict[str, type[BaseModel]] = {
+    "audit": AuditResult,
+    "check": SiteCheck,
+    "clock-sheet": ClockSheet,
+    "error": ErrorTold,
+    "init": SiteWritten,
+    "mix": Mix,
+    "next-round": NextRounds,
+    "rain": RainAnswer,
+    "record": Recorded,
+    "records-check": Examined,
+    "records-edit": Edited,
+    "records-export": Exported,
+    "records-import": Carried,
+    "records-list": Listed,
+    "records-remove": Removed,
+    "records-undo": TakenBack,
+    "runtime": Runtime,
+    "tonight": Advice,
+    "weather": WeatherDays,
+}
+"""What each command prints with --json, and "error" what any of them prints where it cannot."""
+
+
+def published(name: str) -> Path:
+    return FOLDER / f"{name}.schema.json"
+
+
+def properties(model: type[BaseModel]) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Every property of a model and of all that stand in it, by the name of its class."""
+    schema = model.model_json_schema()
+    for title, part in ((schema["title"], schema), *schema.get("$defs", {}).items()):
+        for name, one in part.get("properties", {}).items():
+            yield f"{title}.{name}", one
+
+
+@pytest.mark.parametrize("name", MODELS)
+def test_the_published_schema_is_the_one_of_the_code(name: str) -> None:
+    assert json.loads(published(name).read_text(encoding="utf-8")) == MODELS[name].model_json_schema()
+
+
+def test_no_other_schema_is_published() -> None:
+    assert sorted(path.name for path in FOLDER.iterdir()) == [published(name).name for name in MODELS]
+
+
+@pytest.mark.parametrize("name", MODELS)
+def test_every_property_has_a_description(name: str) -> None:
+    assert [path for path, one in properties(MODELS[name]) if not one.get("description", "").strip()] == []
+
+
+@pytest.mark.parametrize("name", MODELS)
+def test_every_schema_names_its_version_in_the_same_way(name: str) -> None:
+    version = MODELS[name].model_json_schema()["properties"]["schema_version"]["const"]
+    family, number = version.split("/")
+    assert family.startswith("advisor.")
+    assert number.isdecimal()
+
+
+if __name__ == "__main__":
+    for each, model in MODELS.items():
+        published(each).write_text(json.dumps(model.model_json_schema(), indent=1) + "\n", encoding="utf-8")
