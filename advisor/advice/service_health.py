@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from enum import StrEnum
+from typing import Literal
 
 from pydantic import Field
 
@@ -143,8 +144,10 @@ class SiteHealth(Frozen):
 class ServiceHealth(Frozen):
     """How all sites are served."""
 
-    schema_version: str = Field(default=HEALTH_SCHEMA, serialization_alias="schema")
-    """The version of this shape."""
+    schema_version: Literal["advisor.health/1"] = "advisor.health/1"
+    """The version of this form."""
+    older_name: Literal["advisor.health/1"] = Field(default="advisor.health/1", alias="schema")
+    """The same, by its older name."""
     ok: bool
     """Whether nothing is wrong anywhere."""
     reason: str

@@ -192,7 +192,14 @@ class Webhook:
 
 def body_of(letter: Letter, key: str) -> bytes:
     """The JSON that is posted; the same letter gives the same bytes."""
-    row = {"schema": "advisor.message/1", "key": key, "title": letter.title, "short": letter.short}
+    version = "advisor.message/1"
+    row = {
+        "schema_version": version,
+        "schema": version,  # the same, by its older name
+        "key": key,
+        "title": letter.title,
+        "short": letter.short,
+    }
     row |= {"text": letter.text, "written_at": letter.written_at.isoformat(), **letter.facts}
     return json.dumps(row, ensure_ascii=False, sort_keys=True).encode()
 

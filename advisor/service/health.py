@@ -156,7 +156,8 @@ def _answer(ask: Callable[[], ServiceHealth]) -> tuple[bool, bytes]:
     except Exception as error:
         why = str(error) if isinstance(error, AdvisorError) else type(error).__name__
     return False, json.dumps(
-        {"schema": HEALTH_SCHEMA, "ok": False, "reason": why}, ensure_ascii=False
+        {"schema_version": HEALTH_SCHEMA, "schema": HEALTH_SCHEMA, "ok": False, "reason": why},
+        ensure_ascii=False,
     ).encode()
 
 

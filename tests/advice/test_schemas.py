@@ -26,6 +26,7 @@ from advisor.advice.records import (
     Removed,
     TakenBack,
 )
+from advisor.advice.service_health import ServiceHealth
 from advisor.advice.site_check import SiteCheck, SiteWritten
 from advisor.audit.measurement import AuditResult
 from advisor.audit.run_time import Runtime
@@ -53,6 +54,7 @@ MODELS: dict[str, type[BaseModel]] = {
     "records-remove": Removed,
     "records-undo": TakenBack,
     "runtime": Runtime,
+    "status": ServiceHealth,
     "tonight": Advice,
     "weather": WeatherDays,
 }

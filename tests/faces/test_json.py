@@ -89,6 +89,7 @@ COMMANDS = {
     "runtime --depth 6mm --demo": "runtime",
     "clock-sheet --demo": "clock-sheet",
     "audit Front --minutes 15 --readings 20~22~25~21~mL --throat 80cm2 --demo": "audit",
+    "status --demo": "status",
     "check --demo": "check",
     f"init {PLACE}": "init",
     "record application Wetting~agent --zones Front --method tank --demo": "record",

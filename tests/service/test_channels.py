@@ -131,7 +131,7 @@ def test_a_post_is_signed_over_its_time_and_body_and_bears_its_key() -> None:
     assert (
         post.headers["x-signature-sha256"] == hmac.new(SIGNING.encode(), signed, hashlib.sha256).hexdigest()
     )
-    assert post.json["schema"] == "advisor.message/1"
+    assert post.json["schema_version"] == post.json["schema"] == "advisor.message/1"
     assert (post.json["title"], post.json["short"], post.json["text"]) == (
         LETTER.title,
         LETTER.short,

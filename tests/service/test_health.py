@@ -117,7 +117,7 @@ def test_the_report_names_each_site_and_gives_its_reason_in_a_line() -> None:
     told = json.loads(
         service_health([well, ill], NOON, troubles=[Trouble(kind=TroubleKind.STUCK)]).as_json(indent=1)
     )
-    assert told["schema"] == "advisor.health/1"
+    assert told["schema_version"] == told["schema"] == "advisor.health/1"
     assert told["ok"] is False
     assert told["reason"] == ("the service has not looked round for a quarter of an hour; B: it rains in")
     assert [site["ok"] for site in told["sites"]] == [True, False]
