@@ -12,7 +12,8 @@ from made import CHICAGO, EVENING, made_site, made_weather
 
 from advisor.lawn.records import ArchivedHour, GaugeReading, RainPair, Records
 from advisor.soil_water.reference_et import daily_reference_et
-from advisor.soil_water.weather_days import WeatherDay, WeatherDays, weather_days
+from advisor.advice.weather_days import WeatherDay, WeatherDays
+from advisor.soil_water.weather_days import weather_days
 from advisor.weather.past import settle_past
 from advisor.weather.weather import SourceUse, Weather
 
