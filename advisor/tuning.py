@@ -33,6 +33,7 @@ THRESHOLDS_MM = (1.0, 5.0, 10.0)
 LEAST_PAIRS = 30
 STRETCHES = 5
 
+
 def skill(pairs: Sequence[RainPair], say: Say, *, site: str = "") -> RainSkill:
     """How well the calibrated chance of 1, 5 and 10 mm a day has done on these records, in numbers and
     in sentences for a reader; below 30 days no skill is told."""
@@ -81,7 +82,5 @@ def _judge(days: Sequence[RainPair]) -> Iterable[ThresholdSkill]:
             brier_raw=brier(chance=raw, happened=happened),
             brier_climatology=brier(chance=climatology, happened=happened),
             raw_miss=reliability(chance=raw, happened=happened).average_miss,
-            reliability=Reliability.model_validate(
-                asdict(reliability(chance=calibrated, happened=happened))
-            ),
+            reliability=Reliability.model_validate(asdict(reliability(chance=calibrated, happened=happened))),
         )

@@ -139,10 +139,10 @@ def _members_old(_: Say, n: Note) -> str:
 
 
 def _each(say: Say, n: Note, verb: str = "") -> str:
-    """Each source and its depth: A 5.5 mm, B 6.6 mm."""
-    lead = f" {verb} " if verb else " "
-    told = [f"{name}{lead}{_depth(say, mm)}" for name, mm in zip(n.names, n.depths_mm, strict=True)]
-    return ", ".join(told)
+    """Each source and its depth, the verb once: A expects 0.5 mm, B 6.6 mm."""
+    leads = [f" {verb} " if verb else " ", *[" "] * len(n.names)]
+    each = zip(n.names, leads, n.depths_mm, strict=False)
+    return ", ".join(f"{name}{lead}{_depth(say, mm)}" for name, lead, mm in each)
 
 
 def _sources_compared(say: Say, n: Note) -> str:

@@ -23,8 +23,12 @@ NEXT_AT = RUN_AT + timedelta(days=1)
 def need_of(depletion_mm: float, members: np.ndarray, dial: str = "balanced") -> Requirement:
     probe = ProbeReading("Front", EVENING - timedelta(hours=2), depletion_mm)
     site = made_site(made_zone(), decision=Decision(dial=dial))
-    root_zone = survey(site=site, records=Records(probes=(probe,)), weather=made_weather(members), now=EVENING)
-    return turf_requirement(root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision)
+    root_zone = survey(
+        site=site, records=Records(probes=(probe,)), weather=made_weather(members), now=EVENING
+    )
+    return turf_requirement(
+        root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision
+    )
 
 
 DRY = np.zeros((11, 240))
@@ -97,7 +101,9 @@ def test_the_doubt_of_an_unmeasured_rate_is_carried() -> None:
         root_zone = survey(
             site=site, records=Records(runs=runs, probes=(probe,)), weather=made_weather(), now=EVENING
         )
-        need = turf_requirement(root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision)
+        need = turf_requirement(
+            root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision
+        )
         assert (need.high_mm - need.low_mm > 1.0) is doubtful
 
 
@@ -119,7 +125,9 @@ def test_a_first_evening_without_records_is_a_guess_held_at_the_allowance() -> N
     site = made_site()
     weather = made_weather()
     root_zone = survey(site=site, records=Records(), weather=weather, now=EVENING)
-    need = turf_requirement(root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision)
+    need = turf_requirement(
+        root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision
+    )
     assert root_zone.unwatered == (0,)
     assert need.depletion_mm <= need.allowed_mm + 1.0
     assert need.high_mm > need.allowed_mm > need.low_mm

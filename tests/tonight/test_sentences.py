@@ -7,6 +7,7 @@ from datetime import date, datetime, time, timedelta
 
 import numpy as np
 import pytest
+from advisor.tonight.sentences import depth_words, length_words, run_words
 from made import CHICAGO, EVENING, made_site, made_weather, made_zone
 
 from advisor.advice.advice import Advice, ApplicationAdvice, Cycle, PlannedRun
@@ -18,7 +19,6 @@ from advisor.lawn.site_values import Rules, Site
 from advisor.lawn.tables import kind_table
 from advisor.tonight.advise import advise
 from advisor.tonight.rain_answer import RainAnswer, WhatIf, rain_answer
-from advisor.tonight.sentences import depth_words, length_words, run_words
 from advisor.wording import Say
 
 KINDS = {
