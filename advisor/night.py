@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.advice.advice import Advice
+from advisor.advice.notes import Note, NoteKind, NoteLevel
 from advisor.advice.old_versions import open_advice
 from advisor.errors import AdvisorError
 from advisor.lawn.records import Records
@@ -19,7 +20,7 @@ from advisor.shipped import shipped
 from advisor.tonight.advise import advise
 from advisor.weather.past import settle_past
 from advisor.weather.quality import screen
-from advisor.weather.weather import Note, Weather
+from advisor.weather.weather import Weather
 
 if TYPE_CHECKING:
     from advisor.store import Event, Store
@@ -115,7 +116,8 @@ def demo_records() -> Records:
 
 def demo_weather() -> Weather:
     """The demo's weather, read from stored answers in the services' true shape."""
-    from advisor.weather.sources.open_meteo import read_ensemble, read_forecast, with_members
+    from advisor.weather.ensemble import with_members
+    from advisor.weather.sources.open_meteo import read_ensemble, read_forecast
 
     def stored(name: str) -> object:
         return json.loads(shipped("data", name).read_text(encoding="utf-8"))
@@ -124,7 +126,7 @@ def demo_weather() -> Weather:
     ensemble = read_ensemble(
         stored("demo_ensemble.json"), fetched_at=DEMO_FETCHED_AT, asked=("gfs_seamless",)
     )
-    told = Note("told", "Invented demo weather in the true shape of an open service's answers.")
+    told = Note(level=NoteLevel.TOLD, kind=NoteKind.MADE_UP)
     weather = with_members(forecast, ensemble)
     return replace(weather, notes=(told, *weather.notes))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -9,12 +10,16 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from advisor.advice.notes import Note
 from advisor.lawn.site_values import Decision, Place, Rate, Rules, Site, Supply, WeatherSettings, Zone
 from advisor.lawn.tables import head_table, soil_table, turf_table
+from advisor.sentences.weather_notes import note_sentence
 from advisor.weather.weather import Array, SourceUse, Weather, blank
+from advisor.wording import Say
 
 CHICAGO = ZoneInfo("America/Chicago")
 EVENING = datetime(2026, 6, 17, 20, 15, tzinfo=CHICAGO)
+IN_UTC = Say("metric", ZoneInfo("Etc/UTC"), EVENING)
 
 
 def made_weather(
@@ -60,6 +65,11 @@ def made_weather(
             ),
         ),
     )
+
+
+def note_texts(notes: Iterable[Note], level: str = "", *, say: Say = IN_UTC) -> list[str]:
+    """The sentences of the notes (of one level), in mm and UTC."""
+    return [note_sentence(say, note) for note in notes if level in ("", note.level)]
 
 
 def made_zone(name: str = "Front", **changes: object) -> Zone:

@@ -11,12 +11,13 @@ import numpy as np
 import pytest
 
 from advisor.advice.advice import Advice
+from advisor.advice.weather_days import WeatherDays
 from advisor.lawn.load import load_site
 from advisor.lawn.site_values import Site
 from advisor.lawn.tables import turf_table
 from advisor.night import Inputs, gather
 from advisor.science.radiation import clear_sky_radiation, extraterrestrial_radiation_hourly
-from advisor.soil_water.weather_days import WeatherDays, weather_days
+from advisor.soil_water.weather_days import weather_days
 from advisor.store import open_store
 from advisor.weather.weather import hours_between
 

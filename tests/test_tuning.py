@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
 
+from advisor.advice.rain_skill import RainSkill
 from advisor.lawn.records import RainPair
 from advisor.science.chance import DEFAULT
 from advisor.soil_water.calibration import calibration_from, usable
-from advisor.tuning import LEAST_PAIRS, skill
+from advisor.tuning import LEAST_PAIRS
+from advisor.tuning import skill as skill_for
+from advisor.wording import Say
 
 FIRST = datetime(2024, 4, 1, tzinfo=UTC)
+SAY = Say("metric", ZoneInfo("Etc/UTC"), FIRST)
+
+
+def skill(pairs: Sequence[RainPair], say: Say = SAY) -> RainSkill:
+    return skill_for(pairs, say, site="Larkmoor Lane")
 
 
 def overconfident_pairs(n: int, *, seed: int = 5) -> tuple[RainPair, ...]:
@@ -119,3 +129,10 @@ def test_an_all_dry_season_is_reported_without_a_fault() -> None:
     report = skill(dry)
     assert report.thresholds[0].rain_share == 0.0
     assert report.thresholds[0].brier_calibrated < 0.01
+
+
+def test_a_depth_is_told_in_the_owners_units_and_the_days_by_their_clock() -> None:
+    report = skill(overconfident_pairs(40), Say("us", ZoneInfo("America/Chicago"), FIRST))
+    assert "from 2024-03-31 to 2024-05-09" in report.sentences[0]
+    assert any("At least 0.39 in a day fell" in sentence for sentence in report.sentences)
+    assert not any(" mm" in sentence for sentence in report.sentences)

@@ -34,6 +34,7 @@ from advisor.science.radiation import (
     radiation_from_temperature,
     sunset_angle,
 )
+from advisor.science.stand_in import StandIn
 
 __all__ = [
     "DailyEto",
@@ -174,10 +175,10 @@ def eto_hargreaves(*, days: Days, latitude_deg: float, tmax_c: Numbers, tmin_c: 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class DailyEto:
-    """ETo per day, shape (d,) [mm/d], and how each was made: "PM", "PM dew=Tmin, u2=2", "none" …"""
+    """ETo per day, shape (d,) [mm/d], NaN unknown, and for each day what stood in for what was missing."""
 
     eto_mm: Array
-    method: npt.NDArray[np.str_]
+    stand_ins: tuple[tuple[StandIn, ...], ...]
 
 
 def daily_eto(  # noqa: PLR0913 - the quantities of the equation
@@ -197,7 +198,7 @@ def daily_eto(  # noqa: PLR0913 - the quantities of the equation
     Missing (NaN) humidity: the dew point is the day's Tmin (eq. 48). Missing wind: 2 m/s. Missing
     radiation: from cloud cover 0–1 where known, else from the temperature range (eq. 50). FAO-56
     prefers this to a formula of temperature alone, so `eto_hargreaves` is not used here. A day
-    without Tmax or Tmin is NaN and "none". ValueErrors as in `eto_penman_monteith`.
+    without Tmax or Tmin is NaN and has no stand-ins. ValueErrors as in `eto_penman_monteith`.
     """
     when = _dates(days)
     hot, cold = _per_day(tmax_c, when), _per_day(tmin_c, when)
@@ -224,8 +225,19 @@ def daily_eto(  # noqa: PLR0913 - the quantities of the equation
         u2_m_s=u2,
         rs_mj_m2_d=rs,
     )
-    told = zip(np.isnan(eto), no_ea, no_u2, from_cloud, no_rs, strict=True)
-    return DailyEto(eto_mm=eto, method=np.array([_told(*day) for day in told], dtype=np.str_))
+    missing = {
+        StandIn.DEW_FROM_TMIN: no_ea,
+        StandIn.WIND_2_M_S: no_u2,
+        StandIn.RS_FROM_CLOUD: from_cloud,
+        StandIn.RS_FROM_TEMPERATURE: no_rs & ~from_cloud,
+    }
+    known = np.isfinite(eto)
+    return DailyEto(
+        eto_mm=eto,
+        stand_ins=tuple(
+            tuple(what for what, days in missing.items() if known[d] and days[d]) for d in range(len(eto))
+        ),
+    )
 
 
 def hourly_eto(
@@ -331,12 +343,3 @@ def _refuse_the_impossible(when: Days, columns: dict[str, Array], ra: Array) -> 
         if np.any(wrong):
             at = int(np.argmax(wrong))
             raise ValueError(f"{when[at]}: {text.format(value=values[at])}")
-
-
-def _told(unknown: bool, no_ea: bool, no_u2: bool, from_cloud: bool, no_rs: bool) -> str:
-    """The short code of how one day's ETo was made."""
-    if unknown:
-        return "none"
-    radiation = "Rs from cloud" if from_cloud else "Rs from temperature" if no_rs else ""
-    guesses = ["dew=Tmin" if no_ea else "", "u2=2" if no_u2 else "", radiation]
-    return " ".join(["PM", ", ".join(guess for guess in guesses if guess)]).strip()

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from advisor.advice.notes import Note, NoteKind, NoteLevel
 from advisor.errors import CannotAdvise
 from advisor.science.chance import Calibration, calibrate_members
-from advisor.weather.weather import Array, Note, Weather
+from advisor.weather.weather import Array, Weather
 
 LEAST_SHARE = 0.8  # of the members must know an hour for it to lie within the horizon
 
@@ -26,7 +27,7 @@ def rain_members(
     notes: tuple[Note, ...] = ()
     if len(members) == 0 or not np.isfinite(members[:, :1]).any():
         members = weather.rain_mm[None, first:]
-        notes = (Note("warning", "no ensemble: one forecast of rain, so no chance can be told from it"),)
+        notes = (Note(level=NoteLevel.WARNING, kind=NoteKind.NO_ENSEMBLE),)
     known = np.isfinite(members).mean(axis=0) >= LEAST_SHARE
     if usable is not None:
         known &= usable

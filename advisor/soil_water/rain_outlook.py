@@ -4,25 +4,22 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-import numpy as np
-
 from advisor.advice.advice import Period, RainChance
 from advisor.science.chance import quantile
+from advisor.science.hour_shares import hour_shares, hours_after
 from advisor.soil_water.root_zone import RootZone
 
 
 def rain_outlook(
-    ground: RootZone, periods: list[tuple[Period, datetime, datetime]]
+    root_zone: RootZone, periods: list[tuple[Period, datetime, datetime]]
 ) -> tuple[RainChance, ...]:
     """Mean, 10–90 % range and chances of each (label, from, to) period; a share is counted by hour."""
-    zero = ground.weather.starts_at(ground.first).timestamp()
-    hours = np.arange(ground.hours_ahead, dtype=np.float64)
+    first = root_zone.weather.starts_at(root_zone.first)
     chances = []
     for label, begin, end in periods:
-        a, b = (begin.timestamp() - zero) / 3600.0, (end.timestamp() - zero) / 3600.0
-        weight = np.clip(np.minimum(hours + 1.0, b) - np.maximum(hours, a), 0.0, 1.0)
-        totals = ground.rain_ahead_mm @ weight
-        length = max(b - max(a, 0.0), 1e-9)
+        weight = hour_shares(first, root_zone.hours_ahead, begin, end)
+        totals = root_zone.rain_ahead_mm @ weight
+        length = max(hours_after(max(first, begin), end), 1e-9)
         chances.append(
             RainChance(
                 label=label,
@@ -35,8 +32,8 @@ def rain_outlook(
                 chance_5mm=float((totals >= 5.0).mean()),
                 chance_10mm=float((totals >= 10.0).mean()),
                 members=len(totals),
-                calibrated=ground.calibration.pairs > 0,
-                pairs=ground.calibration.pairs,
+                calibrated=root_zone.calibration.pairs > 0,
+                pairs=root_zone.calibration.pairs,
                 share_known=min(1.0, float(weight.sum()) / length),
             )
         )
@@ -55,8 +52,6 @@ def coming_periods(now: datetime, window_end: datetime | None) -> list[tuple[Per
 
 def chance_of(root_zone: RootZone, begin: datetime, end: datetime, mm: float) -> float:
     """The chance of at least `mm` of rain at the gauge from `begin` to `end`, 0–1."""
-    zero = root_zone.weather.starts_at(root_zone.first).timestamp()
-    a, b = (begin.timestamp() - zero) / 3600.0, (end.timestamp() - zero) / 3600.0
-    hours = np.arange(root_zone.hours_ahead, dtype=np.float64)
-    weight = np.clip(np.minimum(hours + 1.0, b) - np.maximum(hours, a), 0.0, 1.0)
+    first = root_zone.weather.starts_at(root_zone.first)
+    weight = hour_shares(first, root_zone.hours_ahead, begin, end)
     return float((root_zone.rain_ahead_mm @ weight >= mm).mean())

@@ -1,4 +1,4 @@
-"""Weather → demand: daily reference evapotranspiration by civil day, and its share for every hour."""
+"""From the weather to daily reference evapotranspiration by civil day, and its share for every hour."""
 
 from __future__ import annotations
 
@@ -8,7 +8,9 @@ from datetime import tzinfo
 import numpy as np
 import numpy.typing as npt
 
+from advisor.advice.notes import Note, NoteKind, NoteLevel, Variable
 from advisor.science.evapotranspiration import (
+    DailyEto,
     actual_vapour_pressure,
     daily_eto,
     extraterrestrial_radiation,
@@ -16,9 +18,10 @@ from advisor.science.evapotranspiration import (
     spread_over_hours,
     wind_at_2m,
 )
+from advisor.science.stand_in import StandIn
 from advisor.weather.civil import civil_days
 from advisor.weather.quality import eto_difference
-from advisor.weather.weather import Array, Note, Weather
+from advisor.weather.weather import Array, Weather
 
 LEAST_SHARE = 0.8  # of a day's hours must be known for its extremes to be believed
 
@@ -27,27 +30,28 @@ LEAST_SHARE = 0.8  # of a day's hours must be known for its extremes to be belie
 class ReferenceET:
     """Reference evapotranspiration. Shapes: per day (d,), per hour (h,); mm; NaN unknown.
 
-    `day_index` says which of `days` an hour belongs to; `method` how each day's value was made.
+    `day_index` says which of `days` an hour belongs to; `stand_ins` (d) what stood in on each day for
+    what was missing.
     """
 
     days: npt.NDArray[np.datetime64]
     day_index: npt.NDArray[np.int64]
     eto_day_mm: Array
     eto_mm: Array
-    method: npt.NDArray[np.str_]
+    stand_ins: tuple[tuple[StandIn, ...], ...]
     tmin_c: Array
     tmax_c: Array
     wind10_m_s: Array
     notes: tuple[Note, ...]
 
 
-def daily_reference_et(weather: Weather, zone: tzinfo) -> ReferenceET:
+def daily_reference_et(weather: Weather, local: tzinfo) -> ReferenceET:
     """Daily ETo for each civil day of the weather, spread over its hours by radiation.
 
     A day with less than 80 % of its temperatures known has no ETo (NaN): the ends of the series
     are such days. Radiation is scaled from the known hours only when that share is reached.
     """
-    days, index = civil_days(weather.starts, zone)
+    days, index = civil_days(weather.starts, local)
     begins = np.flatnonzero(np.diff(index, prepend=-1))
     length = np.full(len(days), 24.0)
     length[1:-1] = np.diff(begins)[1:]
@@ -88,11 +92,11 @@ def daily_reference_et(weather: Weather, zone: tzinfo) -> ReferenceET:
         day_index=index,
         eto_day_mm=made.eto_mm,
         eto_mm=eto_mm,
-        method=made.method,
+        stand_ins=made.stand_ins,
         tmin_c=tmin,
         tmax_c=tmax,
         wind10_m_s=wind10,
-        notes=(*doubts, *_method_notes(made.method), *((apart,) if apart else ())),
+        notes=(*doubts, *_stand_in_notes(made), *((apart,) if apart else ())),
     )
 
 
@@ -103,13 +107,18 @@ def _believable(
     year_day = (days - days.astype("datetime64[Y]")).astype(np.int64) + 1
     sun = np.asarray(extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=year_day))
     checks = (
-        (ea > np.asarray(saturation_vapour_pressure(tmax)), "more vapour than the air can hold"),
-        ((light > sun + 1.0) | (light < 0.0), "more radiation than the sun gives, or less than none"),
-        ((wind10 > 30.0) | (wind10 < 0.0), "no daily mean wind"),
+        (ea > np.asarray(saturation_vapour_pressure(tmax)), Variable.HUMIDITY),
+        ((light > sun + 1.0) | (light < 0.0), Variable.RADIATION),
+        ((wind10 > 30.0) | (wind10 < 0.0), Variable.WIND),
     )
     notes = tuple(
-        Note("dropped", f"{why} on {_days(int(wrong.sum()))}: dropped")
-        for wrong, why in checks
+        Note(
+            level=NoteLevel.DROPPED,
+            kind=NoteKind.DAYS_IMPOSSIBLE,
+            variable=variable,
+            days=int(wrong.sum()),
+        )
+        for wrong, variable in checks
         if wrong.any()
     )
     ea, light, wind10 = (
@@ -135,31 +144,23 @@ def filled_past(demand: ReferenceET, now_hour: int) -> ReferenceET:
     eto_mm = demand.eto_mm.copy()
     eto_mm[:until][gaps] = known.mean() / 24.0
     days = len(np.unique(demand.day_index[:until][gaps]))
-    note = Note("repaired", f"ETo of {_days(days)} up to today unknown, taken as the mean of the known days")
+    note = Note(level=NoteLevel.REPAIRED, kind=NoteKind.ETO_FILLED, days=days)
     return replace(demand, eto_mm=eto_mm, notes=(*demand.notes, note))
 
 
-def _days(count: int) -> str:
-    return "1 day" if count == 1 else f"{count} days"
-
-
-_TOLD = {
-    "dew=Tmin": "humidity unknown: dew point taken as the night's minimum (FAO-56 eq. 48)",
-    "u2=2": "wind unknown: taken as 2 m/s (FAO-56 ch. 3)",
-    "Rs from cloud": "radiation unknown: from cloud cover (Kasten and Czeplak)",
-    "Rs from temperature": "radiation unknown: from the temperature range (Hargreaves)",
-    "none": "ETo unknown: temperatures missing",
+STOOD_IN = {
+    StandIn.DEW_FROM_TMIN: NoteKind.ETO_DEW_FROM_MINIMUM,
+    StandIn.WIND_2_M_S: NoteKind.ETO_WIND_ASSUMED,
+    StandIn.RS_FROM_CLOUD: NoteKind.ETO_RADIATION_FROM_CLOUD,
+    StandIn.RS_FROM_TEMPERATURE: NoteKind.ETO_RADIATION_FROM_RANGE,
 }
 
 
-def _method_notes(method: npt.NDArray[np.str_]) -> tuple[Note, ...]:
-    """How often each fallback stood in, over the whole days (the cut-off ends are left out)."""
-    counts: dict[str, int] = {}
-    for name in method[1:-1]:
-        for part in str(name).removeprefix("PM").strip().split(", "):
-            if part:
-                counts[part] = counts.get(part, 0) + 1
-    return tuple(
-        Note("told", f"{_TOLD.get(part, f'ETo by {part}')} on {_days(count)}")
-        for part, count in counts.items()
-    )
+def _stand_in_notes(made: DailyEto) -> tuple[Note, ...]:
+    """How often each stand-in served and ETo was unknown, over the whole days (the cut-off ends are left out)."""
+    counts: dict[NoteKind, int] = {}
+    for eto, stand_ins in zip(made.eto_mm[1:-1], made.stand_ins[1:-1], strict=True):
+        kinds = [STOOD_IN[each] for each in stand_ins] if np.isfinite(eto) else [NoteKind.ETO_UNKNOWN]
+        for kind in kinds:
+            counts[kind] = counts.get(kind, 0) + 1
+    return tuple(Note(level=NoteLevel.TOLD, kind=kind, days=count) for kind, count in counts.items())

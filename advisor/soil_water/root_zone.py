@@ -12,6 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from advisor.advice.notes import Note, NoteKind, NoteLevel
 from advisor.errors import CannotAdvise
 from advisor.lawn.records import ProbeReading, Records
 from advisor.lawn.site_values import Site
@@ -25,7 +26,7 @@ from advisor.soil_water.rain_members import rain_members
 from advisor.soil_water.reference_et import ReferenceET, daily_reference_et, filled_past
 from advisor.soil_water.water_received import Water, given_by, irrigation_by_hour
 from advisor.soil_water.zone_figures import ZoneFigures, zone_figures
-from advisor.weather.weather import Array, Note, Weather
+from advisor.weather.weather import Array, Weather
 
 INTERCEPTION_MM = 1.0  # rain a mown canopy holds (common practice, no source)
 PAST_DAYS = 31
@@ -252,7 +253,7 @@ def _past_balance(
         half = 0.5 * p[:, first] * taw
         state = np.stack([np.zeros(zones), half, 2 * half], axis=1)[:, :, None]
         empty = np.zeros((zones, 3, 0))
-        return (state, empty, empty), (Note("warning", "no past weather: the state of the soil is a guess"),)
+        return (state, empty, empty), (Note(level=NoteLevel.WARNING, kind=NoteKind.NO_PAST),)
     factor = np.array(
         [
             [f.high_mm_h / f.rate_mm_h, 1.0, f.low_mm_h / f.rate_mm_h]
@@ -266,8 +267,7 @@ def _past_balance(
     notes: tuple[Note, ...] = ()
     if unknown.any():
         hours = int(unknown.sum())
-        words = "1 past hour" if hours == 1 else f"{hours} past hours"
-        notes = (Note("warning", f"rain unknown in {words}, counted as none"),)
+        notes = (Note(level=NoteLevel.WARNING, kind=NoteKind.PAST_RAIN_UNKNOWN, hours=hours),)
         gone = np.nan_to_num(gone, nan=0.0)
     allowed = p[:, begin] * taw
     state = np.stack([np.zeros(zones), 0.5 * allowed, allowed], axis=1)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import ceil
 
 import numpy as np
 
 from advisor.lawn.records import Run
+from advisor.science.hour_shares import hour_shares, hours_after
 from advisor.soil_water.zone_figures import ZoneFigures
 from advisor.weather.weather import Array, Weather
 
@@ -42,10 +42,7 @@ class Water:
 
 def hour_weights(weather: Weather, first: datetime, last: datetime) -> Array:
     """The fraction of each hour that lies in [first, last); shape (h,)."""
-    zero = weather.starts_at(0).timestamp()
-    begin, end = (first.timestamp() - zero) / 3600.0, (last.timestamp() - zero) / 3600.0
-    hours = np.arange(weather.hours, dtype=np.float64)
-    return np.asarray(np.clip(np.minimum(hours + 1.0, end) - np.maximum(hours, begin), 0.0, 1.0))
+    return hour_shares(weather.starts_at(0), weather.hours, first, last)
 
 
 def given_by(runs: Sequence[Run], zones: Sequence[str], figures: Sequence[ZoneFigures]) -> tuple[Given, ...]:
@@ -76,17 +73,11 @@ def irrigation_by_hour(
     A run is spread evenly over the time it took.
     """
     effective, gross = np.zeros(weather.hours), np.zeros(weather.hours)
-    zero = weather.starts_at(0).timestamp()
-    low, high = (first.timestamp() - zero) / 3600.0, (last.timestamp() - zero) / 3600.0
     for run in given:
         if run.zone_index != zone_index:
             continue
-        begin, end = ((t.timestamp() - zero) / 3600.0 for t in (run.started_at, run.ended_at))
-        a, b = max(begin, low, 0.0), min(end, high, float(weather.hours))
-        if b <= a:
-            continue
-        for hour in range(int(a), ceil(b)):
-            share = (min(hour + 1.0, b) - max(float(hour), a)) / (end - begin)
-            effective[hour] += run.effective_mm * share
-            gross[hour] += run.gross_mm * share
+        begin, end = max(run.started_at, first), min(run.ended_at, last)
+        share = hour_weights(weather, begin, end) / hours_after(run.started_at, run.ended_at)
+        effective += run.effective_mm * share
+        gross += run.gross_mm * share
     return effective, gross

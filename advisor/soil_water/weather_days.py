@@ -9,85 +9,38 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from advisor.advice.advice import SourceUsed
-from advisor.advice.frozen import Frozen
+from advisor.advice.notes import Note, NoteKind, NoteLevel
+from advisor.advice.weather_days import DayIs, RainBasis, RainFrom, WeatherDay, WeatherDays
 from advisor.errors import CannotAdvise
 from advisor.lawn.records import Records
 from advisor.lawn.site_values import Site
 from advisor.science.chance import Calibration, quantile
 from advisor.science.snow import split
+from advisor.sentences.weather_days import chance_source, eto_source, rain_source
+from advisor.sentences.weather_notes import note_sentences
 from advisor.soil_water.calibration import calibration_from
 from advisor.soil_water.rain_members import rain_members
 from advisor.soil_water.reference_et import LEAST_SHARE, ReferenceET, daily_reference_et
 from advisor.weather.civil import as_date
-from advisor.weather.own_words import in_own_words
 from advisor.weather.past import RECORDS
 from advisor.weather.weather import Array, Weather
+from advisor.wording import Say
 
 LEAST_MM = (1.0, 5.0, 10.0)
-
-
-class WeatherDay(Frozen):
-    """One civil day; mm, °C, m/s at 10 m, chances 0–1, None where unknown.
-
-    `when` is "past", "today" or "ahead". `rain_mm` is all precipitation of the day, snow as its water:
-    what fell (`fell_mm`) and the members' mean of what is to come, with their 10–90 % range; `snow_mm`
-    is the part of it that falls as snow. `known_hours` of the day's `hours` have a known rain.
-    `rain_basis` says what it rests on, in the order of weight: "gauge", "archive", "model", "members".
-    Chances are of at least so much over the whole day, with what has fallen. `service_eto_mm` is the
-    service's own value, a cross-check.
-    """
-
-    day: date
-    when: Literal["past", "today", "ahead"]
-    hours: float
-    known_hours: float
-    rain_mm: float | None
-    fell_mm: float | None
-    rain_low_mm: float | None
-    rain_high_mm: float | None
-    snow_mm: float | None
-    rain_basis: tuple[str, ...]
-    rain_source: str
-    chance_1mm: float | None
-    chance_5mm: float | None
-    chance_10mm: float | None
-    chance_source: str
-    eto_mm: float | None
-    eto_source: str
-    service_eto_mm: float | None
-    wind10_m_s: float | None
-    wind_source: str
-    tmin_c: float | None
-    tmin_source: str
-
-
-class WeatherDays(Frozen):
-    """The weather behind and ahead of one site, day by day, and what it rests on."""
-
-    schema_version: Literal["advisor.weather/1"] = "advisor.weather/1"
-    site: str
-    time_zone: str
-    units: str
-    now: datetime
-    days: tuple[WeatherDay, ...]
-    members: int
-    calibrated: bool
-    pairs: int
-    sources: tuple[SourceUsed, ...]
-    provenance: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Hours:
     """What the rows are summed from. `first` is the hour of `now`, `part` how much of it is over.
 
-    `members` (m, k) start at `first`; `fell` (h,) is rain up to `now`, NaN unknown and after it.
+    `members` (m, k) start at `first`, those of the sources `members_from`, calibrated on `pairs`; `fell`
+    (h,) is rain up to `now`, NaN unknown and after it; `air` (h,) whose temperature an hour has.
     """
 
     weather: Weather
@@ -98,7 +51,8 @@ class _Hours:
     fell: Array
     snow: Array
     air: npt.NDArray[np.str_]
-    member_source: str
+    members_from: tuple[str, ...]
+    pairs: int
 
 
 def weather_days(
@@ -115,13 +69,12 @@ def weather_days(
     hours, told = _hours(weather, demand, calibration, now)
     today = np.datetime64(now.astimezone(local).date())
     wanted = [d for d, day in enumerate(demand.days) if -back <= (day - today).astype(int) <= ahead]
-    counted = f"{len(hours.members)} members of {hours.member_source}, "
-    counted += f"calibrated on {calibration.pairs} pairs" if calibration.pairs else "default calibration"
-    rows = [_row(hours, d, as_date(today), local, counted) for d in wanted]
-    while rows and rows[-1].when == "ahead" and _says_nothing(rows[-1]):
+    rows = [_row(hours, d, as_date(today), local) for d in wanted]
+    while rows and rows[-1].when == DayIs.AHEAD and _says_nothing(rows[-1]):
         rows.pop()
-    while rows and rows[0].when == "past" and _says_nothing(rows[0]):
+    while rows and rows[0].when == DayIs.PAST and _says_nothing(rows[0]):
         rows.pop(0)
+    notes = tuple(dict.fromkeys((*weather.notes, *demand.notes, *told)))
     return WeatherDays(
         site=site.place.name,
         time_zone=local.key,
@@ -129,34 +82,30 @@ def weather_days(
         now=now.astimezone(UTC),
         days=tuple(rows),
         members=len(hours.members),
+        members_from=hours.members_from,
         calibrated=calibration.pairs > 0,
         pairs=calibration.pairs,
         sources=tuple(SourceUsed(**asdict(use)) for use in weather.sources),
-        provenance=tuple(
-            dict.fromkeys(
-                in_own_words(text, site.place.units, local)
-                for text in (*(n.text for n in (*weather.notes, *demand.notes)), *told)
-            )
-        ),
+        provenance=note_sentences(Say(site.place.units, local, now), notes),
+        notes=notes,
     )
 
 
 def _hours(
     weather: Weather, demand: ReferenceET, calibration: Calibration, now: datetime
-) -> tuple[_Hours, tuple[str, ...]]:
+) -> tuple[_Hours, tuple[Note, ...]]:
     """The series behind the rows, and what is to be told about them."""
     first = min(max(0, weather.index_at(now)), weather.hours)
     part = (now - weather.starts_at(first)) / timedelta(hours=1)
-    told: tuple[str, ...] = ()
+    told: tuple[Note, ...] = ()
     members = np.zeros((0, 0))
     if 0.0 <= part < 1.0 and first < weather.hours:
         try:
-            members, notes = rain_members(weather, first, calibration)
-            told = tuple(note.text for note in notes)
+            members, told = rain_members(weather, first, calibration)
         except CannotAdvise as nothing:
-            told = (str(nothing),)
+            told = (Note(level=NoteLevel.WARNING, kind=NoteKind.NO_RAIN_AHEAD, reason=str(nothing)),)
     else:
-        told = ("the weather does not reach the coming hours: nothing is known about them",)
+        told = (Note(level=NoteLevel.WARNING, kind=NoteKind.NOTHING_AHEAD),)
         first, part = (weather.hours, 0.0) if part >= 1.0 else (0, 0.0)
     fell = np.where(np.arange(weather.hours) < first, weather.rain_mm, np.nan)
     if first < weather.hours and part > 0.0:
@@ -175,28 +124,28 @@ def _hours(
             np.isfinite(weather.snow_mm), weather.snow_mm, split(weather.rain_mm, weather.temp_c)[1]
         ),
         air=np.where(weather.air_from == "", own, weather.air_from),
-        member_source=" and ".join(dict.fromkeys(having)) or own,
+        members_from=tuple(dict.fromkeys(having)) or (own,),
+        pairs=calibration.pairs,
     ), told
 
 
-def _row(hours: _Hours, d: int, today: date, local: tzinfo, counted: str) -> WeatherDay:
+def _row(hours: _Hours, d: int, today: date, local: tzinfo) -> WeatherDay:
     weather, demand = hours.weather, hours.demand
     where = np.flatnonzero(demand.day_index == d)
     a, b = int(where[0]), int(where[-1]) + 1
     day = as_date(demand.days[d])
     length = _length_h(day, local)
     rain = _rain(hours, a, b, length)
+    rain_from = rain.rests_on if rain.mean_mm is not None else ()
     totals = rain.totals if rain.totals is not None and len(rain.totals) > 1 else None
     low, high = (quantile(totals, 0.1), quantile(totals, 0.9)) if totals is not None else (None, None)
     chance = [None if totals is None else float((totals >= least).mean()) for least in LEAST_MM]
     air = _most(hours.air[a:b][np.isfinite(weather.temp_c[a:b])])
     eto, tmin, wind = (_number(v[d]) for v in (demand.eto_day_mm, demand.tmin_c, demand.wind10_m_s))
-    method = str(demand.method[d]).removeprefix("PM").strip()
-    how = "FAO-56 Penman–Monteith" + (f" ({method})" if method else "")
     service = weather.eto_source_mm[a:b]
     return WeatherDay(
         day=day,
-        when="past" if day < today else "today" if day == today else "ahead",
+        when=DayIs.PAST if day < today else DayIs.TODAY if day == today else DayIs.AHEAD,
         hours=length,
         known_hours=min(length, round(rain.known_h, 3)),
         rain_mm=rain.mean_mm,
@@ -204,14 +153,19 @@ def _row(hours: _Hours, d: int, today: date, local: tzinfo, counted: str) -> Wea
         rain_low_mm=low,
         rain_high_mm=high,
         snow_mm=_snow(hours, a, b, rain.mean_mm),
-        rain_basis=rain.basis if rain.mean_mm is not None else (),
-        rain_source=rain.source if rain.mean_mm is not None else "",
+        rain_basis=_weightiest_first(rain_from),
+        rain_source=rain_source(rain_from),
+        rain_from=rain_from,
         chance_1mm=chance[0],
         chance_5mm=chance[1],
         chance_10mm=chance[2],
-        chance_source=counted if totals is not None else "",
+        chance_source=""
+        if totals is None
+        else chance_source(len(hours.members), hours.members_from, hours.pairs),
         eto_mm=eto,
-        eto_source=f"{how} from {air}" if eto is not None else "",
+        eto_source="" if eto is None else eto_source(demand.stand_ins[d], air),
+        eto_stand_ins=demand.stand_ins[d],
+        air_source=air,
         service_eto_mm=float(service.sum()) if b - a >= length and np.isfinite(service).all() else None,
         wind10_m_s=wind,
         wind_source=air if wind is not None else "",
@@ -233,8 +187,7 @@ class _Rain(NamedTuple):
     mean_mm: float | None
     fell_mm: float | None
     totals: Array | None
-    basis: tuple[str, ...]
-    source: str
+    rests_on: tuple[RainFrom, ...]
 
 
 def _rain(hours: _Hours, a: int, b: int, length: float) -> _Rain:
@@ -247,31 +200,35 @@ def _rain(hours: _Hours, a: int, b: int, length: float) -> _Rain:
     end = min(b - hours.first, hours.members.shape[1])
     share = np.where(np.arange(begin, max(begin, end)) == 0, 1.0 - hours.part, 1.0)
     known_h = fell_h + float(share.sum())
-    basis, source = _rain_from(hours, slice(a, min(b, hours.first + 1)), float(share.sum()))
+    rests_on = _rain_from(hours, slice(a, min(b, hours.first + 1)), float(share.sum()))
     if known_h < LEAST_SHARE * length:
-        return _Rain(known_h, None, fell, None, basis, source)
+        return _Rain(known_h, None, fell, None, rests_on)
     if not len(share):
-        return _Rain(known_h, fell, fell, None, basis, source)
+        return _Rain(known_h, fell, fell, None, rests_on)
     totals = hours.members[:, begin:end] @ share + (fell or 0.0)
-    return _Rain(known_h, float(totals.mean()), fell, totals, basis, source)
+    return _Rain(known_h, float(totals.mean()), fell, totals, rests_on)
 
 
-def _rain_from(hours: _Hours, past: slice, coming_h: float) -> tuple[tuple[str, ...], str]:
-    """What a day's rain rests on, the most hours first, and the names of its sources."""
-    count: dict[str, float] = {}
-    names: list[str] = []
-    for basis in ("gauge", "archive", "model"):
-        here = (hours.weather.rain_basis[past] == basis) & np.isfinite(hours.fell[past])
+def _rain_from(hours: _Hours, past: slice, coming_h: float) -> tuple[RainFrom, ...]:
+    """What a day's rain rests on: gauge, archive and model in the `past` hours, then what is to come."""
+    found = []
+    for basis in (RainBasis.GAUGE, RainBasis.ARCHIVE, RainBasis.MODEL):
+        here = (hours.weather.rain_basis[past] == str(basis)) & np.isfinite(hours.fell[past])
         if here.any():
-            count[basis] = float(here.sum())
-            said = _most(hours.air[past][here])
-            names.append({"gauge": basis, "archive": f"archived hours of {said}"}.get(basis, said))
+            sources = () if basis == RainBasis.GAUGE else (_most(hours.air[past][here]),)
+            found.append(RainFrom(basis=basis, sources=sources, hours=float(here.sum())))
     if coming_h > 0.0:
-        alone = len(hours.members) == 1
-        basis = "model" if alone else "members"
-        count[basis] = count.get(basis, 0.0) + coming_h
-        names.append(hours.member_source if alone else f"members of {hours.member_source}")
-    return tuple(sorted(count, key=lambda basis: -count[basis])), " and ".join(dict.fromkeys(names))
+        basis = RainBasis.MODEL if len(hours.members) == 1 else RainBasis.MEMBERS
+        found.append(RainFrom(basis=basis, sources=hours.members_from, hours=coming_h))
+    return tuple(found)
+
+
+def _weightiest_first(rain_from: Iterable[RainFrom]) -> tuple[RainBasis, ...]:
+    """Each basis once, that of the most hours first."""
+    count: dict[RainBasis, float] = {}
+    for each in rain_from:
+        count[each.basis] = count.get(each.basis, 0.0) + each.hours
+    return tuple(sorted(count, key=lambda basis: -count[basis]))
 
 
 def _snow(hours: _Hours, a: int, b: int, rain: float | None) -> float | None:

@@ -16,8 +16,10 @@ from advisor.advice.advice import (
     ZoneAdvice,
     ZoneVerdict,
 )
+from advisor.advice.notes import NoteLevel
 from advisor.advice.reasons import Reason, ReasonKind
 from advisor.sentences.tonight import EVENING_H, all_told, look_step, look_words, run_step
+from advisor.sentences.weather_notes import note_sentences
 from advisor.soil_water.rain_outlook import chance_of
 from advisor.tonight.alarms import alarm_reasons
 from advisor.tonight.application_report import application_advice, keep_dry_until
@@ -31,7 +33,6 @@ from advisor.tonight.under_way import not_recorded
 from advisor.tonight.unknowns import unknowns
 from advisor.tonight.window_words import window_words
 from advisor.tonight.zone_report import turf_runs, zone_advice
-from advisor.weather.own_words import in_own_words
 
 Kind = ReasonKind
 SKIP_CHANCE = 0.1  # a look before a turf run is worth it from this chance of needless water on
@@ -101,31 +102,21 @@ def sources_used(lawn: LawnState) -> tuple[SourceUsed, ...]:
 
 
 def _provenance(lawn: LawnState) -> tuple[str, ...]:
-    place = lawn.site.place
     notes = (*lawn.weather.notes, *lawn.root_zone.notes)
-    told = (in_own_words(n.text, place.units, place.zone) for n in notes if n.level != "warning")
-    return tuple(dict.fromkeys(told))
+    return note_sentences(lawn.say, (note for note in notes if note.level != NoteLevel.WARNING))
 
 
 def _doubts(lawn: LawnState, asked: Asked) -> tuple[Reason, ...]:
     """What is not known or only guessed: records, runs, weather, then the lawn."""
-    place = lawn.site.place
     found = list(lawn.not_understood)
     begun = tuple(dict.fromkeys(run.zone for run in lawn.begun))
     missed = not_recorded(lawn.previous, lawn.night.night, lawn.records)
     found += [Reason(kind=Kind.RUN_NOT_RECORDED, zones=begun)] if begun else []
     found += [Reason(kind=Kind.LAST_NIGHT_NOT_RECORDED, zones=missed)] if missed else []
-    warnings = (n.text for n in (*lawn.weather.notes, *lawn.root_zone.notes) if n.level == "warning")
-    for text in dict.fromkeys(warnings):
-        words = _as_sentence(in_own_words(text, place.units, place.zone))
-        found.append(Reason(kind=Kind.WEATHER_LACKS, text=words))
+    notes = (*lawn.weather.notes, *lawn.root_zone.notes)
+    warnings = note_sentences(lawn.say, (note for note in notes if note.level == NoteLevel.WARNING))
+    found += [Reason(kind=Kind.WEATHER_LACKS, text=words) for words in warnings]
     return (*found, *unknowns(lawn.root_zone, asked.requirements))
-
-
-def _as_sentence(text: str) -> str:
-    """A note as a sentence; a file's name at its head keeps its small letter."""
-    first = text.split(maxsplit=1)[0]
-    return f"{text if '.' in first else text[:1].upper() + text[1:]}".rstrip(".") + "."
 
 
 def next_looks(

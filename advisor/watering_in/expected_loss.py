@@ -21,6 +21,7 @@ import numpy as np
 from advisor.hours.window import Window
 from advisor.lawn.products import WITHIN_H
 from advisor.science.events import largest_event
+from advisor.science.hour_shares import hour_shares_to
 from advisor.watering_in.applications import ZoneApplication
 from advisor.weather.weather import Array
 
@@ -69,11 +70,7 @@ class Rain:
 
     def weights(self, begin: datetime, ends: Sequence[datetime]) -> Array:
         """The fraction of each hour inside [begin, end) for every end; shape (h, ends)."""
-        zero = self.first.timestamp()
-        a = (begin.timestamp() - zero) / 3600.0
-        b = np.array([(end.timestamp() - zero) / 3600.0 for end in ends])
-        hours = np.arange(self.gross_mm.shape[1], dtype=np.float64)[:, None]
-        return np.asarray(np.clip(np.minimum(hours + 1.0, b) - np.maximum(hours, a), 0.0, 1.0))
+        return hour_shares_to(self.first, self.gross_mm.shape[1], begin, ends)
 
 
 class ExpectedLoss:

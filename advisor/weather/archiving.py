@@ -11,7 +11,8 @@ import numpy as np
 
 from advisor.lawn.records import ArchivedHour, GaugeReading, RainPair
 from advisor.science.chance import DAY_H, mean_and_spread, window_totals
-from advisor.weather.weather import Array, Weather
+from advisor.science.hour_shares import hour_shares
+from advisor.weather.weather import Weather
 
 SETTLED_AFTER_H = 6
 """Hours of a model's past still change while its next runs come in, which is every 6 h as a rule: common
@@ -136,16 +137,10 @@ def rain_so_far(settled: Weather, gauge: Sequence[GaugeReading], since: datetime
         if begin is not None and since - SAME_TIME <= begin < reading.read_at <= now:
             read += reading.depth_mm
             spans.append((begin, reading.read_at))
-    hours = np.arange(settled.hours, dtype=np.float64)
-    zero = settled.starts_at(0).timestamp()
-
-    def part(begin: datetime, end: datetime) -> Array:
-        a, b = ((when.timestamp() - zero) / 3600.0 for when in (begin, end))
-        return np.asarray(np.clip(np.minimum(hours + 1.0, b) - np.maximum(hours, a), 0.0, 1.0))
-
-    rest = part(since, now)
+    first = settled.starts_at(0)
+    rest = hour_shares(first, settled.hours, since, now)
     for begin, end in spans:
-        rest = np.maximum(0.0, rest - part(begin, end))
+        rest = np.maximum(0.0, rest - hour_shares(first, settled.hours, begin, end))
     known = np.isfinite(settled.rain_mm)
     length = max((now - since) / timedelta(hours=1), 1e-9)
     share = 1.0 - float(rest[~known].sum()) / length

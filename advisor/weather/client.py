@@ -27,11 +27,11 @@ from urllib3.exceptions import HTTPError, InvalidHeader, MaxRetryError, Response
 from urllib3.response import BaseHTTPResponse
 from urllib3.util.retry import Retry
 
+from advisor.advice.notes import Note, NoteKind, NoteLevel
 from advisor.errors import SourceError
 from advisor.version import VERSION
 from advisor.weather import kept as shelf
 from advisor.weather.kept import Kept
-from advisor.weather.weather import Note
 
 MAY_PASS = frozenset({500, 502, 503, 504})
 OUR_FAULT = frozenset({400, 404, 410, 414, 422})
@@ -42,20 +42,15 @@ NETWORK_TROUBLE = (requests.RequestException, HTTPError, HTTPException, OSError,
 class Reply:
     """How an answer came: when it was fetched or last confirmed, from where, and what went wrong.
 
-    `stale`: the service failed just now and an older answer stands in; `trouble` says why (or why
-    the answer could not be kept) in one sentence, else "". `headers` have lower-case names.
+    `stale`: the service failed just now and an older answer stands in; `notes` say why, or why the
+    answer could not be kept. `headers` have lower-case names.
     """
 
     fetched_at: datetime
     from_cache: bool
     stale: bool
     headers: Mapping[str, str]
-    trouble: str = ""
-
-    @property
-    def notes(self) -> tuple[Note, ...]:
-        """The trouble as a note of the weather."""
-        return (Note("warning", self.trouble),) if self.trouble else ()
+    notes: tuple[Note, ...] = ()
 
 
 class Refused(SourceError):
@@ -186,10 +181,23 @@ class Client:
         except SourceError as failure:
             if old is None or (isinstance(failure, Refused) and failure.status in OUR_FAULT):
                 raise
-            told = f"{failure}; its answer of {old.fetched_at.astimezone(UTC):%Y-%m-%d %H:%M} UTC is used"
-            return _parsed(old.body, source), Reply(old.fetched_at, True, True, old.headers, told)
-        trouble = shelf.save(self.cache_dir, new) if self.cache_dir else ""
-        return payload, Reply(now, answer.status == 304, False, new.headers, trouble)
+            note = Note(
+                level=NoteLevel.WARNING,
+                kind=NoteKind.OLDER_ANSWER_USED,
+                source=failure.source,
+                reason=failure.reason,
+                at=old.fetched_at.astimezone(UTC),
+            )
+            return _parsed(old.body, source), Reply(old.fetched_at, True, True, old.headers, (note,))
+        return payload, Reply(now, answer.status == 304, False, new.headers, self._keep(new))
+
+    def _keep(self, answer: Kept) -> tuple[Note, ...]:
+        """Keep an answer where there is a folder for it; a note where that failed."""
+        reason = shelf.save(self.cache_dir, answer) if self.cache_dir else ""
+        if not reason:
+            return ()
+        where = str(self.cache_dir)
+        return (Note(level=NoteLevel.WARNING, kind=NoteKind.ANSWER_NOT_KEPT, file=where, reason=reason),)
 
     def _full_url(self, url: str, params: Mapping[str, str] | None, source: str) -> str:
         try:

@@ -12,9 +12,10 @@ from typing import Any
 
 import numpy as np
 
+from advisor.advice.notes import Note, NoteKind, NoteLevel
 from advisor.science.snow import split
-from advisor.weather.hours import seconds
-from advisor.weather.weather import Array, Note, SourceUse, Weather, blank
+from advisor.weather.hour_grid import seconds
+from advisor.weather.weather import Array, SourceUse, Weather, blank
 
 LEAST_DAYS = 14
 AHEAD_H = 240
@@ -60,11 +61,7 @@ def usual_weather(past: Weather, until: datetime, now: datetime) -> Weather | No
         past.sources[0].attribution if past.sources else "",
         count,
     )
-    note = Note(
-        "warning",
-        f"no forecast stands behind the coming hours: they are as usual over {len(days)} past days, "
-        "which knows nothing of tonight",
-    )
+    note = Note(level=NoteLevel.WARNING, kind=NoteKind.AS_USUAL, count=len(days))
     return replace(
         weather,
         **ahead,

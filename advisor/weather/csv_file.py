@@ -27,21 +27,31 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from difflib import get_close_matches
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from advisor.advice.notes import Note, NoteKind, NoteLevel, Variable
 from advisor.errors import InputError, ManyProblems
-from advisor.weather.hours import HOUR_S, place_amounts, place_states, seconds, stamps
+from advisor.weather.hour_grid import HOUR_S, place_amounts, place_states, seconds, stamps
 from advisor.weather.humidity import dew_point_c
-from advisor.weather.weather import Array, Hours, Note, SourceUse, Weather, blank
+from advisor.weather.weather import Array, Hours, SourceUse, Weather, blank
 
 WIND_2_TO_10 = math.log(67.8 * 10 - 5.42) / 4.87  # FAO-56 equation 47, turned round
 TOLD_PER_COLUMN = 3
 MOST_HOURS = 24 * 366 * 30
 UNKNOWN = frozenset({"", "nan", "na", "null"})
 MPH = 0.44704
+WANTED = {
+    "temp_c": Variable.TEMPERATURE,
+    "dew_c": Variable.HUMIDITY,
+    "wind10_m_s": Variable.WIND,
+    "rs_mj_m2_h": Variable.RADIATION,
+    "rain_mm": Variable.RAIN,
+}
+"""The columns whose lack is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,9 +246,11 @@ def _weather(
 ) -> Weather:
     at = stamps(table.times)
     order = np.argsort(at, kind="stable")
+    told = partial(Note, level=NoteLevel.TOLD, file=name)
+    doubted = partial(Note, level=NoteLevel.WARNING, file=name)
     notes: list[Note] = []
     if np.any(order[1:] < order[:-1]):
-        notes.append(Note("told", f"{name}: the rows were not in the order of time and have been sorted"))
+        notes.append(told(kind=NoteKind.ROWS_SORTED))
     at = at[order]
     first, last = int(seconds(at)[0]) // HOUR_S * HOUR_S, -(-int(seconds(at)[-1]) // HOUR_S) * HOUR_S
     count = (last - first) // HOUR_S + 1
@@ -248,15 +260,16 @@ def _weather(
         for field, values in table.values.items()
     }
     if gaps := int(seconds(at)[-1] - seconds(at)[0]) // HOUR_S + 1 - len(at):
-        notes.append(Note("warning", f"{name}: {gaps} hours have no row and stay unknown"))
+        notes.append(doubted(kind=NoteKind.ROWS_MISSING, count=gaps))
     _fill_dew(name, series, notes)
     members = [series.pop(key) for key in sorted(series) if key.startswith("member_")]
     if "snow_mm" in series and "rain_mm" in series:
         series["snow_mm"] = np.minimum(series["snow_mm"], series["rain_mm"])
-    for field, words in (("temp_c", "temperature"), ("dew_c", "humidity"), ("wind10_m_s", "wind"),
-                         ("rs_mj_m2_h", "radiation"), ("rain_mm", "rain")):  # fmt: skip
-        if field not in series:
-            notes.append(Note("told", f"{name}: has no {words}"))
+    notes += [
+        told(kind=NoteKind.COLUMN_MISSING, variable=variable)
+        for field, variable in WANTED.items()
+        if field not in series
+    ]
     weather = blank(latitude, longitude, elevation, starts, len(members))
     filled: dict[str, Any] = dict(series)
     if members:
@@ -264,7 +277,7 @@ def _weather(
     weather = replace(weather, **filled)
     until = weather.starts_at(count)
     if until < now + timedelta(hours=24):
-        notes.append(Note("warning", f"{name}: ends at {until:%Y-%m-%d %H:%M} UTC; what follows is unknown"))
+        notes.append(doubted(kind=NoteKind.FILE_ENDS, until=until))
     fell = np.arange(count) < weather.index_at(now)
     basis = np.where(np.isnan(weather.rain_mm), "", np.where(fell, "archive", "model")).astype("<U8")
     use = SourceUse(f"file {name}", "past and coming hours", now, until, members=len(members))
@@ -287,4 +300,4 @@ def _fill_dew(name: str, series: dict[str, Array], notes: list[Note]) -> None:
         return
     said = series.get("dew_c", np.full(len(humidity), np.nan))
     series["dew_c"] = np.where(np.isnan(said), dew_point_c(series["temp_c"], humidity), said)
-    notes.append(Note("told", f"{name}: dew point made from relative humidity"))
+    notes.append(Note(level=NoteLevel.TOLD, kind=NoteKind.DEW_MADE, file=name))

@@ -92,7 +92,7 @@ def load(folder: Path, url: str) -> Kept | None:
 
 
 def save(folder: Path, kept: Kept) -> str:
-    """Keep an answer and drop those long unused; "" or one sentence on why it could not be kept."""
+    """Keep an answer and drop those long unused; "" or, in the system's words, why it could not be kept."""
     target = _file(folder, kept.url)
     part = target.with_suffix(f".{os.getpid()}.part")
     row = {
@@ -111,5 +111,5 @@ def save(folder: Path, kept: Kept) -> str:
             if other != target and other.stat().st_mtime < oldest:
                 other.unlink(missing_ok=True)
     except OSError as problem:
-        return f"the answer could not be kept in {folder} ({problem.strerror or problem})"
+        return str(problem.strerror or problem)
     return ""

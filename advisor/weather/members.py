@@ -27,7 +27,8 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
-from advisor.weather.weather import Array, Note, Weather
+from advisor.advice.notes import MembersFrom, Note, NoteKind, NoteLevel
+from advisor.weather.weather import Array, Weather
 
 WET_MM = 0.1
 MEMORY_H = 12.0
@@ -109,8 +110,13 @@ def with_built_members(weather: Weather, now: datetime) -> Weather:
     )
     members = np.full((len(made), weather.hours), np.nan)
     members[:, first:] = made
-    basis = "amount and hourly chance" if told else "amount alone, the spread assumed"
-    note = Note("told", f"{len(made)} rain members are built from the forecast's {basis}")
+    note = Note(
+        level=NoteLevel.TOLD,
+        kind=NoteKind.MEMBERS_BUILT,
+        source=weather.sources[0].name if weather.sources else "",
+        count=len(made),
+        members_from=MembersFrom.AMOUNT_AND_CHANCE if told else MembersFrom.AMOUNT,
+    )
     return replace(weather, members_mm=members, notes=(*weather.notes, note))
 
 
@@ -221,8 +227,12 @@ def pool(weathers: Sequence[Weather]) -> Weather:
     if len(models) < 2:
         return replace(base, members_mm=models[0]) if models else base
     members = pool_members(models)
-    names = " and ".join(dict.fromkeys(w.sources[0].name for w in weathers if w.sources))
-    note = Note("told", f"the rain members of {names} are pooled with equal weight, {len(members)} in all")
+    note = Note(
+        level=NoteLevel.TOLD,
+        kind=NoteKind.MEMBERS_POOLED,
+        names=tuple(dict.fromkeys(w.sources[0].name for w in weathers if w.sources)),
+        count=len(members),
+    )
     uses = tuple(use for w in weathers for use in w.sources)
     return replace(base, members_mm=members, sources=uses, notes=(*base.notes, note))
 

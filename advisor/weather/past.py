@@ -11,15 +11,18 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from typing import Any
 
 import numpy as np
 
+from advisor.advice.notes import Note, NoteKind, NoteLevel
 from advisor.lawn.records import ArchivedHour, GaugeReading
+from advisor.science.hour_shares import hour_shares, hours_after
 from advisor.science.snow import snow_share
-from advisor.weather.weather import SERIES, Array, Note, Weather, blank
+from advisor.weather.weather import SERIES, Array, Weather, blank
 
-FIRST_READING_H = 24.0
+FIRST_READING_H = 24
 REACH_DAYS = 45
 RECORDS = "the records"
 ARCHIVED = ("rain_mm", "temp_c", "dew_c", "wind10_m_s", "rs_mj_m2_h", "snow_mm")
@@ -46,7 +49,7 @@ def settle_past(
     if not begins:
         return replace(weather, notes=(*weather.notes, *notes)) if notes else weather
     settled = reaching(weather, min(begins), max((span[1] for span in spans), default=now))
-    settled = with_hours(settled, past, "as archived when they were new", notes)
+    settled = with_hours(settled, past, notes)
     if spans:
         settled = _with_gauge(settled, spans, notes)
     return replace(settled, notes=(*settled.notes, *notes))
@@ -60,27 +63,25 @@ def _covered(gauge: Sequence[GaugeReading], now: datetime, notes: list[Note]) ->
     spans: list[Span] = []
     before: datetime | None = None
     for reading in sorted(gauge, key=lambda r: (r.read_at, r.id)):
-        told = f"the gauge reading of {reading.read_at.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
+        doubted = partial(Note, level=NoteLevel.WARNING, at=reading.read_at.astimezone(UTC))
         if reading.read_at > now:
-            notes.append(Note("warning", f"{told} lies ahead and is left out"))
+            notes.append(doubted(kind=NoteKind.GAUGE_AHEAD))
             continue
         if not math.isfinite(reading.depth_mm) or reading.depth_mm < 0:
-            notes.append(Note("warning", f"{told} of {reading.depth_mm:g} mm cannot be and is left out"))
+            notes.append(doubted(kind=NoteKind.GAUGE_IMPOSSIBLE, depth_mm=reading.depth_mm))
             continue
-        since = reading.since
-        if since is None:
-            since = before
+        since = reading.since or before
         if since is None:
             since = reading.read_at - timedelta(hours=FIRST_READING_H)
-            notes.append(Note("told", f"the first gauge reading is taken to cover {FIRST_READING_H:g} hours"))
+            notes.append(Note(level=NoteLevel.TOLD, kind=NoteKind.GAUGE_FIRST, hours=FIRST_READING_H))
         if before is not None and since < before < reading.read_at:
-            notes.append(Note("warning", f"{told} overlaps the one before and counts from that one on"))
+            notes.append(doubted(kind=NoteKind.GAUGE_OVERLAPS))
             since = before
         if before is not None and reading.read_at == before:
-            notes.append(Note("warning", f"{told} was entered twice; the last entry counts"))
+            notes.append(doubted(kind=NoteKind.GAUGE_TWICE))
             since, _, _ = spans.pop()
         if since >= reading.read_at:
-            notes.append(Note("warning", f"{told} covers no time and is left out"))
+            notes.append(doubted(kind=NoteKind.GAUGE_NO_TIME))
             continue
         spans.append((since, reading.read_at, float(reading.depth_mm)))
         before = reading.read_at
@@ -102,10 +103,12 @@ def reaching(weather: Weather, first: datetime, last: datetime) -> Weather:
     return replace(longer, sources=weather.sources, notes=weather.notes)
 
 
-def with_hours(weather: Weather, past: Sequence[ArchivedHour], told: str, notes: list[Note]) -> Weather:
-    """Archived or observed values in place of the source's own, for the hours that have them.
+def with_hours(
+    weather: Weather, past: Sequence[ArchivedHour], notes: list[Note], *, observed_by: str = ""
+) -> Weather:
+    """Archived values in place of the source's own, for the hours that have them; told in `notes`.
 
-    `told` ends the note "… past hours of rain are …", which is added to `notes`.
+    `observed_by` names the station that observed them, where they are no archived ones.
     """
     if not past:
         return weather
@@ -132,29 +135,26 @@ def with_hours(weather: Weather, past: Sequence[ArchivedHour], told: str, notes:
             ]
     fixed["rain_basis"] = weather.rain_basis.copy()
     fixed["rain_basis"][rained] = "archive"
-    count = int(rained.sum())
-    rain = "1 past hour of rain is" if count == 1 else f"{count} past hours of rain are"
-    notes.append(Note("told", f"{rain} {told}"))
+    kind = NoteKind.PAST_OBSERVED if observed_by else NoteKind.PAST_ARCHIVED
+    notes.append(Note(level=NoteLevel.TOLD, kind=kind, hours=int(rained.sum()), source=observed_by))
     return replace(weather, **fixed)
 
 
 def _with_gauge(weather: Weather, spans: Sequence[Span], notes: list[Note]) -> Weather:
     """The rain and snow of the covered time from the gauge."""
-    modelled, hours = weather.rain_mm, np.arange(weather.hours, dtype=np.float64)
-    zero = weather.starts_at(0).timestamp()
+    modelled, first = weather.rain_mm, weather.starts_at(0)
     measured, covered = np.zeros(weather.hours), np.zeros(weather.hours)
     even = 0
     for since, until, depth in spans:
-        begin, end = (since.timestamp() - zero) / 3600.0, (until.timestamp() - zero) / 3600.0
-        part = np.clip(np.minimum(hours + 1.0, end) - np.maximum(hours, begin), 0.0, 1.0)
+        part = hour_shares(first, weather.hours, since, until)
         if not part.any():
             continue
         shape = part * np.nan_to_num(modelled, nan=0.0)
         if depth > 0 and not shape.sum() > 0:
             even += 1
             shape = _even(part, modelled)
-        if begin < 0:  # what fell before the series begins is not ours to place
-            depth *= (end - max(begin, 0.0)) / (end - begin)
+        if since < first:  # what fell before the series begins is not ours to place
+            depth *= hours_after(first, until) / hours_after(since, until)
         measured += depth * shape / shape.sum() if depth > 0 else 0.0
         covered += part
     covered = np.minimum(covered, 1.0)
@@ -165,17 +165,10 @@ def _with_gauge(weather: Weather, spans: Sequence[Span], notes: list[Note]) -> W
     rain = np.where(touched, measured + rest, modelled)
     basis = weather.rain_basis.copy()
     basis[touched & (covered >= 0.5) & np.isfinite(rain)] = "gauge"
-    notes.append(
-        Note("told", f"past rain is from {_readings(len(spans))}, spread over the hours by the model")
-    )
+    notes.append(Note(level=NoteLevel.TOLD, kind=NoteKind.GAUGE_SPREAD, count=len(spans)))
     if even:
-        are = "is" if even == 1 else "are"
-        notes.append(Note("told", f"{_readings(even)} {are} spread evenly: the model had no rain there"))
+        notes.append(Note(level=NoteLevel.TOLD, kind=NoteKind.GAUGE_SPREAD_EVENLY, count=even))
     return replace(weather, rain_mm=rain, snow_mm=_snow(weather, rain, touched), rain_basis=basis)
-
-
-def _readings(count: int) -> str:
-    return "1 gauge reading" if count == 1 else f"{count} gauge readings"
 
 
 def _even(part: Array, modelled: Array) -> Array:

@@ -14,26 +14,28 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from advisor.weather.weather import Array, Note, Weather
+from advisor.advice.notes import Note, NoteKind, NoteLevel, Variable
+from advisor.weather.weather import Array, Weather
 
 Mask = npt.NDArray[np.bool_]
+Kind = NoteKind
 
 SHORT_GAP_H = 3
 FLAT_H = 24
 WILD_MM = 5.0
 WILD_RATIO = 3.0
+DEW_SLACK_C = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class _Limits:
-    """What one hourly variable may be.
+    """What one hourly variable may be, in its SI unit.
 
     `spike`: how far one hour may leave both its neighbours; `flat`: a value that stands still for a day
     is dropped; `filled`: short gaps are filled; `below_is_zero`: how far under `low` is only rounding.
     """
 
-    words: str
-    unit: str
+    variable: Variable
     low: float
     high: float
     spike: float | None = None
@@ -45,15 +47,15 @@ class _Limits:
 # Ranges: the widest that weather stations on land have met, rounded outwards; spikes: common
 # practice, no source. 5.04 MJ/m² an hour is 1400 W/m², just above the sun outside the air.
 LIMITS = {
-    "temp_c": _Limits("temperature", "°C", -60.0, 60.0, spike=12.0, flat=True),
-    "dew_c": _Limits("dew point", "°C", -80.0, 40.0, spike=15.0, flat=True),
-    "wind10_m_s": _Limits("wind", "m/s", 0.0, 60.0, spike=20.0, below_is_zero=0.05),
-    "rs_mj_m2_h": _Limits("radiation", "MJ/m²", 0.0, 5.04, below_is_zero=0.0037),
-    "cloud": _Limits("cloud cover", "", 0.0, 1.0),
-    "rain_mm": _Limits("rain", "mm", 0.0, 150.0, flat=True, filled=False),
-    "snow_mm": _Limits("snow", "mm", 0.0, 100.0, filled=False),
-    "chance": _Limits("chance of rain", "", 0.0, 1.0, filled=False),
-    "eto_source_mm": _Limits("the source's own ETo", "mm", 0.0, 2.5, filled=False, below_is_zero=0.05),
+    "temp_c": _Limits(Variable.TEMPERATURE, -60.0, 60.0, spike=12.0, flat=True),
+    "dew_c": _Limits(Variable.DEW_POINT, -80.0, 40.0, spike=15.0, flat=True),
+    "wind10_m_s": _Limits(Variable.WIND, 0.0, 60.0, spike=20.0, below_is_zero=0.05),
+    "rs_mj_m2_h": _Limits(Variable.RADIATION, 0.0, 5.04, below_is_zero=0.0037),
+    "cloud": _Limits(Variable.CLOUD, 0.0, 1.0),
+    "rain_mm": _Limits(Variable.RAIN, 0.0, 150.0, flat=True, filled=False),
+    "snow_mm": _Limits(Variable.SNOW, 0.0, 100.0, filled=False),
+    "chance": _Limits(Variable.CHANCE, 0.0, 1.0, filled=False),
+    "eto_source_mm": _Limits(Variable.SERVICE_ETO, 0.0, 2.5, filled=False, below_is_zero=0.05),
 }
 
 
@@ -66,78 +68,112 @@ def screen(weather: Weather) -> Weather:
     temperature, dew point, wind, radiation and cloud are filled by a straight line; longer ones stay
     unknown.
     """
-    notes: list[Note] = []
-    fixed: dict[str, Any] = {}
-
-    def drop(name: str, values: Array, bad: Mask, why: str) -> Array:
-        if not bad.any():
-            return values
-        notes.append(Note("dropped", f"{LIMITS[name].words}: {_hours(weather, bad)} dropped, {why}"))
-        return np.where(bad, np.nan, values)
-
+    screening = _Screening(weather)
     for name, limits in LIMITS.items():
-        series: Array = getattr(weather, name)
-        values = series
-        with np.errstate(invalid="ignore"):
-            outside = (values < limits.low) | (values > limits.high) | np.isinf(values)
-        if outside.any():
-            near = outside & (values < limits.low) & (values >= limits.low - limits.below_is_zero)
-            values = np.where(near, limits.low, values)
-            span = f"outside {limits.low:g} to {limits.high:g} {limits.unit}".rstrip()
-            values = drop(name, values, outside & ~near, span)
+        screening.check(name, limits)
+    screening.check_dew_point()
+    for name, limits in LIMITS.items():
+        if limits.filled:
+            screening.fill(name, limits)
+    screening.check_members()
+    return screening.screened()
+
+
+class _Screening:
+    """One weather under screening: the series as far as they are mended, and the notes so far."""
+
+    def __init__(self, weather: Weather) -> None:
+        self.weather = weather
+        self.fixed: dict[str, Any] = {}
+        self.notes: list[Note] = []
+
+    def series(self, name: str) -> Array:
+        """A series as it stands now."""
+        found: Array = self.fixed.get(name, getattr(self.weather, name))
+        return found
+
+    def note(self, level: NoteLevel, kind: NoteKind, variable: Variable, bad: Mask, **values: Any) -> None:
+        """Note what was found in the `bad` hours of a variable."""
+        where = np.flatnonzero(bad)
+        first = self.weather.starts_at(int(where[0]))
+        found = Note(level=level, kind=kind, variable=variable, hours=len(where), at=first, **values)
+        self.notes.append(found)
+
+    def drop(self, name: str, kind: NoteKind, bad: Mask, **values: Any) -> None:
+        """Make the `bad` hours of a series unknown, and note it."""
+        if bad.any():
+            self.note(NoteLevel.DROPPED, kind, LIMITS[name].variable, bad, **values)
+            self.fixed[name] = np.where(bad, np.nan, self.series(name))
+
+    def check(self, name: str, limits: _Limits) -> None:
+        """The checks that look at one series alone."""
+        self._check_range(name, limits)
         if limits.spike is not None:
-            values = drop(name, values, _spikes(values, limits.spike), "a leap away from both neighbours")
-            leap: Mask = np.asarray(np.abs(np.diff(values, prepend=values[:1])) > limits.spike)
-            if leap.any():
-                step = f"a step of more than {limits.spike:g} {limits.unit} within an hour"
-                notes.append(Note("warning", f"{limits.words}: {step}, {_hours(weather, leap)}, kept"))
+            self._check_leaps(name, limits.variable, limits.spike)
         if limits.flat:
+            values = self.series(name)
             flat = _flat(values, FLAT_H)
             if name == "rain_mm":
                 flat &= values > 0
-            values = drop(name, values, flat, f"the same value for {FLAT_H} h or more")
-        if values is not series:
-            fixed[name] = values
-    temp = fixed.get("temp_c", weather.temp_c)
-    dew = fixed.get("dew_c", weather.dew_c)
-    over = np.asarray(dew > temp)
-    if over.any():
-        far = np.asarray(dew > temp + 1.0)
-        if far.any():
-            dew = drop("dew_c", dew, far, "above the temperature")
-        fixed["dew_c"] = np.where(over & ~far, temp, dew)
-    for name, limits in LIMITS.items():
-        if limits.filled:
-            values = fixed.get(name, getattr(weather, name))
-            gap = _short_gaps(values, SHORT_GAP_H)
-            if gap is not None:
-                fixed[name] = _line(values, gap)
-                text = f"{limits.words}: {_hours(weather, gap)} missing, filled by a straight line"
-                notes.append(Note("repaired", text))
-    members = _screened_members(weather, notes)
-    if members is not None:
-        fixed["members_mm"] = members
-    rain = fixed.get("rain_mm")
-    if rain is not None:
-        fixed["rain_basis"] = np.where(np.isnan(rain), "", weather.rain_basis)
-    notes = [note for note in notes if note not in weather.notes]  # screened before
-    if not notes and not fixed:
-        return weather
-    return replace(weather, **fixed, notes=(*weather.notes, *notes))
+            self.drop(name, Kind.STUCK, flat, of=FLAT_H)
 
+    def _check_range(self, name: str, limits: _Limits) -> None:
+        values = self.series(name)
+        with np.errstate(invalid="ignore"):
+            outside = (values < limits.low) | (values > limits.high) | np.isinf(values)
+        if not outside.any():
+            return
+        near = outside & (values < limits.low) & (values >= limits.low - limits.below_is_zero)
+        self.fixed[name] = np.where(near, limits.low, values)
+        self.drop(name, Kind.OUTSIDE_LIMITS, outside & ~near, low=limits.low, high=limits.high)
 
-def _screened_members(weather: Weather, notes: list[Note]) -> Array | None:
-    """The members with impossible values made unknown, None where there are none."""
-    members = weather.members_mm
-    if members.size == 0:
-        return None
-    high = LIMITS["rain_mm"].high
-    if not (np.fmin.reduce(members, axis=None) < 0.0 or np.fmax.reduce(members, axis=None) > high):
-        return None
-    bad = (members < 0.0) | (members > high)
-    worst: Mask = np.asarray(bad.any(axis=0))
-    notes.append(Note("dropped", f"rain members: {_hours(weather, worst)} dropped, outside 0 to {high:g} mm"))
-    return np.where(bad, np.nan, members)
+    def _check_leaps(self, name: str, variable: Variable, most: float) -> None:
+        self.drop(name, Kind.SPIKE, _spikes(self.series(name), most))
+        values = self.series(name)
+        leap: Mask = np.asarray(np.abs(np.diff(values, prepend=values[:1])) > most)
+        if leap.any():
+            self.note(NoteLevel.WARNING, Kind.STEP, variable, leap, high=most)
+
+    def check_dew_point(self) -> None:
+        """A dew point above the temperature: rounding is cut off, more is dropped."""
+        temp, dew = self.series("temp_c"), self.series("dew_c")
+        over = np.asarray(dew > temp)
+        if not over.any():
+            return
+        far = np.asarray(dew > temp + DEW_SLACK_C)
+        self.drop("dew_c", Kind.DEW_TOO_HIGH, far)
+        self.fixed["dew_c"] = np.where(over & ~far, temp, self.series("dew_c"))
+
+    def fill(self, name: str, limits: _Limits) -> None:
+        """Fill the short gaps of a series."""
+        values = self.series(name)
+        gap = _short_gaps(values, SHORT_GAP_H)
+        if gap is not None:
+            self.fixed[name] = _line(values, gap)
+            self.note(NoteLevel.REPAIRED, Kind.GAP_FILLED, limits.variable, gap)
+
+    def check_members(self) -> None:
+        """Make impossible values of the members unknown."""
+        members = self.weather.members_mm
+        if members.size == 0:
+            return
+        high = LIMITS["rain_mm"].high
+        if not (np.fmin.reduce(members, axis=None) < 0.0 or np.fmax.reduce(members, axis=None) > high):
+            return
+        bad = (members < 0.0) | (members > high)
+        worst: Mask = np.asarray(bad.any(axis=0))
+        self.note(NoteLevel.DROPPED, Kind.OUTSIDE_LIMITS, Variable.MEMBERS, worst, low=0.0, high=high)
+        self.fixed["members_mm"] = np.where(bad, np.nan, members)
+
+    def screened(self) -> Weather:
+        """The mended weather; the same object where nothing was to be done."""
+        if "rain_mm" in self.fixed:
+            unknown = np.isnan(self.fixed["rain_mm"])
+            self.fixed["rain_basis"] = np.where(unknown, "", self.weather.rain_basis)
+        notes = [note for note in self.notes if note not in self.weather.notes]  # screened before
+        if not notes and not self.fixed:
+            return self.weather
+        return replace(self.weather, **self.fixed, notes=(*self.weather.notes, *notes))
 
 
 def _spikes(values: Array, limit: float) -> Mask:
@@ -184,13 +220,6 @@ def _line(values: Array, gap: Mask) -> Array:
     return out
 
 
-def _hours(weather: Weather, bad: Mask) -> str:
-    """How many hours, and the first of them, for a note."""
-    where = np.flatnonzero(bad)
-    first = f"{weather.starts_at(int(where[0])):%Y-%m-%d %H:%M} UTC"
-    return f"1 hour ({first})" if len(where) == 1 else f"{len(where)} hours (first {first})"
-
-
 def expected_rain(weather: Weather, first: datetime, last: datetime) -> tuple[float, float]:
     """Expected rain (mm) in the hours from `first` to `last`, and how many of them are known (0–1).
 
@@ -229,9 +258,11 @@ def disagreement(weathers: Sequence[Weather], first: datetime, last: datetime) -
     if most - least < WILD_MM or most < WILD_RATIO * least:
         return None
     return Note(
-        "warning",
-        f"the sources disagree about the rain until {last:%Y-%m-%d %H:%M} UTC: {dry} expects {least:.1f} mm, "
-        f"{wet} {most:.1f} mm; both are counted",
+        level=NoteLevel.WARNING,
+        kind=Kind.SOURCES_DISAGREE,
+        until=last,
+        names=(dry, wet),
+        depths_mm=(least, most),
     )
 
 
@@ -247,7 +278,10 @@ def eto_difference(own_mm: Array, source_mm: Array) -> Note | None:
     if other <= 0.0 or abs(own - other) <= 0.15 * other:
         return None
     return Note(
-        "warning",
-        f"our ETo of {own:.1f} mm over {both.sum() / 24:.1f} days differs from the source's own "
-        f"{other:.1f} mm by {100 * abs(own - other) / other:.0f} %",
+        level=NoteLevel.WARNING,
+        kind=Kind.ETO_DIFFERS,
+        depth_mm=own,
+        of_mm=other,
+        days=float(both.sum()) / 24.0,
+        share=abs(own - other) / other,
     )

@@ -14,17 +14,12 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from advisor.advice.notes import Note, NoteKind, NoteLevel
+from advisor.errors import SourceError
+
 Array = npt.NDArray[np.float64]
 Hours = npt.NDArray[np.datetime64]
 NAMES = "<U80"  # what a source's name may take
-
-
-@dataclass(frozen=True, slots=True)
-class Note:
-    """One line of provenance. `level`: "told" (how it was made), "repaired", "dropped" or "warning"."""
-
-    level: str
-    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +94,13 @@ SERIES = (
     "chance",
     "eto_source_mm",
 )
+
+
+def failed(failure: SourceError) -> Note:
+    """The note of a service's failure, in the failure's own words."""
+    return Note(
+        level=NoteLevel.WARNING, kind=NoteKind.SERVICE_FAILED, source=failure.source, reason=failure.reason
+    )
 
 
 def hours_between(first: datetime, last: datetime) -> Hours:

@@ -11,10 +11,10 @@ import sys
 import pytest
 from typer.testing import CliRunner
 
+from advisor.advice.weather_days import WeatherDay, WeatherDays
 from advisor.errors import AdvisorError
 from advisor.faces.cli.main import program
 from advisor.faces.text.weather_text import weather_csv, weather_text
-from advisor.soil_water.weather_days import WeatherDay, WeatherDays
 
 
 def run(*words: str) -> str:

@@ -142,7 +142,7 @@ def test_lyon_known_by_its_temperatures_alone_evaporates_as_printed() -> None:
         u2_m_s=unknown,
         rs_mj_m2_d=unknown,
     )
-    assert lyon.method.tolist() == ["PM dew=Tmin, u2=2, Rs from temperature"]
+    assert lyon.stand_ins == (("dew=Tmin", "u2=2", "Rs from temperature"),)
     assert agrees(lyon.eto_mm, "4.56")
 
 

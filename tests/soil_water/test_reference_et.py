@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-from made import CHICAGO, EVENING, made_weather
+from made import CHICAGO, EVENING, made_weather, note_texts
 
 from advisor.soil_water.reference_et import daily_reference_et, filled_past
 
@@ -38,7 +38,7 @@ def test_night_hours_carry_no_demand_where_there_is_light_by_day() -> None:
     ("series", "words"),
     [
         ("dew_c", "dew point taken as the night's minimum"),
-        ("wind10_m_s", "wind unknown"),
+        ("wind10_m_s", "Wind unknown"),
         ("rs_mj_m2_h", "from cloud cover"),
     ],
 )
@@ -46,7 +46,7 @@ def test_a_missing_series_is_replaced_by_a_named_rule(series: str, words: str) -
     weather = made_weather()
     poorer = replace(weather, **{series: np.full(weather.hours, np.nan)})
     demand = daily_reference_et(poorer, CHICAGO)
-    assert any(words in note.text for note in demand.notes)
+    assert any(words in text for text in note_texts(demand.notes))
     assert np.isfinite(demand.eto_day_mm[2:-2]).all()
 
 
@@ -58,19 +58,19 @@ def test_unknown_past_days_are_filled_with_the_mean_and_told() -> None:
     filled = filled_past(demand, weather.index_at(EVENING))
     assert np.isnan(demand.eto_mm[120])
     assert np.isfinite(filled.eto_mm[: weather.index_at(EVENING)]).all()
-    assert any("mean of the known days" in note.text for note in filled.notes)
+    assert any("mean of the known days" in text for text in note_texts(filled.notes))
 
 
 @pytest.mark.parametrize(
     ("series", "value", "words"),
     [
-        ("dew_c", 60.0, "more vapour than the air can hold"),
-        ("rs_mj_m2_h", 20.0, "more radiation than the sun gives"),
-        ("wind10_m_s", 70.0, "no daily mean wind"),
+        ("dew_c", 60.0, "More vapour than the air can hold"),
+        ("rs_mj_m2_h", 20.0, "More radiation than the sun gives"),
+        ("wind10_m_s", 70.0, "No daily mean wind"),
     ],
 )
 def test_what_cannot_be_is_dropped_and_told(series: str, value: float, words: str) -> None:
     weather = made_weather()
     demand = daily_reference_et(replace(weather, **{series: np.full(weather.hours, value)}), CHICAGO)
-    assert any(words in note.text for note in demand.notes)
+    assert any(words in text for text in note_texts(demand.notes))
     assert np.isfinite(demand.eto_day_mm[2:-2]).all()

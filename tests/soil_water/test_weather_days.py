@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 from made import CHICAGO, EVENING, made_site, made_weather
 
+from advisor.advice.weather_days import WeatherDay, WeatherDays
 from advisor.lawn.records import ArchivedHour, GaugeReading, RainPair, Records
 from advisor.soil_water.reference_et import daily_reference_et
-from advisor.soil_water.weather_days import WeatherDay, WeatherDays, weather_days
+from advisor.soil_water.weather_days import weather_days
 from advisor.weather.past import settle_past
 from advisor.weather.weather import SourceUse, Weather
 
@@ -117,7 +118,7 @@ def test_one_forecast_without_members_gives_an_amount_and_no_chance() -> None:
     assert (row.chance_1mm, row.rain_low_mm, row.chance_source) == (None, None, "")
     assert (row.rain_basis, row.rain_source) == (("model",), "made")
     assert day(found, 0).rain_basis == ("model",)
-    assert any("no ensemble" in text for text in found.provenance)
+    assert any("No ensemble" in text for text in found.provenance)
 
 
 def test_eto_wind_and_minimum_are_those_of_the_civil_day() -> None:

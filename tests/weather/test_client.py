@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from advisor.advice.notes import NoteKind, NoteLevel
 from advisor.errors import SourceError
 from advisor.weather import kept
 from advisor.weather.client import Client, Refused, coordinate
@@ -92,11 +93,12 @@ def test_a_fault_with_an_older_answer_kept_gives_that_answer_its_own_age_and_the
     payload, reply = ask(client, url, now=NOW + timedelta(hours=7), check=only_our_shape)
     assert payload == GOOD
     assert (reply.fetched_at, reply.from_cache, reply.stale) == (NOW, True, True)
-    assert words in reply.trouble
-    assert "2026-06-18 01:00 UTC" in reply.trouble
+    (note,) = reply.notes
+    assert (note.level, note.kind, note.at) == (NoteLevel.WARNING, NoteKind.OLDER_ANSWER_USED, NOW)
+    assert words in note.reason
     bad_server.behave("well")
     _, again = ask(client, url, now=NOW + timedelta(hours=8), check=only_our_shape)
-    assert (again.fetched_at, again.stale, again.trouble) == (NOW + timedelta(hours=8), False, "")
+    assert (again.fetched_at, again.stale, again.notes) == (NOW + timedelta(hours=8), False, ())
 
 
 def test_a_host_that_is_not_there_is_one_sentence(client, pauses):
@@ -261,7 +263,9 @@ def test_a_folder_that_cannot_be_written_costs_the_kept_answer_only(bad_server, 
     client = Client(user_agent_contact="", cache_dir=tmp_path / "file")
     payload, reply = ask(client, bad_server.serve("/v1/forecast", GOOD))
     assert payload == GOOD
-    assert "could not be kept" in reply.trouble
+    (note,) = reply.notes
+    assert (note.kind, note.file) == (NoteKind.ANSWER_NOT_KEPT, str(tmp_path / "file"))
+    assert note.reason
 
 
 def test_answers_not_used_for_weeks_are_dropped(client, bad_server, tmp_path):

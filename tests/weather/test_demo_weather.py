@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from advisor.shipped import shipped
+from advisor.weather.ensemble import with_members
 from advisor.weather.quality import screen
 from advisor.weather.sources import open_meteo as om
 
@@ -34,7 +35,7 @@ def maker():
 def weather():
     forecast, ensemble = (json.loads(shipped("data", name).read_text("utf-8")) for name in FILES)
     members = om.read_ensemble(ensemble, fetched_at=FETCHED, asked=("gfs_seamless",))
-    return om.with_members(om.read_forecast(forecast, fetched_at=FETCHED), members)
+    return with_members(om.read_forecast(forecast, fetched_at=FETCHED), members)
 
 
 def day_of(weather, day):

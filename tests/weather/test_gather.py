@@ -12,13 +12,15 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
+from made import note_texts
 
 from advisor.errors import SourceError, StaleWeather, WeatherError
 from advisor.lawn.records import ArchivedHour
 from advisor.lawn.site_values import Place, WeatherSettings
 from advisor.weather.client import Client
 from advisor.weather.climatology import usual_weather
-from advisor.weather.gather import SERVICES, default_order, gather_weather
+from advisor.weather.gather import gather_weather
+from advisor.weather.registry import Archive, default_order, registered
 from advisor.weather.weather import SourceUse, Weather, blank, hours_between
 
 REPLIES = Path(__file__).parents[1] / "replies"
@@ -70,11 +72,21 @@ def fails(name: str) -> Callable[..., Weather]:
 
 
 class Asked:
-    """Fetchers by name that note who was asked."""
+    """Sources by name that note who was asked; the archive is the first one's."""
 
-    def __init__(self, **answers: Weather | Callable[..., Weather]) -> None:
+    def __init__(self, archive: Archive | None = None, **answers: Weather | Callable[..., Weather]) -> None:
         self.names: list[str] = []
-        self.fetchers = {name: self._fetcher(name, answer) for name, answer in answers.items()}
+        self.sources = {
+            name: replace(
+                registered()[name],
+                forecast=self._fetcher(name, answer),
+                ensemble=None,
+                archive=archive if registered()[name].archive is not None else None,
+                past=True,
+                observed=None,
+            )
+            for name, answer in answers.items()
+        }
 
     def _fetcher(self, name: str, answer: Weather | Callable[..., Weather]) -> Callable[..., Weather]:
         def fetch(*arguments: Any) -> Weather:
@@ -86,11 +98,11 @@ class Asked:
 
 def gather(asked: Asked, *, archive: tuple[ArchivedHour, ...] = FULL_ARCHIVE, **settings: Any) -> Weather:
     chosen = WeatherSettings(**settings)
-    return gather_weather(PLACE, chosen, SILENT, NOW, archive=archive, sources=asked.fetchers)
+    return gather_weather(PLACE, chosen, SILENT, NOW, archive=archive, sources=asked.sources)
 
 
 def texts(weather: Weather, level: str = "") -> str:
-    return " | ".join(note.text for note in weather.notes if level in ("", note.level))
+    return " | ".join(note_texts(weather.notes, level))
 
 
 @pytest.mark.parametrize(
@@ -103,8 +115,7 @@ def texts(weather: Weather, level: str = "") -> str:
     ],
 )
 def test_the_default_order_suits_the_country(country: str, order: tuple[str, ...]) -> None:
-    assert default_order(country) == order
-    assert set(order) <= set(SERVICES)
+    assert default_order(country, registered()) == order
 
 
 def test_the_first_source_that_answers_is_used_and_no_other_is_asked() -> None:
@@ -120,7 +131,7 @@ def test_a_source_that_fails_is_told_and_the_next_serves() -> None:
     weather = gather(asked)
     assert asked.names == ["open_meteo", "nws"]
     assert weather.sources[0].name == "second"
-    assert texts(weather, "warning") == "Open-Meteo forecast: no answer within 30 s"
+    assert texts(weather, "warning") == "Open-Meteo forecast: no answer within 30 s."
 
 
 def test_the_owners_order_wins() -> None:
@@ -187,18 +198,12 @@ def test_without_any_forecast_the_archive_alone_carries_the_advice() -> None:
     assert "A: no answer within 30 s" in texts(weather, "warning")
 
 
-def no_archive_service(monkeypatch: pytest.MonkeyPatch) -> None:
-    from advisor.weather.sources import open_meteo
-
-    monkeypatch.setattr(open_meteo, "get_archive", fails(open_meteo.ARCHIVE))
+NO_ARCHIVE = fails("Open-Meteo archive")
 
 
-def test_with_neither_forecast_nor_archive_it_refuses_and_says_what_is_missing(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    no_archive_service(monkeypatch)
+def test_with_neither_forecast_nor_archive_it_refuses_and_says_what_is_missing() -> None:
     with pytest.raises(WeatherError) as told:
-        gather(Asked(open_meteo=fails("A"), nws=fails("B"), met_norway=fails("C")), archive=())
+        gather(Asked(NO_ARCHIVE, open_meteo=fails("A"), nws=fails("B"), met_norway=fails("C")), archive=())
     assert not isinstance(told.value, StaleWeather)
     for words in (
         "no forecast younger than 36 h",
@@ -210,18 +215,25 @@ def test_with_neither_forecast_nor_archive_it_refuses_and_says_what_is_missing(
     assert "\n" not in str(told.value)
 
 
-def test_an_old_forecast_without_an_archive_is_refused_as_stale(monkeypatch: pytest.MonkeyPatch) -> None:
-    no_archive_service(monkeypatch)
-    asked = Asked(open_meteo=made("first", age_h=50.0), nws=fails("B"), met_norway=fails("C"))
+def test_an_archive_service_that_failed_is_not_asked_again() -> None:
+    asked: list[date] = []
+
+    def archive(*_: Any, first: date, **__: Any) -> Weather:
+        asked.append(first)
+        raise SourceError("Open-Meteo archive", "no answer within 30 s")
+
+    with pytest.raises(WeatherError):
+        gather(Asked(archive, open_meteo=fails("A"), nws=fails("B"), met_norway=fails("C")), archive=())
+    assert asked == [(NOW - timedelta(days=31)).date()]
+
+
+def test_an_old_forecast_without_an_archive_is_refused_as_stale() -> None:
+    asked = Asked(NO_ARCHIVE, open_meteo=made("first", age_h=50.0), nws=fails("B"), met_norway=fails("C"))
     with pytest.raises(StaleWeather, match="no forecast younger than 36 h"):
         gather(asked, archive=())
 
 
-def test_without_records_the_archive_service_gives_the_past_and_the_same_weeks_of_three_years(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    from advisor.weather.sources import open_meteo
-
+def test_without_records_the_archive_service_gives_the_past_and_the_same_weeks_of_three_years() -> None:
     asked: list[tuple[date, date]] = []
 
     def archive(*_: Any, first: date, last: date) -> Weather:
@@ -238,8 +250,8 @@ def test_without_records_the_archive_service_gives_the_past_and_the_same_weeks_o
             sources=(SourceUse("archive", "past weather", NOW, base.starts_at(h)),),
         )
 
-    monkeypatch.setattr(open_meteo, "get_archive", archive)
-    weather = gather(Asked(open_meteo=fails("A"), nws=fails("B"), met_norway=fails("C")), archive=())
+    sources = Asked(archive, open_meteo=fails("A"), nws=fails("B"), met_norway=fails("C"))
+    weather = gather(sources, archive=())
     assert [first.year for first, _ in asked] == [2026, 2025, 2024, 2023]
     assert all((last - first).days in (30, 31) for first, last in asked)
     assert weather.sources[0].name == "climatology"
@@ -264,7 +276,7 @@ def test_two_listed_sources_that_agree_are_both_shown_and_the_first_stands() -> 
     weather = gather(asked, sources=("open_meteo", "met_norway"))
     assert asked.names == ["open_meteo", "met_norway"]
     assert len(weather.members_mm) == 20
-    assert "rain of the next 12 h: first 5.5 mm, second 6.6 mm" in texts(weather, "told")
+    assert "Rain of the next 12 h: first 5.5 mm, second 6.6 mm" in texts(weather, "told")
 
 
 def test_two_listed_sources_that_disagree_wildly_are_both_shown_and_pooled() -> None:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from made import note_texts
 
 from advisor.weather.members import (
     assumed_chance,
@@ -155,7 +156,7 @@ def test_pooled_weathers_are_aligned_in_time_and_all_credited() -> None:
     assert (both.members_mm[20:, 5:15] == 2.0).all()
     assert (both.members_mm[20:, :5] == 0.0).all()
     assert [use.name for use in both.sources] == ["first", "second"]
-    assert "pooled with equal weight" in both.notes[-1].text
+    assert "pooled with equal weight" in note_texts(both.notes)[-1]
 
 
 def test_weather_without_members_gets_them_from_now_on_and_says_from_what() -> None:
@@ -166,9 +167,9 @@ def test_weather_without_members_gets_them_from_now_on_and_says_from_what() -> N
     made = with_built_members(weather, now)
     assert np.isnan(made.members_mm[:, :30]).all()
     assert made.members_mm[:, 30:].mean() == pytest.approx(0.4)
-    assert "amount and hourly chance" in made.notes[-1].text
+    assert "first: 31 rain members are built from its amount and chance" in note_texts(made.notes)[-1]
     weather.chance[:] = np.nan
-    assert "the spread assumed" in with_built_members(weather, now).notes[-1].text
+    assert "the spread assumed" in note_texts(with_built_members(weather, now).notes)[-1]
 
 
 def test_weather_that_has_members_keeps_them() -> None:

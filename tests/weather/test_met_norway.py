@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from made import note_texts
 
 from advisor.errors import SourceError
 from advisor.lawn.site_values import Place, WeatherSettings
@@ -161,7 +162,7 @@ def test_the_radiation_comes_from_the_clouds_and_it_is_said() -> None:
     # 27.4 MJ/m² by the radiation that the same made weather has elsewhere; the method's own error is 2.5.
     assert total == pytest.approx(27.4, abs=2.5)
     assert weather.rs_mj_m2_h.min() == 0.0 or np.nanmin(weather.rs_mj_m2_h) == 0.0
-    assert any("Kasten and Czeplak" in note.text for note in weather.notes)
+    assert any("Kasten and Czeplak" in text for text in note_texts(weather.notes))
 
 
 def test_high_thin_cloud_shades_less_than_low_cloud() -> None:
@@ -214,7 +215,7 @@ def test_members_without_a_chance_keep_the_amount_and_say_what_is_assumed() -> N
     weather = read(COMPACT)
     assert len(weather.members_mm) == 31
     assert np.nansum(weather.members_mm) / 31 == pytest.approx(np.nansum(weather.rain_mm), rel=0.01)
-    assert any("the spread assumed" in note.text for note in weather.notes)
+    assert any("the spread assumed" in text for text in note_texts(weather.notes))
     assert np.isnan(weather.chance).all()
 
 
@@ -265,7 +266,7 @@ def test_an_old_forecast_under_a_fresh_answer_counts_by_its_own_age() -> None:
     payload["properties"]["meta"]["updated_at"] = "2026-07-13T18:00:00Z"
     weather = read(payload)
     assert weather.sources[0].fetched_at == datetime(2026, 7, 13, 18, tzinfo=UTC)
-    assert any(note.level == "warning" and "48 h old" in note.text for note in weather.notes)
+    assert any("48 h old" in text for text in note_texts(weather.notes, "warning"))
 
 
 def test_steps_out_of_order_or_twice_or_absurdly_far_do_no_harm() -> None:

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from made import note_texts
 
 from advisor.errors import SourceError
 from advisor.lawn.site_values import Place, WeatherSettings
@@ -219,7 +220,9 @@ def test_radiation_comes_from_sky_cover_and_it_is_said() -> None:
     day = weather.rs_mj_m2_h[weather.index_at(datetime(2026, 7, 16, 5, tzinfo=UTC)) :][:24]
     # 27.4 MJ/m² by the radiation that the same made weather has elsewhere; the method's own error is 2.5.
     assert day.sum() == pytest.approx(27.4, abs=2.5)
-    assert any("made from sky cover" in note.text for note in weather.notes)
+    assert any(
+        "gives no radiation, so it is made from cloud cover" in text for text in note_texts(weather.notes)
+    )
 
 
 def test_snowfall_is_a_depth_of_snow_and_not_added_as_water() -> None:

@@ -14,10 +14,12 @@ import pytest
 import responses
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from made import note_texts
 
 from advisor.errors import SourceError
 from advisor.lawn.site_values import Place, WeatherSettings
 from advisor.weather.client import Client
+from advisor.weather.ensemble import with_members
 from advisor.weather.sources import open_meteo as om
 from advisor.weather.weather import SERIES, Weather
 
@@ -47,7 +49,7 @@ def rain_of(weather, first, last):
 
 
 def texts(weather, level=""):
-    return " | ".join(n.text for n in weather.notes if level in ("", n.level))
+    return " | ".join(note_texts(weather.notes, level))
 
 
 def small(labels=None, offset=0, **values):
@@ -233,9 +235,9 @@ def test_values_that_cannot_be_are_left_out_and_counted():
     assert np.flatnonzero(np.isnan(weather.rain_mm)).tolist() == [2, 3, 4]
     assert np.flatnonzero(np.isnan(weather.temp_c)).tolist() == [3, 4]
     dropped = texts(weather, "dropped")
-    assert "2 values of rain outside 0 to 150" in dropped
-    assert "1 values of rain that are no numbers" in dropped
-    assert "1 values of temperature outside -60 to 60" in dropped
+    assert "2 values of rain outside 0 to 150 mm" in dropped
+    assert "1 value of rain, no numbers" in dropped
+    assert "1 value of temperature outside -60 to 60 °C" in dropped
 
 
 def test_a_column_of_another_length_is_left_out():
@@ -401,7 +403,7 @@ def test_dead_members_and_members_full_of_gaps_are_dropped_and_told():
     columns["precipitation_member02"] = [0.5] * 20 + [None] * 4
     members = read_members(model_body(columns))
     assert len(members.members_mm) == 9
-    assert "2 of 11 members of one model are dead or full of gaps" in members.notes[-2].text
+    assert "2 of 11 members of one model are dead or full of gaps" in note_texts(members.notes)[-2]
     assert members.notes[-2].level == "dropped"
 
 
@@ -422,7 +424,7 @@ def test_an_ensemble_with_most_members_dead_is_a_warning():
     columns["precipitation"] = [0.5] * 24
     members = read_members(model_body(columns))
     assert len(members.members_mm) == 1
-    assert "10 of 11 members" in " ".join(n.text for n in members.notes if n.level == "warning")
+    assert "10 of 11 members" in " ".join(note_texts(members.notes, "warning"))
 
 
 @pytest.mark.parametrize(
@@ -439,7 +441,7 @@ def test_an_ensemble_without_a_living_member_is_an_error(columns):
 
 
 def test_members_lie_on_the_weathers_own_hours_and_are_unknown_elsewhere(forecast):
-    weather = om.with_members(read(forecast), read_members(reply("ensemble.json"), asked=("gfs_seamless",)))
+    weather = with_members(read(forecast), read_members(reply("ensemble.json"), asked=("gfs_seamless",)))
     assert weather.members_mm.shape == (31, weather.hours)
     begin = weather.index_at(datetime(2026, 7, 15, 4, tzinfo=UTC))
     assert np.isnan(weather.members_mm[:, :begin]).all()
@@ -539,7 +541,7 @@ def test_a_refused_model_costs_a_second_request_for_the_usual_one(client, bad_se
     members = om.get_ensemble(
         client, PLACE, replace(at_loopback, ensemble_models=("no_such_model",)), FETCHED
     )
-    assert "only the model gfs_seamless" in members.notes[0].text
+    assert "only the model gfs_seamless" in note_texts(members.notes)[0]
     assert query(bad_server.asked[1])["models"] == "gfs_seamless"
 
 
@@ -563,7 +565,7 @@ def test_an_old_answer_is_told_with_its_age_and_the_reason(client, bad_server, a
     members = om.get_ensemble(client, PLACE, at_loopback, FETCHED + timedelta(hours=9))
     assert weather.sources[0].fetched_at == members.fetched_at == FETCHED
     assert "overloaded" in texts(weather, "warning")
-    assert "overloaded" in members.notes[0].text
+    assert "overloaded" in note_texts(members.notes)[0]
 
 
 @pytest.mark.parametrize("behaviour", ["wrong shape", "error under 200", "a list of numbers", "cut short"])

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from made import note_texts
 
 from advisor.lawn.records import ArchivedHour, GaugeReading
 from advisor.weather.past import settle_past
@@ -55,7 +56,7 @@ def test_a_gauge_total_is_spread_over_its_hours_by_the_modelled_shape() -> None:
 def test_a_gauge_total_where_the_model_was_dry_is_spread_evenly_and_said() -> None:
     settled = _settle(_weather(), GaugeReading(_at(60), 5.0, since=_at(50)))
     assert settled.rain_mm[50:60] == pytest.approx(np.full(10, 0.5))
-    assert any("spread evenly" in note.text for note in settled.notes)
+    assert any("spread evenly" in text for text in note_texts(settled.notes))
 
 
 def test_an_empty_gauge_takes_away_the_models_rain() -> None:
@@ -79,16 +80,16 @@ def test_the_first_reading_without_a_beginning_covers_24_hours_and_it_is_said() 
     settled = _settle(_weather({10: 2.0, 40: 2.0}), GaugeReading(_at(48), 6.0))
     assert settled.rain_mm[10] == 2.0
     assert settled.rain_mm[40] == pytest.approx(6.0)
-    assert any(note.text == "the first gauge reading is taken to cover 24 hours" for note in settled.notes)
+    assert "The first gauge reading is taken to cover 24 hours." in note_texts(settled.notes)
 
 
 @pytest.mark.parametrize(
     ("readings", "words"),
-    [(1, "past rain is from 1 gauge reading, spread"), (2, "past rain is from 2 gauge readings, spread")],
+    [(1, "Past rain is from 1 gauge reading, spread"), (2, "Past rain is from 2 gauge readings, spread")],
 )
 def test_the_note_on_past_rain_is_right_in_any_units(readings: int, words: str) -> None:
     given = [GaugeReading(_at(48 + 2 * n), 6.0) for n in range(readings)]
-    texts = [note.text for note in _settle(_weather({40: 2.0, 49: 1.0}), *given).notes]
+    texts = note_texts(_settle(_weather({40: 2.0, 49: 1.0}), *given).notes)
     assert any(text.startswith(words) for text in texts)
     assert not any(" mm" in text for text in texts)
 
@@ -127,7 +128,7 @@ def test_a_reading_that_cannot_be_is_left_out_and_told(reading: GaugeReading, wo
     weather = _weather({48: 1.0})
     settled = _settle(weather, reading)
     assert np.array_equal(settled.rain_mm, weather.rain_mm)
-    assert any(note.level == "warning" and words in note.text for note in settled.notes)
+    assert any(words in text for text in note_texts(settled.notes, "warning"))
 
 
 def test_of_two_overlapping_readings_the_later_counts_from_the_earlier_on() -> None:
@@ -138,13 +139,13 @@ def test_of_two_overlapping_readings_the_later_counts_from_the_earlier_on() -> N
     )
     assert settled.rain_mm[30] == pytest.approx(2.0)
     assert settled.rain_mm[45] == pytest.approx(3.0)
-    assert any("overlaps" in note.text for note in settled.notes)
+    assert any("overlaps" in text for text in note_texts(settled.notes))
 
 
 def test_a_reading_entered_twice_counts_once_and_the_last_entry_wins() -> None:
     settled = _settle(_weather({45: 1.0}), GaugeReading(_at(48), 2.0, id=1), GaugeReading(_at(48), 5.0, id=2))
     assert settled.rain_mm.sum() == pytest.approx(5.0)
-    assert any("entered twice" in note.text for note in settled.notes)
+    assert any("entered twice" in text for text in note_texts(settled.notes))
 
 
 def test_the_archive_replaces_the_sources_past_and_the_gauge_the_archive() -> None:

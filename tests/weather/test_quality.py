@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from made import note_texts
 
 from advisor.weather.quality import disagreement, eto_difference, expected_rain, screen
 from advisor.weather.weather import SourceUse, Weather, blank, hours_between
@@ -66,7 +67,7 @@ def test_a_value_out_of_range_is_dropped_told_and_the_short_gap_filled(name: str
     screened = screen(_with(name, {30: value}))
     assert getattr(screened, name)[30] == pytest.approx(getattr(clean, name)[[29, 31]].mean())
     assert [note.level for note in screened.notes] == ["dropped", "repaired"]
-    assert "2026-06-18 06:00 UTC" in screened.notes[0].text
+    assert "Thu 18 Jun 2026 06:00" in note_texts(screened.notes)[0]
 
 
 @pytest.mark.parametrize("value", [-0.5, 400.0], ids=["negative", "a year's rain in an hour"])
@@ -81,7 +82,7 @@ def test_impossible_rain_becomes_unknown_and_is_never_filled_in(value: float) ->
 def test_impossible_members_become_unknown() -> None:
     screened = screen(_with("members_mm", {50: -1.0}))
     assert np.isnan(screened.members_mm[:, 50]).all()
-    assert "rain members: 1 hour" in screened.notes[0].text
+    assert "Rain members: 1 hour" in note_texts(screened.notes)[0]
 
 
 def test_a_rain_gap_stays_unknown_and_is_not_dry() -> None:
@@ -92,7 +93,7 @@ def test_a_rain_gap_stays_unknown_and_is_not_dry() -> None:
 def test_one_hour_that_leaps_away_from_both_neighbours_is_taken_out() -> None:
     screened = screen(_with("temp_c", {33: 45.0}))
     assert screened.temp_c[33] == pytest.approx(screened.temp_c[[32, 34]].mean())
-    assert "leap" in screened.notes[0].text
+    assert "leap" in note_texts(screened.notes)[0]
 
 
 def test_a_step_that_lasts_is_kept_with_a_warning() -> None:
@@ -110,8 +111,8 @@ def test_a_step_that_lasts_is_kept_with_a_warning() -> None:
 def test_a_line_that_stands_still_for_a_day_is_left_out(name: str, value: float) -> None:
     screened = screen(_with(name, dict.fromkeys(range(24, 50), value)))
     assert np.isnan(getattr(screened, name)[24:50]).all()
-    assert "26 hours" in screened.notes[0].text
-    assert "the same value" in screened.notes[0].text
+    assert "26 hours" in note_texts(screened.notes)[0]
+    assert "the same value" in note_texts(screened.notes)[0]
 
 
 def test_a_dry_day_is_not_a_line_that_stands_still() -> None:
@@ -125,7 +126,7 @@ def test_a_short_gap_is_filled_by_a_straight_line_and_told(gap: int) -> None:
         np.interp(np.arange(48, 48 + gap), [47, 48 + gap], screened.temp_c[[47, 48 + gap]])
     )
     assert screened.notes[0].level == "repaired"
-    assert "filled by a straight line" in screened.notes[0].text
+    assert "filled by a straight line" in note_texts(screened.notes)[0]
 
 
 def test_a_long_gap_and_an_open_end_stay_unknown() -> None:
@@ -147,7 +148,7 @@ def test_a_dew_point_just_above_the_temperature_is_set_to_it_and_one_far_above_d
 def test_each_kind_of_repair_is_one_line_however_many_hours() -> None:
     screened = screen(_with("wind10_m_s", dict.fromkeys(range(0, 60, 5), 99.0)))
     assert len([note for note in screened.notes if note.level == "dropped"]) == 1
-    assert "12 hours (first 2026-06-17 00:00 UTC)" in screened.notes[0].text
+    assert "12 hours (first Wed 17 Jun 2026 00:00)" in note_texts(screened.notes)[0]
 
 
 def _said(name: str, total: float, known: int = 12) -> Weather:
@@ -166,7 +167,7 @@ def test_only_a_wild_disagreement_about_the_rain_is_told(one: float, other: floa
     note = disagreement([_said("first", one), _said("second", other)], START, START + timedelta(hours=12))
     assert (note is not None) is wild
     if note is not None:
-        assert f"first expects {one:.1f} mm, second {other:.1f} mm" in note.text
+        assert f"first expects {one:.1f} mm, second {other:.1f} mm" in note_texts([note])[0]
 
 
 def test_a_source_that_does_not_know_the_night_has_no_say_in_it() -> None:
@@ -188,8 +189,8 @@ def test_a_difference_of_eto_above_15_percent_is_told_with_its_numbers() -> None
     assert eto_difference(source * 1.14, source) is None
     note = eto_difference(source * 1.3, source)
     assert note is not None
-    assert "12.5 mm" in note.text
-    assert "30 %" in note.text
+    assert "12.5 mm" in note_texts([note])[0]
+    assert "30 %" in note_texts([note])[0]
 
 
 def test_eto_is_compared_only_where_both_are_known() -> None:

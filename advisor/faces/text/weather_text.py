@@ -8,8 +8,8 @@ from collections.abc import Iterable
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
+from advisor.advice.weather_days import DayIs, WeatherDay, WeatherDays
 from advisor.faces.text.paragraphs import bullets, wrapped
-from advisor.soil_water.weather_days import WeatherDay, WeatherDays
 from advisor.units import show, unit
 from advisor.wording import Say, day_in_table, day_of_month, heading_time, short_day
 
@@ -18,13 +18,13 @@ FELL, COMING = "█", "▒"
 EIGHTHS = " ▏▎▍▌▋▊▉"
 UNKNOWN = "?"
 TRACE_MM = 0.1  # less leaves no mark
-CSV_COLUMNS = tuple(WeatherDay.model_fields)
+CSV_COLUMNS = tuple(name for name in WeatherDay.model_fields if name != "rain_from")  # that is no cell
 
 
 def weather_text(report: WeatherDays, *, width: int, demo: bool = False) -> str:
     """The days in one table with bars of rain, and below it what each column rests on."""
-    zone = ZoneInfo(report.time_zone)
-    say = Say(report.units, zone, report.now.astimezone(zone))
+    local = ZoneInfo(report.time_zone)
+    say = Say(report.units, local, report.now.astimezone(local))
     title = f"{report.site} — weather at {heading_time(say.now)}"
     lines = [title, "=" * len(title)]
     if demo:
@@ -32,7 +32,7 @@ def weather_text(report: WeatherDays, *, width: int, demo: bool = False) -> str:
     lines += ["", *_table(report), "", *_legend(report, say, width), "", "Rests on"]
     lines += bullets(_rests_on(report), width)
     for source in report.sources:
-        fetched = source.fetched_at.astimezone(zone)
+        fetched = source.fetched_at.astimezone(local)
         told = f"{source.name} ({source.serves}), fetched {short_day(fetched)} {fetched:%H:%M}"
         lines += bullets([f"{told}. {source.attribution}".strip()], width)
     lines += bullets(report.provenance, width)
@@ -50,9 +50,9 @@ def _table(report: WeatherDays) -> list[str]:
         + "".join(f"{amount:>{w}}" for amount, w in zip(amounts, (4, 5, 5), strict=True))
         + f"{rain:>6}{wind:>6}{temp:>6}",
     ]
-    before = ""
+    before = None
     for day in report.days:
-        if before == "past" and day.when != "past":
+        if before == DayIs.PAST and day.when != DayIs.PAST:
             lines.append("-" * len(lines[0]))
         lines.append(_line(day, most, units))
         before = day.when
@@ -61,7 +61,7 @@ def _table(report: WeatherDays) -> list[str]:
 
 def _line(day: WeatherDay, most_mm: float, units: str) -> str:
     chances = (day.chance_1mm, day.chance_5mm, day.chance_10mm)
-    name = "today" if day.when == "today" else day_in_table(day.day)
+    name = "today" if day.when == DayIs.TODAY else day_in_table(day.day)
     snow = "*" if (day.snow_mm or 0.0) >= 0.1 else ""
     return (
         f"{name:<11}{_number(day.rain_mm, 'depth', units) + snow:>6} {_bar(day, most_mm):<{BAR}} "
@@ -77,7 +77,7 @@ def _bar(day: WeatherDay, most_mm: float) -> str:
     if day.rain_mm is None or most_mm <= 0.0:
         return ""
     eighths = round(8 * BAR * day.rain_mm / max(most_mm, 1.0))
-    if day.when == "past":
+    if day.when == DayIs.PAST:
         return FELL * (eighths // 8) + EIGHTHS[eighths % 8].strip()
     cells = max(round(eighths / 8), 1 if day.rain_mm >= TRACE_MM else 0)
     fell = round(BAR * min(day.fell_mm or 0.0, day.rain_mm) / max(most_mm, 1.0))

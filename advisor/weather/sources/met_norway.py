@@ -11,10 +11,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from advisor.advice.notes import MembersFrom, Note, NoteKind, NoteLevel
 from advisor.errors import SourceError
 from advisor.lawn.site_values import Place, WeatherSettings
 from advisor.science.radiation import (
@@ -23,11 +25,12 @@ from advisor.science.radiation import (
     radiation_from_cloud,
 )
 from advisor.science.snow import split
-from advisor.weather.hours import instants_to_hours, stamps
+from advisor.weather.hour_grid import instants_to_hours, stamps
 from advisor.weather.humidity import dew_point_c
 from advisor.weather.members import BLOCK_H, build_members
 from advisor.weather.reading import distance_km, instant, number, part, to_si
-from advisor.weather.weather import Array, Hours, Note, SourceUse, Weather, blank, hours_between
+from advisor.weather.registry import Source
+from advisor.weather.weather import Array, Hours, SourceUse, Weather, blank, hours_between
 
 if TYPE_CHECKING:
     from advisor.weather.client import Client
@@ -108,7 +111,6 @@ def read_forecast(
     steps = _read_steps(payload)
     last = steps.times[-1] + timedelta(hours=6 if np.isfinite(steps.six["amount"][-1]) else 1)
     starts = hours_between(steps.times[0], last)
-    notes: list[Note] = []
     at = stamps(steps.times)
 
     temp = _temperature(steps, starts)
@@ -122,19 +124,17 @@ def read_forecast(
         raise SourceError(SAID, "sent a forecast without a single hour of temperature and rain")
     rs = _radiation(steps, starts, cloud, latitude_deg, longitude_deg, elevation_m)
     _, snow = split(rain, temp)
-    members, told = _members(steps, starts, rain)
-    notes += [
-        Note("told", "MET Norway gives no radiation: made from cloud cover (Kasten and Czeplak)"),
-        Note("told", told),
-    ]
+    members, members_note = _members(steps, starts, rain)
+    told = partial(Note, level=NoteLevel.TOLD, source=SAID)
+    notes = [told(kind=NoteKind.RADIATION_MADE), members_note]
     gaps = np.diff(at) / np.timedelta64(3600, "s")
     if (gaps > 1).any():
         tail = steps.times[int(np.argmax(gaps > 1))]
-        notes.append(Note("told", f"after {tail:%Y-%m-%d %H:%M} UTC MET Norway's steps are six-hourly"))
+        notes.append(told(kind=NoteKind.SIX_HOURLY_AFTER, at=tail))
     issued = instant(part(payload, "properties", "meta").get("updated_at"))
     if issued is not None and fetched_at - issued > LATE_ISSUE:
-        age = f"{(fetched_at - issued).total_seconds() / 3600:.0f} h"
-        notes.append(Note("warning", f"MET Norway's forecast was {age} old when it was fetched"))
+        age_h = (fetched_at - issued) / timedelta(hours=1)
+        notes.append(Note(level=NoteLevel.WARNING, kind=NoteKind.ISSUED_LONG_AGO, source=SAID, age_h=age_h))
         fetched_at = issued
     weather = blank(latitude_deg, longitude_deg, elevation_m, starts, 0)
     known = np.flatnonzero(np.isfinite(rain))
@@ -267,8 +267,8 @@ def _radiation(
     return radiation_from_cloud(cloud=cover, rso=clear_sky_radiation(ra=ra, elevation_m=elevation_m))
 
 
-def _members(steps: _Steps, starts: Hours, rain: Array) -> tuple[Array, str]:
-    """Members from amount, range and chance, and one sentence on what they rest on."""
+def _members(steps: _Steps, starts: Hours, rain: Array) -> tuple[Array, Note]:
+    """Members from amount, range and chance, and a note on what they rest on."""
     at = dict(zip(_index(steps, starts), range(len(steps.times)), strict=True))
     spans: list[tuple[int, int]] = []
     said: dict[str, list[float]] = {"chance": [], "low": [], "high": []}
@@ -302,13 +302,14 @@ def _members(steps: _Steps, starts: Hours, rain: Array) -> tuple[Array, str]:
         spans=np.array(spans, dtype=np.int64),
         lead_h=lead,
     )
-    if np.isfinite(said["chance"]).any():
-        told = "rain members are built from MET Norway's amount, range and chance"
-    else:
-        told = (
-            "MET Norway gives no chance of rain here: members are built from its amount, the spread assumed"
-        )
-    return members, told
+    known = bool(np.isfinite(said["chance"]).any())
+    return members, Note(
+        level=NoteLevel.TOLD,
+        kind=NoteKind.MEMBERS_BUILT,
+        source=SAID,
+        count=len(members),
+        members_from=MembersFrom.AMOUNT_RANGE_AND_CHANCE if known else MembersFrom.AMOUNT,
+    )
 
 
 def _near(payload: Any, place: Place) -> None:
@@ -322,3 +323,6 @@ def _near(payload: Any, place: Place) -> None:
     away = distance_km(place.latitude_deg, place.longitude_deg, lat, lon)
     if away > FAR_KM:
         raise SourceError(SAID, f"answered for a place {away:.0f} km from {place.name}")
+
+
+SOURCE = Source(name=NAME, rank=30, forecast=get_forecast, addresses={NAME: BASE_URL})

@@ -12,11 +12,14 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from advisor.advice.notes import MembersFrom, Note, NoteKind, NoteLevel
 from advisor.errors import SourceError
+from advisor.lawn.records import ArchivedHour
 from advisor.lawn.site_values import Place, WeatherSettings
 from advisor.science.radiation import (
     clear_sky_radiation,
@@ -24,11 +27,12 @@ from advisor.science.radiation import (
     radiation_from_cloud,
 )
 from advisor.science.snow import split
-from advisor.weather.hours import place_amounts, place_states, stamps
+from advisor.weather.hour_grid import place_amounts, place_states, stamps
 from advisor.weather.humidity import dew_point_c
 from advisor.weather.members import build_members
 from advisor.weather.reading import duration, instant, number, part, to_si
-from advisor.weather.weather import Array, Note, SourceUse, Weather, blank, hours_between
+from advisor.weather.registry import Source
+from advisor.weather.weather import Array, SourceUse, Weather, blank, hours_between
 
 if TYPE_CHECKING:
     from advisor.weather.client import Client, Reply
@@ -176,17 +180,18 @@ def read_forecast(
     members, chance = _members(layers, weather, on["rain"])
     known = np.flatnonzero(np.isfinite(on["rain"]))
     reaches = weather.starts_at(int(known[-1]) + 1)
+    told = partial(Note, level=NoteLevel.TOLD, source=SAID)
+    has_chance = bool(np.isfinite(layers["chance"].values).any())
+    basis = MembersFrom.AMOUNT_AND_CHANCE if has_chance else MembersFrom.AMOUNT
     notes = [
-        Note("told", f"{SAID} gives no radiation: made from sky cover (Kasten and Czeplak)"),
-        Note("told", f"rain members are built from the {SAID}'s amount and chance"),
-        Note("told", f"the {SAID}'s rain reaches until {reaches:%Y-%m-%d %H:%M} UTC; unknown beyond"),
+        told(kind=NoteKind.RADIATION_MADE),
+        told(kind=NoteKind.MEMBERS_BUILT, count=len(members), members_from=basis),
+        told(kind=NoteKind.RAIN_REACHES, until=reaches),
     ]
-    if not np.isfinite(layers["chance"].values).any():
-        notes[1] = Note("told", f"the {SAID} gave no chance of rain: members are built from its amount alone")
     issued = instant(properties.get("updateTime"))
     if issued is not None and fetched_at - issued > LATE_ISSUE:
-        age = f"{(fetched_at - issued).total_seconds() / 3600:.0f} h"
-        notes.append(Note("warning", f"the {SAID}'s forecast was {age} old when it was fetched"))
+        age_h = (fetched_at - issued) / timedelta(hours=1)
+        notes.append(Note(level=NoteLevel.WARNING, kind=NoteKind.ISSUED_LONG_AGO, source=SAID, age_h=age_h))
         fetched_at = issued
     return replace(
         weather,
@@ -303,3 +308,22 @@ def _periods(
         else:
             joined.append((a, b))
     return joined
+
+
+def _observed(
+    client: Client, place: Place, settings: WeatherSettings, now: datetime
+) -> tuple[ArchivedHour, ...]:
+    """What the nearest station observed; that room builds on this one and is loaded when it is asked."""
+    from advisor.weather.sources.nws_observed import get_observations
+
+    return get_observations(client, place, settings, now)
+
+
+SOURCE = Source(
+    name=NAME,
+    rank=20,
+    countries=frozenset({"US"}),
+    forecast=get_forecast,
+    observed=_observed,
+    addresses={NAME: BASE_URL},
+)

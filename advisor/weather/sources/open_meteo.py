@@ -15,24 +15,27 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import UTC, date, datetime
-from typing import TYPE_CHECKING, Any, NamedTuple
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from advisor.advice.notes import Note, NoteKind, NoteLevel, Variable
 from advisor.errors import SourceError
 from advisor.lawn.site_values import Place, WeatherSettings
-from advisor.weather.hours import HOUR_S, seconds
+from advisor.weather.ensemble import Ensemble
+from advisor.weather.hour_grid import HOUR_S
 from advisor.weather.humidity import dew_point_c
+from advisor.weather.registry import Source, Together
 from advisor.weather.sources.open_meteo_payload import (
     Block,
-    Variable,
+    Column,
     block_in,
     number_in,
     places_in,
     wait_in_words,
 )
-from advisor.weather.weather import Array, Hours, Note, SourceUse, Weather, blank
+from advisor.weather.weather import Array, SourceUse, Weather, blank
 
 if TYPE_CHECKING:
     from advisor.weather.client import Client, Reply
@@ -54,40 +57,31 @@ SPEED = {"m/s": (1.0, 0.0), "km/h": (1 / 3.6, 0.0), "mp/h": (0.44704, 0.0), "kn"
 DEPTH = {"mm": (1.0, 0.0), "inch": (25.4, 0.0)}
 SNOW = {"cm": (1 / 0.7, 0.0), "inch": (2.54 / 0.7, 0.0)}  # 7 cm of fresh snow hold 10 mm of water
 FRACTION = {"%": (0.01, 0.0)}
-RAIN = Variable("rain_mm", "rain", "preceding hour", DEPTH, 0.0, 150.0)
-VARIABLE_MAP: dict[str, Variable] = {
-    "temperature_2m": Variable("temp_c", "temperature", "instant", TEMPERATURE, -60.0, 60.0),
-    "dew_point_2m": Variable("dew_c", "dew point", "instant", TEMPERATURE, -80.0, 45.0),
-    "wind_speed_10m": Variable("wind10_m_s", "wind", "instant", SPEED, 0.0, 60.0),
-    "shortwave_radiation": Variable(
-        "rs_mj_m2_h", "radiation", "preceding hour", {"W/m²": (0.0036, 0.0)}, -0.0036, 5.04
+RAIN = Column("rain_mm", Variable.RAIN, "preceding hour", DEPTH, 0.0, 150.0)
+VARIABLE_MAP: dict[str, Column] = {
+    "temperature_2m": Column("temp_c", Variable.TEMPERATURE, "instant", TEMPERATURE, -60.0, 60.0),
+    "dew_point_2m": Column("dew_c", Variable.DEW_POINT, "instant", TEMPERATURE, -80.0, 45.0),
+    "wind_speed_10m": Column("wind10_m_s", Variable.WIND, "instant", SPEED, 0.0, 60.0),
+    "shortwave_radiation": Column(
+        "rs_mj_m2_h", Variable.RADIATION, "preceding hour", {"W/m²": (0.0036, 0.0)}, -0.0036, 5.04
     ),
     "precipitation": RAIN,
-    "snowfall": Variable("snow_mm", "snow", "preceding hour", SNOW, 0.0, 150.0),
-    "cloud_cover": Variable("cloud", "cloud", "instant", FRACTION, 0.0, 1.0),
-    "precipitation_probability": Variable("chance", "chance of rain", "preceding hour", FRACTION, 0.0, 1.0),
-    "et0_fao_evapotranspiration": Variable(
-        "eto_source_mm", "the service's ET0", "preceding hour", DEPTH, -0.5, 2.5
+    "snowfall": Column("snow_mm", Variable.SNOW, "preceding hour", SNOW, 0.0, 150.0),
+    "cloud_cover": Column("cloud", Variable.CLOUD, "instant", FRACTION, 0.0, 1.0),
+    "precipitation_probability": Column("chance", Variable.CHANCE, "preceding hour", FRACTION, 0.0, 1.0),
+    "et0_fao_evapotranspiration": Column(
+        "eto_source_mm", Variable.SERVICE_ETO, "preceding hour", DEPTH, -0.5, 2.5
     ),
 }
-HUMIDITY = Variable("", "relative humidity", "instant", {"%": (1.0, 0.0)}, 0.0, 105.0)
+HUMIDITY = Column("", Variable.HUMIDITY, "instant", {"%": (1.0, 0.0)}, 0.0, 105.0)
 FULL = (*VARIABLE_MAP, "relative_humidity_2m")
 CORE = ("temperature_2m", "dew_point_2m", "wind_speed_10m", "shortwave_radiation", "precipitation")
 CORE_MODEL = "gfs_seamless"
+PLACES_AT_ONCE = 50  # so that the address stays well under what servers take
 FAR_KM = 100.0  # no model cell is that far from its place
 
 MEMBER = re.compile(r"^precipitation(?:_member(\d{2,3}))?(?:_(.+))?$")
 SIBLINGS = ("probability", "hours", "sum", "type", "previous_day", "spread")
-
-
-class Ensemble(NamedTuple):
-    """Rain members as fetched. `members_mm` (m, h) over `starts` (h,); `models` (m,) each one's model."""
-
-    starts: Hours
-    members_mm: Array
-    models: tuple[str, ...]
-    notes: tuple[Note, ...]
-    fetched_at: datetime
 
 
 def read_forecast(payload: Any, *, fetched_at: datetime, source: str = FORECAST) -> Weather:
@@ -113,19 +107,20 @@ def _weather(place: Mapping[str, Any], fetched_at: datetime, source: str) -> Wea
     if math.isnan(latitude) or math.isnan(longitude):
         raise SourceError(source, "does not say for which place its values are")
     block = block_in(place, source)
-    notes = [*block.notes, Note("told", f"{source}: amounts moved from the end of their hour to its start")]
+    notes = [*block.notes, Note(level=NoteLevel.TOLD, kind=NoteKind.HOUR_STARTS, source=source)]
     series: dict[str, Array] = {}
-    for name, variable in VARIABLE_MAP.items():
-        column, told = block.series(name, variable)
+    for name, column in VARIABLE_MAP.items():
+        values, told = block.series(name, column)
         notes += told
-        if column is not None:
-            series[variable.field] = _by_start(column, variable.at)
+        if values is not None:
+            series[column.field] = _by_start(values, column.at)
     _dew_from_humidity(block, series, notes)
     if not any(np.isfinite(series[key]).any() for key in ("temp_c", "rain_mm") if key in series):
         raise SourceError(source, "sent neither temperature nor rain for any hour" + _why(notes))
-    for key, words in (("temp_c", "temperature"), ("rain_mm", "rain")):
+    for key, variable in (("temp_c", Variable.TEMPERATURE), ("rain_mm", Variable.RAIN)):
         if key not in series:
-            notes.append(Note("warning", f"{source}: there is no {words}; it is unknown for every hour"))
+            missing = NoteKind.SERIES_MISSING
+            notes.append(Note(level=NoteLevel.WARNING, kind=missing, source=source, variable=variable))
     if "rs_mj_m2_h" in series:
         series["rs_mj_m2_h"] = np.maximum(series["rs_mj_m2_h"], 0.0)
     if "snow_mm" in series and "rain_mm" in series:
@@ -147,8 +142,9 @@ def _by_start(column: Array, at: str) -> Array:
 
 
 def _why(notes: Sequence[Note]) -> str:
-    told = [note.text.partition(": ")[2] for note in notes if note.level == "dropped"]
-    return f" ({'; '.join(told)})" if told else ""
+    """What was left out as a whole, for the error of a source that is left with nothing."""
+    told = [f"{note.variable}: {note.reason}" for note in notes if note.kind == NoteKind.LEFT_OUT]
+    return f" ({'; '.join(dict.fromkeys(told))})" if told else ""
 
 
 def _dew_from_humidity(block: Block, series: dict[str, Array], notes: list[Note]) -> None:
@@ -160,7 +156,11 @@ def _dew_from_humidity(block: Block, series: dict[str, Array], notes: list[Note]
     made = np.where(np.isnan(dew), dew_point_c(series["temp_c"], _by_start(column, "instant")), dew)
     if count := int(np.isfinite(made).sum() - np.isfinite(dew).sum()):
         series["dew_c"] = made
-        notes += [*told, Note("repaired", f"{block.source}: dew point of {count} h made from humidity")]
+        notes += [*told, _dew_made(block.source, count)]
+
+
+def _dew_made(source: str, hours: int) -> Note:
+    return Note(level=NoteLevel.REPAIRED, kind=NoteKind.DEW_MADE, source=source, hours=hours)
 
 
 def read_ensemble(
@@ -181,7 +181,7 @@ def read_ensemble(
         match = MEMBER.match(name)
         if not match or (match[2] or "").startswith(SIBLINGS):
             continue
-        column, told = block.series(name, replace(RAIN, words=name))
+        column, told = block.series(name, replace(RAIN, variable=Variable.MEMBERS))
         notes += told
         model = match[2] or (asked[0] if len(asked) == 1 else "one model")
         by_model.setdefault(model, []).append(np.full(block.span + 1, np.nan) if column is None else column)
@@ -192,17 +192,23 @@ def read_ensemble(
         alive += kept
         models += [model] * len(kept)
         if lost := len(members) - len(kept):
-            level = "warning" if len(kept) < 0.8 * len(members) else "dropped"
             notes.append(
-                Note(level, f"{source}: {lost} of {len(members)} members of {model} are dead or full of gaps")
+                Note(
+                    level=NoteLevel.WARNING if len(kept) < 0.8 * len(members) else NoteLevel.DROPPED,
+                    kind=NoteKind.MEMBERS_DEAD,
+                    source=source,
+                    count=lost,
+                    of=len(members),
+                    names=(model,),
+                )
             )
     if not alive:
         raise SourceError(source, "sent no rain member that is alive" + _why(notes))
-    notes.append(Note("told", f"{source}: hours are 3- or 6-hour sums split evenly; judge by longer totals"))
+    notes.append(Note(level=NoteLevel.TOLD, kind=NoteKind.SUMS_SPREAD, source=source))
     starts = np.datetime64(block.first - HOUR_S, "s") + np.arange(block.span + 1) * np.timedelta64(
         HOUR_S, "s"
     )
-    return Ensemble(starts, np.stack(alive), tuple(models), tuple(notes), fetched_at)
+    return Ensemble(source, ATTRIBUTION, starts, np.stack(alive), tuple(models), tuple(notes), fetched_at)
 
 
 def _alive(members: Sequence[Array]) -> list[Array]:
@@ -211,32 +217,6 @@ def _alive(members: Sequence[Array]) -> list[Array]:
     usual = known[living].mean(axis=0) >= 0.5 if living.any() else np.zeros(known.shape[1], dtype=bool)
     enough = living & (known[:, usual].sum(axis=1) >= 0.8 * max(1, usual.sum()))
     return [member for member, keep in zip(members, enough, strict=True) if keep]
-
-
-def with_members(weather: Weather, ensemble: Ensemble) -> Weather:
-    """The weather with the ensemble's members on its own hours; hours the ensemble lacks are NaN."""
-    first = int(seconds(weather.starts)[0])
-    at = (seconds(ensemble.starts) - first) // HOUR_S
-    inside = (at >= 0) & (at < weather.hours)
-    members = np.full((len(ensemble.members_mm), weather.hours), np.nan)
-    members[:, at[inside]] = ensemble.members_mm[:, inside]
-    known = np.flatnonzero(np.isfinite(ensemble.members_mm).any(axis=0))
-    until = int(seconds(ensemble.starts)[known[-1]]) + HOUR_S
-    name = f"{ENSEMBLE} ({', '.join(dict.fromkeys(ensemble.models))})"
-    use = SourceUse(
-        name,
-        "rain members",
-        ensemble.fetched_at,
-        datetime.fromtimestamp(until, UTC),
-        ATTRIBUTION,
-        len(members),
-    )
-    return replace(
-        weather,
-        members_mm=members,
-        sources=(*weather.sources, use),
-        notes=(*weather.notes, *ensemble.notes),
-    )
 
 
 def get_forecast(client: Client, place: Place, settings: WeatherSettings, now: datetime) -> Weather:
@@ -302,7 +282,7 @@ def get_ensembles(
     except Refused as refusal:
         if refusal.status != 400 or settings.ensemble_models == (CORE_MODEL,):
             raise _explained(refusal, now) from None
-        note = Note("warning", f"{refusal}; only the model {CORE_MODEL} was asked for")
+        note = _asked_for_less(NoteKind.ASKED_ONE_MODEL, refusal, (CORE_MODEL,))
     try:
         fallback = ask((CORE_MODEL,))
     except Refused as refusal:
@@ -338,8 +318,12 @@ def _ask_hourly(
         except Refused as refusal:
             if refusal.status != 400 or variables == CORE:
                 raise _explained(refusal, now) from None
-            note = Note("warning", f"{refusal}; only {', '.join(CORE)} were asked for")
+            note = _asked_for_less(NoteKind.ASKED_FOR_LESS, refusal, CORE)
     raise AssertionError("the last try returns or raises")
+
+
+def _asked_for_less(kind: NoteKind, refusal: SourceError, names: tuple[str, ...]) -> Note:
+    return Note(level=NoteLevel.WARNING, kind=kind, source=refusal.source, reason=refusal.reason, names=names)
 
 
 def _address(settings: WeatherSettings, key: str) -> str:
@@ -380,3 +364,15 @@ def _explained(refusal: SourceError, now: datetime) -> SourceError:
 def _told(found: list[Weather], reply: Reply, note: Note | None) -> list[Weather]:
     extra = (*reply.notes, *((note,) if note else ()))
     return [replace(weather, notes=(*extra, *weather.notes)) for weather in found]
+
+
+SOURCE = Source(
+    name="open_meteo",
+    rank=10,
+    forecast=get_forecast,
+    past=True,
+    ensemble=get_ensemble,
+    archive=get_archive,
+    together=Together(PLACES_AT_ONCE, get_forecasts, get_ensembles),
+    addresses=BASE_URLS,
+)

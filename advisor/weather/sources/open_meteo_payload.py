@@ -11,20 +11,22 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from typing import Any
 
 import numpy as np
 
+from advisor.advice.notes import Note, NoteKind, NoteLevel, Variable
 from advisor.errors import SourceError
-from advisor.weather.hours import HOUR_S, Seconds
-from advisor.weather.weather import Array, Note
+from advisor.weather.hour_grid import HOUR_S, Seconds
+from advisor.weather.weather import Array
 
 EARLIEST = int(datetime(1940, 1, 1, tzinfo=UTC).timestamp())
 LATEST = int(datetime(2100, 1, 1, tzinfo=UTC).timestamp())
 
 
 @dataclass(frozen=True, slots=True)
-class Variable:
+class Column:
     """How one of the service's columns becomes one of ours.
 
     `field` is the Weather series; `at` is "instant" (valid at the stamp) or "preceding hour" (a sum
@@ -33,7 +35,7 @@ class Variable:
     """
 
     field: str
-    words: str
+    variable: Variable
     at: str
     units: Mapping[str, tuple[float, float]]
     low: float
@@ -56,46 +58,47 @@ class Block:
     span: int
     notes: tuple[Note, ...]
 
-    def series(self, name: str, variable: Variable) -> tuple[Array | None, list[Note]]:
+    def series(self, name: str, column: Column) -> tuple[Array | None, list[Note]]:
         """The column `name` in our unit at stamps first … first + span, shape (span + 1,).
 
         None with a note when there is no such column or it cannot be trusted as a whole.
         """
-        words, raw = variable.words, self.columns.get(name)
+        raw, unit = self.columns.get(name), self.units.get(name)
         if raw is None:
             return None, []
-        if not isinstance(raw, list) or len(raw) != len(self.index):
-            found = f"{len(raw)} values" if isinstance(raw, list) else type(raw).__name__
-            return None, [_dropped(self.source, f"{words} ({found} for {len(self.index)} hours)")]
-        unit = self.units.get(name)
-        if unit == "undefined":
-            return None, [_dropped(self.source, f"{words} (the model does not have it)")]
-        if not isinstance(unit, str) or unit not in variable.units:
-            return None, [
-                _dropped(self.source, f"{words} (unit {unit!r}; known: {', '.join(variable.units)})")
-            ]
+        dropped = partial(Note, level=NoteLevel.DROPPED, source=self.source, variable=column.variable)
+        reason = self._wrong_with(raw, unit, column)
+        if reason or not isinstance(unit, str):
+            return None, [dropped(kind=NoteKind.LEFT_OUT, reason=reason)]
         values, odd = _numbers(raw)
-        factor, offset = variable.units[unit]
+        factor, offset = column.units[unit]
         values = values * factor + offset
-        outside = np.isfinite(values) & ((values < variable.low) | (values > variable.high))
+        outside = np.isfinite(values) & ((values < column.low) | (values > column.high))
         values[outside] = np.nan
         notes = []
         if odd:
-            notes.append(_dropped(self.source, f"{odd} values of {words} that are no numbers"))
+            notes.append(dropped(kind=NoteKind.NO_NUMBERS, count=odd))
         if outside.any():
-            bounds = f"{variable.low:g} to {variable.high:g}"
-            notes.append(_dropped(self.source, f"{outside.sum()} values of {words} outside {bounds}"))
+            count = int(outside.sum())
+            notes.append(dropped(kind=NoteKind.VALUES_OUTSIDE, count=count, low=column.low, high=column.high))
         placed = np.full(self.span + 1, np.nan)
         placed[self.index] = values
         return placed, notes
 
+    def _wrong_with(self, raw: Any, unit: Any, column: Column) -> str:
+        """Why a column cannot be trusted as a whole, in one clause; "" where it can."""
+        if not isinstance(raw, list) or len(raw) != len(self.index):
+            found = f"{len(raw)} values" if isinstance(raw, list) else type(raw).__name__
+            return f"{found} for {len(self.index)} hours"
+        if unit == "undefined":
+            return "the model does not have it"
+        if not isinstance(unit, str) or unit not in column.units:
+            return f"unit {unit!r}; known: {', '.join(column.units)}"
+        return ""
+
     def starts(self) -> np.ndarray[Any, np.dtype[np.datetime64]]:
         """The starts of the hours between first and last stamp, shape (span,)."""
         return np.datetime64(self.first, "s") + np.arange(self.span) * np.timedelta64(HOUR_S, "s")
-
-
-def _dropped(source: str, what: str) -> Note:
-    return Note("dropped", f"{source}: left out {what}")
 
 
 def _numbers(raw: Sequence[Any]) -> tuple[Array, int]:
@@ -151,7 +154,7 @@ def block_in(place: Mapping[str, Any], source: str) -> Block:
     if span > 1.25 * len(at) + 48:
         raise SourceError(source, f"sent only {len(at)} of the {span + 1} hours that it spans")
     if missing := span + 1 - len(at):
-        notes.append(Note("warning", f"{source}: {missing} hours are missing in the middle and stay unknown"))
+        notes.append(Note(level=NoteLevel.WARNING, kind=NoteKind.HOURS_MISSING, source=source, count=missing))
     return Block(source, columns, units, int(at[0]), (at - at[0]) // HOUR_S, span, tuple(notes))
 
 
@@ -178,7 +181,8 @@ def _utc_seconds(raw: Sequence[Any], place: Mapping[str, Any], source: str) -> t
     if past := int(seconds[0] % HOUR_S):
         # zones at half hours: the values belong to the whole UTC hour below the label
         seconds = seconds - past
-        notes.append(Note("told", f"{source}: stamps {past // 60} min past the UTC hour were set back to it"))
+        kind, minutes = NoteKind.STAMPS_SET_BACK, past // 60
+        notes.append(Note(level=NoteLevel.TOLD, kind=kind, source=source, minutes=minutes))
     return seconds, notes
 
 

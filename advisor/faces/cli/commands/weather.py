@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from advisor.faces.cli.options import Opened
 
 MOST_BACK, MOST_AHEAD = 45, 16
-SKILL_SCHEMA = "advisor.skill/1"
 
 
 def register(app: typer.Typer) -> None:
@@ -78,23 +77,18 @@ def weather(
 
 def _skill(opened: Opened, *, as_json: bool) -> None:
     """What the site's own pairs of forecast and gauge say about its chances."""
-    from dataclasses import asdict
-
     from advisor.faces.cli.asked import records_of
     from advisor.faces.text.paragraphs import bullets, terminal_width
     from advisor.tuning import skill
-    from advisor.weather.own_words import in_own_words
+    from advisor.wording import Say
 
-    found = skill([pair for pair in records_of(opened).pairs if pair.starts_at < opened.now])
+    place = opened.site.place
+    pairs = [pair for pair in records_of(opened).pairs if pair.starts_at < opened.now]
+    found = skill(pairs, Say(place.units, place.zone, opened.now), site=place.name)
     if as_json:
-        from pydantic import TypeAdapter
-
-        whole = {"schema_version": SKILL_SCHEMA, "site": opened.site.place.name, **asdict(found)}
-        typer.echo(TypeAdapter(dict[str, object]).dump_json(whole, indent=2).decode())
+        typer.echo(found.model_dump_json(indent=2))
         return
-    lines = [f"{opened.site.place.name} — how good the chances of rain have been"]
+    lines = [f"{place.name} — how good the chances of rain have been"]
     if opened.demo:
         lines.append("Invented demo: no such lawn, records or weather exist.")
-    place = opened.site.place
-    told = [in_own_words(sentence, place.units, place.zone) for sentence in found.sentences]
-    typer.echo("\n".join([*lines, *bullets(told, terminal_width())]))
+    typer.echo("\n".join([*lines, *bullets(found.sentences, terminal_width())]))

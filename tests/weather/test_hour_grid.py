@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.weather.hours import instants_to_hours, place_amounts, place_states, stamps
+from advisor.weather.hour_grid import instants_to_hours, place_amounts, place_states, stamps
 from advisor.weather.weather import hours_between
 
 DAY = datetime(2026, 6, 17, tzinfo=UTC)
