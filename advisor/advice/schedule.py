@@ -1,4 +1,4 @@
-"""What the schedule has to tell, as data: why water is not planned and what would help, notes, wind, doubts.
+"""What the schedule has to tell, as data: why water is not planned and what would help, notes and wind.
 
 The sentences for these are made in `sentences.schedule`.
 """
@@ -220,22 +220,3 @@ class CheckFailure(Frozen):
     """Whether the flows of what runs at once are known."""
     is_cut: bool = False
     """Whether the run was cut."""
-
-
-class DoubtKind(StrEnum):
-    """What the records do not say about a run that was advised."""
-
-    TAKEN_AS_MADE = "taken as made"
-    PLANNED_AGAIN = "planned again"
-    LAST_NIGHT = "not recorded last night"
-
-
-class RecordDoubt(Frozen):
-    """Runs that were advised and are not recorded."""
-
-    kind: DoubtKind
-    """How they count."""
-    zones: tuple[str, ...]
-    """Their zones."""
-    began_at: tuple[datetime, ...] = ()
-    """When they were to begin, in the order of the zones."""

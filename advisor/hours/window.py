@@ -19,9 +19,7 @@ def overlap(
     some: Iterable[Window], others: Sequence[Window], *, least: timedelta = timedelta()
 ) -> tuple[Window, ...]:
     """What lies in both, in the order of `some`; parts shorter than `least` are left out."""
-    found = (
-        Window(max(a.starts_at, b.starts_at), min(a.ends_at, b.ends_at)) for a in some for b in others
-    )
+    found = (Window(max(a.starts_at, b.starts_at), min(a.ends_at, b.ends_at)) for a in some for b in others)
     return tuple(w for w in found if w.starts_at < w.ends_at and w.ends_at - w.starts_at >= least)
 
 

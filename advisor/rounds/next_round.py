@@ -25,9 +25,9 @@ from advisor.lawn.site_values import Round, Site
 from advisor.rounds.compatibility import find_clashes
 from advisor.rounds.round_words import headline, mowing_words, seedbed_words, slot_words
 from advisor.rounds.spray_window import Ahead, Job, Judged, judge
+from advisor.schedule.run_length import length_for
 from advisor.science.sun import sunrise, sunset
 from advisor.soil_water.root_zone import RootZone, survey
-from advisor.tonight.zone_request import run_time
 from advisor.watering_in.applications import ZoneApplication, zone_applications
 from advisor.watering_in.water_need import WaterInNeed, label_sets_depth, water_in_need
 from advisor.weather.weather import Weather
@@ -264,7 +264,13 @@ def _job(
         needs=needs,
         zones=zones,
         openings=tuple(openings),
-        run_time=sum((run_time(deepest, ground.figures[z]) for z in zones), timedelta()),
+        run_time=sum(
+            (
+                length_for(deepest, ground.figures[z], by_hand=ground.site.zones[z].by_hand).takes
+                for z in zones
+            ),
+            timedelta(),
+        ),
         dry_until=dry_until,
         dry_for=dry_for,
         due_on=due,

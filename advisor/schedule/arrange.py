@@ -19,7 +19,7 @@ from collections.abc import Sequence
 from math import ceil
 from typing import NamedTuple
 
-from advisor.schedule.cycles import ANYWHERE, MinuteSpan, Occupied, Placed, Task, pack, pack_late, task_of
+from advisor.schedule.cycles import ANYWHERE, MinuteSpan, Placed, Task, pack, pack_late, task_of
 from advisor.schedule.limits import NightLimits
 from advisor.schedule.request import Request
 
@@ -82,9 +82,7 @@ class Arranger:
                 tried, found = self._extended(order, tried, found)
         return Arrangement(found.placed, [self.tasks[task.order] for task in found.left])
 
-    def _extended(
-        self, order: int, tried: list[Task], found: Arrangement
-    ) -> tuple[list[Task], Arrangement]:
+    def _extended(self, order: int, tried: list[Task], found: Arrangement) -> tuple[list[Task], Arrangement]:
         """The run of one shortened task as long as it can be with the same runs beside it."""
         whole = self.tasks[order]
         out = {task.order for task in found.left}
@@ -114,7 +112,7 @@ class Arranger:
             if run is None or moved:
                 fits = limits.may_run(task) and _minutes(kept) + task.minutes <= limits.limit
                 fits = fits and self.fits_alone(task)
-                added = Occupied(kept, limits.carries).insert(task) if fits else None
+                added = limits.beside(kept).insert(task) if fits else None
                 moved = moved or (run is None and added is not None)
                 run = added
             if run is None:
@@ -127,7 +125,7 @@ class Arranger:
         """Whether it would fit if no other ran."""
         key = (task.order, task.minutes)
         if key not in self._fits_alone:
-            self._fits_alone[key] = Occupied((), self.limits.carries).insert(task) is not None
+            self._fits_alone[key] = self.limits.beside().insert(task) is not None
         return self._fits_alone[key]
 
     def _most(self, tasks: list[Task]) -> list[Placed]:
@@ -143,7 +141,7 @@ class Arranger:
                 continue
             packed = self._best([*(run.task for run in kept), task])
             if packed is None:
-                added = Occupied(kept, self.limits.carries).insert(task)
+                added = self.limits.beside(kept).insert(task)
                 packed = [*kept, added] if added is not None else kept
             kept = packed
         return kept
@@ -181,7 +179,7 @@ def _in_blocks(tasks: list[Task], night: NightLimits) -> list[Placed] | None:
     for task in tasks:
         groups.setdefault(task.rooms, []).append(task)
     found: list[Placed] = []
-    taken: list[MinuteSpan] = []
+    taken: list[MinuteSpan] = [(draw.start, draw.end) for draw in night.fixed]
     for group in sorted(groups.values(), key=_open_minutes):
         block = _block([task.within(ANYWHERE) for task in group], night)
         length = max(run.end for run in block)
@@ -228,15 +226,16 @@ def _grid(a: int, b: int, length: int, taken: Sequence[MinuteSpan], night_end: i
 
 def _together(tasks: list[Task], night: NightLimits) -> list[Placed] | None:
     """All tasks packed over the whole night from several starts: the calmest, then the latest."""
-    first = pack(tasks, night.carries, night.begin)
-    late = pack_late(tasks, night.carries, night.end - MARGIN_MIN) or pack_late(
-        tasks, night.carries, night.end
+    carries, fixed = night.carries, night.fixed
+    first = pack(tasks, carries, night.begin, fixed=fixed)
+    late = pack_late(tasks, carries, night.end - MARGIN_MIN, fixed=fixed) or pack_late(
+        tasks, carries, night.end, fixed=fixed
     )
     found = [packed for packed in (first, late) if packed is not None]
     if first is not None:
         spare = night.end - max(run.end for run in first)
         for delay in range(60, spare + 1, 60):
-            packed = pack(tasks, night.carries, night.begin + delay)
+            packed = pack(tasks, carries, night.begin + delay, fixed=fixed)
             if packed is None:
                 break
             found.append(packed)

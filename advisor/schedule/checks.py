@@ -13,7 +13,8 @@ from math import isclose
 
 from advisor.advice.advice import Check, Cycle, NotPlanned, PlannedRun
 from advisor.advice.schedule import CheckFailure, CheckName
-from advisor.schedule.limits import PlanInputs
+from advisor.schedule.limits import PlanInputs, Running
+from advisor.schedule.planner import Plan
 from advisor.schedule.request import Request
 from advisor.sentences.schedule import check_words
 from advisor.wording import Say
@@ -44,17 +45,15 @@ class _Printed:
 
 
 def check_plan(
-    runs: Sequence[PlannedRun],
-    left: Sequence[NotPlanned],
+    plan: Plan,
     *,
     requests: Sequence[Request],
     inputs: PlanInputs,
     sunrise_at: datetime | None,
 ) -> tuple[Check, ...]:
-    """Check a plan's runs and what it leaves out against what the planner was given; `sunrise_at` as
-    `windows_for` was given it."""
+    """Check a plan against what the planner was given; `sunrise_at` as `windows_for` was given it."""
     asked = {request.zone: request for request in requests if request.minutes > 0}
-    printed = _Printed(asked, tuple(runs), tuple(left), inputs, sunrise_at)
+    printed = _Printed(asked, plan.runs, plan.not_planned, inputs, sunrise_at)
     say = Say(inputs.units, inputs.local, inputs.now)
     checks = []
     for name, check in CHECKS.items():
@@ -129,16 +128,17 @@ def _soaks(p: _Printed) -> Failures:
 
 def _flow(p: _Printed) -> Failures:
     """At every start: one zone, or known flows that the supply carries; one at most by hand."""
-    carries, cycles = p.inputs.supply.flow_l_min, list(p.cycles)
+    carries, planned = p.inputs.supply.flow_l_min, list(p.cycles)
+    cycles: list[tuple[Cycle | Running, Request | Running]] = [*planned, *((r, r) for r in p.inputs.running)]
     for cycle, _ in cycles:
-        on = [request for other, request in cycles if other.starts_at <= cycle.starts_at < other.ends_at]
-        known = [request.flow_l_min for request in on if request.flow_l_min is not None]
-        zones = tuple(request.zone for request in on)
+        on = [each for other, each in cycles if other.starts_at <= cycle.starts_at < other.ends_at]
+        known = [each.flow_l_min for each in on if each.flow_l_min is not None]
+        zones = tuple(each.zone for each in on)
         if carries is not None and sum(known) > carries + TINY:
             yield CheckFailure(check=CheckName.FLOW, zones=zones)
         if len(on) > 1 and (carries is None or len(known) < len(on)):
             yield CheckFailure(check=CheckName.FLOW, zones=zones, flows_known=False)
-        if sum(request.by_hand for request in on) > 1:
+        if sum(each.by_hand for each in on) > 1:
             yield CheckFailure(check=CheckName.FLOW, zones=zones, at=cycle.starts_at)
 
 
@@ -169,9 +169,7 @@ def _depth(p: _Printed) -> Failures:
         ran = sum((c.ends_at - c.starts_at for c in run.cycles), timedelta()) / MINUTE
         told, wanted = ran + rests.get(run.zone, 0.0), request.minutes
         least = request.least_minutes
-        failure = CheckFailure(
-            check=CheckName.DEPTH, zones=(run.zone,), minutes=ran, of_minutes=wanted
-        )
+        failure = CheckFailure(check=CheckName.DEPTH, zones=(run.zone,), minutes=ran, of_minutes=wanted)
         if not isclose(ran, run.minutes) or not wanted - TINY <= told < wanted + 1 + TINY:
             yield failure
         if told > ran and (least is None or ran < least - TINY):

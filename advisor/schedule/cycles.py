@@ -17,6 +17,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from math import inf
+from typing import NamedTuple
 
 from advisor.schedule.request import Request
 
@@ -122,45 +123,78 @@ def merged(spans: Iterable[MinuteSpan]) -> list[MinuteSpan]:
     return joined
 
 
-class _Line:
-    """What `pack` knows of the supply while it goes along: what runs, and what it still carries."""
+class Draw(NamedTuple):
+    """A stretch in which something draws water: `flow_l_min` None when unknown."""
 
-    def __init__(self, carries: float | None) -> None:
-        self._carries = carries
-        self._running: list[tuple[int, float | None, bool]] = []
+    start: int
+    end: int
+    flow_l_min: float | None
+    by_hand: bool
+
+    def mirrored(self) -> Draw:
+        """The same with time reversed."""
+        return self._replace(start=-self.end, end=-self.start)
+
+
+def may_join(request: Request, on: Sequence[Draw], carries: float | None) -> bool:
+    """Whether a zone may run beside what is on: known flows within the supply, one by hand at most."""
+    if not on:
+        return True
+    flow = request.flow_l_min
+    if carries is None or flow is None or (request.by_hand and any(draw.by_hand for draw in on)):
+        return False
+    known = [draw.flow_l_min for draw in on if draw.flow_l_min is not None]
+    return len(known) == len(on) and sum(known, flow) <= carries + TINY
+
+
+class _Line:
+    """What `pack` knows of the supply while it goes along: what runs, and what it still carries.
+
+    `fixed` are draws that stay where they are.
+    """
+
+    def __init__(self, carries: float | None, fixed: Sequence[Draw]) -> None:
+        self._carries, self._fixed = carries, fixed
+        self._own: list[Draw] = []
+        self._on: list[Draw] = []
+        self._at = 0
         self.spare = inf
-        self.by_hand = False
 
     def until(self, at: int) -> None:
         """Turn off what has ended at `at`."""
-        self._running = [each for each in self._running if each[0] > at]
+        self._at = at
+        self._own = [draw for draw in self._own if draw.end > at]
         self._account()
 
     def start(self, end: int, request: Request) -> None:
         """Turn one zone on."""
-        self._running.append((end, request.flow_l_min, request.by_hand))
+        self._own.append(Draw(self._at, end, request.flow_l_min, request.by_hand))
         self._account()
 
-    def takes(self, request: Request) -> bool:
-        """Whether a zone may run beside what runs: known flows within the supply, one by hand at most."""
-        if not self._running:
-            return True
-        if request.flow_l_min is None or (request.by_hand and self.by_hand):
+    def takes(self, request: Request, minutes: int) -> bool:
+        """Whether a zone may run from now on beside what runs, and beside what is fixed until it ends."""
+        if not may_join(request, self._on, self._carries):
             return False
-        return request.flow_l_min <= self.spare + TINY
+        return all(
+            may_join(
+                request, [d for d in (*self._own, *self._fixed) if d.start <= begin < d.end], self._carries
+            )
+            for begin in (draw.start for draw in self._fixed)
+            if self._at < begin < self._at + minutes
+        )
 
     @property
     def ends(self) -> float:
-        """When the first of what runs ends."""
-        return min((each[0] for each in self._running), default=inf)
+        """When the first of what runs, or is fixed, ends."""
+        own = min((draw.end for draw in self._own), default=inf)
+        return min(own, min((d.end for d in self._fixed if d.end > self._at), default=inf))
 
     def _account(self) -> None:
-        flows = [flow for _, flow, _ in self._running]
-        known = [flow for flow in flows if flow is not None]
-        self.by_hand = any(by_hand for _, _, by_hand in self._running)
-        if not flows:
+        self._on = [*self._own, *(d for d in self._fixed if d.start <= self._at < d.end)]
+        known = [draw.flow_l_min for draw in self._on if draw.flow_l_min is not None]
+        if not self._on:
             self.spare = inf
-        elif self._carries is None or len(known) < len(flows):
+        elif self._carries is None or len(known) < len(self._on):
             self.spare = -inf
         else:
             self.spare = self._carries - sum(known)
@@ -210,17 +244,23 @@ class _Waiting:
 
 
 def pack(
-    tasks: Sequence[Task], carries: float | None, begin: int, *, in_order: bool = False
+    tasks: Sequence[Task],
+    carries: float | None,
+    begin: int,
+    *,
+    in_order: bool = False,
+    fixed: Sequence[Draw] = (),
 ) -> list[Placed] | None:
     """All tasks from `begin` on, as early as list scheduling brings them; None if it fails.
 
-    `in_order`: at every event by the tasks' own order instead of by least slack.
+    `in_order`: at every event by the tasks' own order instead of by least slack. `fixed` is what draws
+    water anyway.
     """
     everyone = [_Waiting(i, task, begin) for i, task in enumerate(tasks)]
     queue = sorted((each.rank(in_order), each.index) for each in everyone)
     flows = sorted(f for f in (task.request.flow_l_min for task in tasks) if f is not None)
     least_flow = flows[0] if flows else inf
-    line = _Line(carries)
+    line = _Line(carries, fixed)
     at = begin
     while queue:
         line.until(at)
@@ -235,7 +275,7 @@ def pack(
                 return None
             if start > at:
                 later = min(later, start)
-            elif line.takes(waiting.task.request):
+            elif line.takes(waiting.task.request, waiting.task.cycles[waiting.done]):
                 line.start(waiting.start(at), waiting.task.request)
                 begun.append(entry)
         for entry in begun:
@@ -248,9 +288,12 @@ def pack(
     return [Placed(each.task, tuple(each.starts)) for each in everyone]
 
 
-def pack_late(tasks: Sequence[Task], carries: float | None, end: int) -> list[Placed] | None:
+def pack_late(
+    tasks: Sequence[Task], carries: float | None, end: int, *, fixed: Sequence[Draw] = ()
+) -> list[Placed] | None:
     """All tasks as late as list scheduling brings them, over by `end`: `pack` with time reversed."""
-    packed = pack([task.mirrored() for task in tasks], carries, -end)
+    mirrored = [draw.mirrored() for draw in fixed]
+    packed = pack([task.mirrored() for task in tasks], carries, -end, fixed=mirrored)
     if packed is None:
         return None
     return [
@@ -260,29 +303,26 @@ def pack_late(tasks: Sequence[Task], carries: float | None, end: int) -> list[Pl
 
 
 class Occupied:
-    """Runs that stay where they are, as one more zone meets them."""
+    """Runs that stay where they are, and what else is fixed, as one more zone meets them."""
 
-    def __init__(self, placed: Sequence[Placed], carries: float | None) -> None:
+    def __init__(self, placed: Sequence[Placed], carries: float | None, fixed: Sequence[Draw] = ()) -> None:
         self._carries = carries
-        self._spans = [(a, b, run.task.request) for run in placed for a, b in run.spans]
-        self._all = merged((a, b) for a, b, _ in self._spans)
+        self._draws = [*fixed]
+        for run in placed:
+            flow, by_hand = run.task.request.flow_l_min, run.task.request.by_hand
+            self._draws += [Draw(a, b, flow, by_hand) for a, b in run.spans]
+        self._all = merged((draw.start, draw.end) for draw in self._draws)
 
     def blocked(self, request: Request) -> list[MinuteSpan]:
         """When a zone cannot run beside them, in order."""
-        flow, carries = request.flow_l_min, self._carries
-        if carries is None or flow is None:
+        if self._carries is None or request.flow_l_min is None:
             return self._all
-        edges = sorted({m for a, b, _ in self._spans for m in (a, b)})
-        found: list[MinuteSpan] = []
-        for a, b in pairwise(edges):
-            on = [other for c, d, other in self._spans if c <= a < d]
-            flows = [other.flow_l_min for other in on]
-            known = [f for f in flows if f is not None]
-            unknown = len(known) < len(flows)
-            hands = request.by_hand and any(other.by_hand for other in on)
-            if on and (unknown or hands or sum(known, flow) > carries + TINY):
-                found.append((a, b))
-        return merged(found)
+        edges = sorted({m for draw in self._draws for m in (draw.start, draw.end)})
+        return merged(
+            (a, b)
+            for a, b in pairwise(edges)
+            if not may_join(request, [d for d in self._draws if d.start <= a < d.end], self._carries)
+        )
 
     def insert(self, task: Task) -> Placed | None:
         """One more task: every cycle as early as it can be; None if it cannot."""
@@ -292,11 +332,6 @@ class Occupied:
             if starts is not None:
                 return Placed(task, starts)
         return None
-
-
-def insert(task: Task, placed: Sequence[Placed], carries: float | None) -> Placed | None:
-    """One more task among runs that stay: every cycle as early as it can be; None if it cannot."""
-    return Occupied(placed, carries).insert(task)
 
 
 def _outside(room: Room, blocked: Sequence[MinuteSpan]) -> Sequence[MinuteSpan]:

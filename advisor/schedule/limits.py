@@ -20,7 +20,7 @@ from advisor.hours.attended import waking_hours
 from advisor.hours.window import Window
 from advisor.hours.windows import NightWindows
 from advisor.lawn.site_values import Rules, Supply
-from advisor.schedule.cycles import MinuteSpan, Placed, Room, Task, merged
+from advisor.schedule.cycles import Draw, MinuteSpan, Occupied, Placed, Room, Task, merged
 from advisor.schedule.request import Request
 
 Series = Sequence[float] | npt.NDArray[np.float64]
@@ -42,12 +42,23 @@ class Air:
 
 
 @dataclass(frozen=True, slots=True)
+class Running:
+    """A stretch of water that is under way or sure to come and stays where it is; flow None when unknown."""
+
+    zone: str
+    starts_at: datetime
+    ends_at: datetime
+    flow_l_min: float | None = None
+    by_hand: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class PlanInputs:
     """What a night's plan is made in.
 
     `windows` as `windows.windows_for` gives them; `air` hourly wind and temperature; `next_nights` the coming
-    nights that have windows; `closed` the dates of this night that the rules leave out; `local` the time zone
-    and `units` ("metric" or "us") of the words.
+    nights that have windows; `closed` the dates of this night that the rules leave out; `running` what draws
+    water anyway; `local` the time zone and `units` ("metric" or "us") of the words.
     """
 
     windows: tuple[Window, ...]
@@ -58,6 +69,7 @@ class PlanInputs:
     now: datetime
     next_nights: tuple[NightWindows, ...] = ()
     closed: tuple[ClosedDate, ...] = ()
+    running: tuple[Running, ...] = ()
     units: str = "metric"
 
 
@@ -93,7 +105,8 @@ class Calm:
 
 @dataclass(frozen=True, slots=True)
 class NightLimits:
-    """What a plan has to fit into. `open` allowed stretches in order; `limit` run minutes in all."""
+    """What a plan has to fit into. `open` allowed stretches in order; `limit` run minutes in all; `fixed` what
+    draws water anyway."""
 
     open: tuple[MinuteSpan, ...]
     freezes: tuple[MinuteSpan, ...]
@@ -104,6 +117,11 @@ class NightLimits:
     calm: Calm
     rules: Rules
     local: ZoneInfo
+    fixed: tuple[Draw, ...] = ()
+
+    def beside(self, placed: Sequence[Placed] = ()) -> Occupied:
+        """The night with these runs and what is fixed in it, as one more zone meets it."""
+        return Occupied(placed, self.carries, self.fixed)
 
     @property
     def begin(self) -> int:
@@ -218,6 +236,7 @@ def night_limits(
         calm=Calm(first * 60, wind),
         rules=rules,
         local=inputs.local,
+        fixed=tuple(Draw(down(r.starts_at), up(r.ends_at), r.flow_l_min, r.by_hand) for r in inputs.running),
     )
 
 

@@ -18,7 +18,7 @@ from advisor.advice.schedule import ChangeKind, NotPlannedKind, NotPlannedReason
 from advisor.hours.window import Window
 from advisor.hours.windows import closed_date
 from advisor.schedule.arrange import Arranger
-from advisor.schedule.cycles import MinuteSpan, Occupied, Placed, Task, insert
+from advisor.schedule.cycles import MinuteSpan, Placed, Task
 from advisor.schedule.limits import NightLimits, PlanInputs, from_minute, night_limits
 from advisor.schedule.request import Request
 
@@ -83,7 +83,7 @@ def _told(kind: NotPlannedKind, task: Task, **more: object) -> NotPlannedReason:
         kind=kind,
         minutes=task.minutes,
         soak_minutes=task.length - task.minutes,
-        **more,  # type: ignore[arg-type]
+        **more,
     )
 
 
@@ -110,7 +110,7 @@ def _reason(
             *_what_would_do(task, before, trials),
             _change(ChangeKind.SPLIT_DEPTH),
         ]
-    if insert(task, (), night.carries) is None:
+    if night.beside().insert(task) is None:
         return _alone(task, before, trials)
     first = tuple(run.task.request.zone for run in sorted(before, key=lambda run: run.task.order))
     if taken + task.minutes > night.limit:
@@ -135,7 +135,7 @@ def _alone(
     request, night = task.request, trials.night
 
     def fits(*lifted: str) -> bool:
-        return insert(task.within(night.rooms(request, lifted)), (), night.carries) is not None
+        return night.beside().insert(task.within(night.rooms(request, lifted))) is not None
 
     stops = next((limit for limit in LIMITS if fits(limit)), None)
     if stops is None:
@@ -178,7 +178,7 @@ def _what_would_do(task: Task, before: Sequence[Placed], trials: Trials) -> list
     used = sum(run.task.minutes for run in before) + task.minutes
     more = None if used <= night.limit else used
     limit = max(night.limit, float(used))
-    occupied = Occupied(before, night.carries)
+    occupied = night.beside(before)
 
     def fits_beside(allowed: Sequence[MinuteSpan]) -> bool:
         rooms = trials.limits(allowed, limit).rooms(task.request)

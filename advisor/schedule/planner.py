@@ -107,7 +107,7 @@ class Planner:
         trials = Trials(self.inputs, arranged.requests, arranged.night)
         later = self._first_nights(arranged)
         told = []
-        for (task, rest), left in zip(arranged.short, plan.not_planned, strict=True):
+        for (task, _), left in zip(arranged.short, plan.not_planned, strict=True):
             reason, changes = why_not_planned(task, arranged.arrangement.placed, trials, self.inputs)
             waits_for = later.get(task.order)
             if waits_for is None and self.inputs.next_nights:

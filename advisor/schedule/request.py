@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from advisor.advice.advice import RunPurpose
 from advisor.hours.window import Window
 from advisor.schedule.run_length import RunLength, run_length
 
@@ -37,7 +38,7 @@ class Request:
     latest: datetime | None = None
     dry: tuple[Window, ...] = ()
     by_hand: bool = False
-    why: str = ""
+    why: RunPurpose = RunPurpose.TURF
     least_minutes: float | None = None
 
     @property

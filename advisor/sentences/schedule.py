@@ -12,7 +12,6 @@ from advisor.advice.schedule import (
     CheckName,
     ClosedBy,
     ClosedDate,
-    DoubtKind,
     HoursNote,
     HoursNoteKind,
     NoLaterNight,
@@ -22,7 +21,6 @@ from advisor.advice.schedule import (
     PlanNoteKind,
     PlanWind,
     PossibleChange,
-    RecordDoubt,
 )
 from advisor.wording import Say, listed
 
@@ -102,9 +100,7 @@ _WHY: Mapping[NotPlannedKind, Callable[[Say, str, NotPlannedReason], str]] = {
     NotPlannedKind.NOBODY_AWAKE: _nobody_awake,
     NotPlannedKind.DRY: lambda say, zone, r: f"{zone} has to stay dry until {_when(say, r.until)}.",
     NotPlannedKind.FROST: _frost,
-    NotPlannedKind.DUE: lambda say, zone, r: (
-        f"{zone} needs {_water(r)} and is due by {_when(say, r.until)}."
-    ),
+    NotPlannedKind.DUE: lambda say, zone, r: f"{zone} needs {_water(r)} and is due by {_when(say, r.until)}.",
     NotPlannedKind.NOT_BEFORE: lambda say, zone, r: (
         f"{zone} needs {_water(r)} and may not begin before {_when(say, r.until)}."
     ),
@@ -205,9 +201,7 @@ def plan_note_words(say: Say, note: PlanNote) -> str:
             f"{note.minutes} min. Stop when it puddles and go on after a soak."
         )
     if note.kind == PlanNoteKind.SEED_DRIES:
-        return (
-            f"{zones}: the rules hold no daytime hours, so the seed may dry at midday; look at it then."
-        )
+        return f"{zones}: the rules hold no daytime hours, so the seed may dry at midday; look at it then."
     if note.kind == PlanNoteKind.NO_COOLING and note.reason is not None:
         return f"No cooling of {zones} at midday: {not_planned_words(say, zones, note.reason)}"
     return _NOTES[note.kind]
@@ -283,37 +277,6 @@ _FAILURES: Mapping[CheckName, Callable[[Say, CheckFailure], str]] = {
         f"{listed(f.zones)}: {f.litres:g} L is not {say.depth(f.depth_mm or 0.0)} on {f.area_m2:g} m²"
     ),
 }
-
-
-# --- runs that were advised -----------------------------------------------------------------------
-
-
-def doubt_words(say: Say, doubt: RecordDoubt) -> str:
-    """What the records do not say about runs that were advised."""
-    zones = listed(doubt.zones)
-    if doubt.kind == DoubtKind.TAKEN_AS_MADE:
-        return (
-            f"{zones}: the run advised for tonight is taken as made. Record what ran "
-            "(`advisor record run --as-advised`), or that it was skipped."
-        )
-    if doubt.kind == DoubtKind.LAST_NIGHT:
-        return (
-            f"{zones}: the run advised for the night before is not recorded and counts as not made. "
-            "If it ran: `advisor record run --as-advised`."
-        )
-    begun = listed(
-        f"{zone} ({say.clock(at)})" for zone, at in zip(doubt.zones, doubt.began_at, strict=True)
-    )
-    return (
-        f"{begun}: the time of the run advised before is past, no run is recorded, and what is missing is "
-        "planned again. If it runs now or ran, leave the new run and record that one (`advisor record run`)."
-    )
-
-
-def under_way_words(say: Say, run: Stretch) -> str:
-    """That a run is under way, or taken as made."""
-    state = "is under way" if run.ends_at > say.now else "is taken as made"
-    return f"Its run from {say.clock(run.starts_at)} to {say.clock(run.ends_at)} {state}, as advised."
 
 
 def _day(day: date) -> str:

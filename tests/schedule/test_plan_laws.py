@@ -17,7 +17,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from advisor.advice.advice import Check
-from advisor.advice.schedule import ChangeKind, CheckName
+from advisor.advice.schedule import ChangeKind
 from advisor.hours.window import Window
 from advisor.hours.windows import windows_for
 from advisor.lawn.site_values import Rules, Span, Supply
@@ -156,8 +156,7 @@ def inputs_of(case: Any, air: Air, windows: tuple[Window, ...], **more: Any) -> 
 def checks_of(case: Any, air: Air, windows: tuple[Window, ...], plan: Plan) -> tuple[Check, ...]:
     """The checks that the advice itself carries."""
     return check_plan(
-        plan.runs,
-        plan.not_planned,
+        plan,
         requests=case.requests,
         inputs=inputs_of(case, air, windows),
         sunrise_at=case.sunrise_at,

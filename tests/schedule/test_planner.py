@@ -12,8 +12,8 @@ import pytest
 from advisor.hours.window import Window
 from advisor.hours.windows import NightWindows, closed_dates, windows_for
 from advisor.lawn.site_values import Rules, Span, Supply
-from advisor.schedule.limits import Air, PlanInputs
 from advisor.schedule.arrange import CALM_TIE_M_S
+from advisor.schedule.limits import Air, PlanInputs
 from advisor.schedule.planner import Plan, make_plan
 from advisor.schedule.request import DUE, SEED, TURF, Request
 from advisor.sentences.schedule import plan_note_words, wind_words
@@ -38,7 +38,9 @@ def window_of(night: date, begins: int = 22, ends: int = 6) -> Window:
     )
 
 
-NEXT_NIGHTS = tuple(NightWindows(night, (window_of(night),)) for night in (date(2026, 7, 18), date(2026, 7, 19)))
+NEXT_NIGHTS = tuple(
+    NightWindows(night, (window_of(night),)) for night in (date(2026, 7, 18), date(2026, 7, 19))
+)
 
 
 def want(zone: str, minutes: float, **more: Any) -> Request:
@@ -59,9 +61,7 @@ def plan_of(*requests: Request, rules: Rules = NIGHT_HOURS, flow: float | None =
     """The plan of 17 July with these wants."""
     windows = windows_for(rules=rules, night=NIGHT, local=CHICAGO, sunrise_at=SUNRISE, now=NOW)
     given = {"air": STILL, "next_nights": NEXT_NIGHTS} | more
-    inputs = PlanInputs(
-        windows=windows, supply=Supply(flow), rules=rules, local=CHICAGO, now=NOW, **given
-    )
+    inputs = PlanInputs(windows=windows, supply=Supply(flow), rules=rules, local=CHICAGO, now=NOW, **given)
     return make_plan(requests, inputs)
 
 
