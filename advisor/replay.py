@@ -18,7 +18,6 @@ from advisor.advice.advice import Advice
 from advisor.errors import CannotAdvise
 from advisor.lawn.records import Records
 from advisor.lawn.site_values import Site
-from advisor.schedule.planner import Plan
 from advisor.science.rain import effective_rain
 from advisor.soil_water.root_zone import INTERCEPTION_MM, RootZone
 from advisor.soil_water.water_received import hour_weights
@@ -112,7 +111,7 @@ def choices_of(past: PastNight) -> tuple[RootZone, list[Choice]]:
     The runs are taken to fit into the night: no plan is made.
     """
     lawn = lawn_state(site=past.site, records=past.records, weather=past.weather, now=past.now)
-    decided = decide_night(lawn, what_is_asked(lawn), lambda _: Plan((), (), (), ""))
+    decided = decide_night(lawn, what_is_asked(lawn), plans=False)
     return lawn.root_zone, [choice for _, choice in decided.decided if choice is not None]
 
 

@@ -37,6 +37,14 @@ class Say:
         """A flow of water."""
         return show(l_min, "flow", self.units)
 
+    def wind(self, m_s: float) -> str:
+        """A wind."""
+        return show(m_s, "wind", self.units)
+
+    def temperature(self, deg_c: float) -> str:
+        """A temperature."""
+        return show(deg_c, "temperature", self.units)
+
     def clock(self, when: datetime) -> str:
         """Local time; with the weekday when it is neither today nor in the coming night, and with the date
         where the weekday alone could mean two days."""

@@ -17,6 +17,7 @@ from pydantic import AfterValidator
 from advisor.advice.cautions import Caution
 from advisor.advice.frozen import Frozen
 from advisor.advice.reasons import Reason
+from advisor.advice.schedule import CheckFailure, CheckName, NotPlannedReason, PossibleChange
 
 SCHEMA = "advisor.advice/2"
 
@@ -152,6 +153,10 @@ class NotPlanned(Frozen):
     """The local date on which it could run; none where no coming night has room."""
     could_change: tuple[str, ...]
     """What the owner could change so that it fits."""
+    reason: NotPlannedReason | None = None
+    """Why it does not fit, as data."""
+    changes: tuple[PossibleChange, ...] = ()
+    """What the owner could change, as data, in the order of `could_change`."""
 
 
 class RainChance(Frozen):
@@ -398,12 +403,16 @@ class SourceUsed(Frozen):
 class Check(Frozen):
     """A named check that this advice is sound."""
 
-    name: str
-    """Its name."""
+    name: CheckName
+    """What is checked."""
     passed: bool
     """Whether it passed."""
     why: str
     """Why not; empty where it passed."""
+    failure: CheckFailure | None = None
+    """What was found, as data; none where it passed."""
+    for_midday: bool = False
+    """Whether it is about the cooling runs at midday."""
 
 
 class Advice(Frozen):
@@ -440,7 +449,11 @@ class Advice(Frozen):
     runs: tuple[PlannedRun, ...]
     """The runs that are still to be made; those with a condition only if it holds."""
     under_way: tuple[PlannedRun, ...] = ()
-    """Runs advised earlier for the same night that have begun."""
+    """Runs advised earlier for the same night that are recorded and not over yet or, where the site file says
+    so, are taken as made until the records say otherwise."""
+    unrecorded: tuple[PlannedRun, ...] = ()
+    """Runs advised earlier for the same night that should have begun by now, are not recorded and count as
+    not made."""
     not_planned: tuple[NotPlanned, ...]
     """Water that was wanted and does not fit."""
     next_looks: tuple[NextLook, ...]

@@ -99,6 +99,7 @@ class ReasonKind(StrEnum):
     PRODUCT_UNKNOWN = "the product is not in the site file"
     ZONE_UNKNOWN = "the zone is not in the site file"
     RUN_NOT_RECORDED = "the run advised before is not recorded"
+    RUN_COUNTS_AS_NOT_MADE = "the run advised before counts as not made"
     LAST_NIGHT_NOT_RECORDED = "the run of the night before is not recorded"
     NOTHING_RECORDED = "no run and no probe reading is recorded"
     RATE_GUESSED = "the precipitation rate is a guess"

@@ -10,12 +10,11 @@ from __future__ import annotations
 from calendar import monthrange
 from collections.abc import Sequence
 from datetime import date
-from math import ceil
 from typing import Literal
 
 from advisor.advice.frozen import Frozen
 from advisor.lawn.site_values import Zone
-from advisor.schedule.cycles import stretches
+from advisor.schedule.run_length import run_length
 from advisor.science.sprinkler import depth_of, run_minutes
 from advisor.soil_water.zone_figures import ZoneFigures
 
@@ -162,8 +161,8 @@ def run_for_depth(zone: Zone, figures: ZoneFigures, effective_mm: float) -> RunL
 
 def run_for_minutes(zone: Zone, figures: ZoneFigures, minutes: float) -> RunLine:
     """What `minutes` of run time, rounded up, deliver, in cycles that the soil can take."""
-    cycles = stretches(minutes, figures.cycle_min, by_hand=zone.by_hand)
-    whole = sum(cycles)
+    run = run_length(minutes, figures.cycle_min, figures.soak_min, by_hand=zone.by_hand)
+    whole = run.minutes
     depth = depth_of(minutes=whole, rate_mm_h=figures.rate_mm_h)
     return RunLine(
         effective_mm=depth / figures.multiplier,
@@ -172,8 +171,8 @@ def run_for_minutes(zone: Zone, figures: ZoneFigures, minutes: float) -> RunLine
         minutes=whole,
         minutes_low=run_minutes(depth_mm=depth, rate_mm_h=figures.high_mm_h),
         minutes_high=run_minutes(depth_mm=depth, rate_mm_h=figures.low_mm_h),
-        cycle_minutes=cycles,
-        elapsed_min=whole + max(len(cycles) - 1, 0) * ceil(figures.soak_min - 1e-6),
+        cycle_minutes=run.cycles,
+        elapsed_min=run.elapsed,
         litres=depth * zone.area_m2,
         depth_low_mm=depth_of(minutes=whole, rate_mm_h=figures.low_mm_h),
         depth_high_mm=depth_of(minutes=whole, rate_mm_h=figures.high_mm_h),

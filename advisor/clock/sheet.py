@@ -263,7 +263,9 @@ def _shortest_night(site: Site, year: int, month: int) -> tuple[datetime, dateti
     first = min(rises, key=lambda day: rises[day].astimezone(place.zone).time())
     begin = datetime.combine(first - DAY, datetime.min.time(), place.zone).astimezone(UTC)
     whole = replace(rules, weekdays=frozenset(range(7)), parity="any", blackouts=())
-    windows = windows_for(rules=whole, night=first - DAY, zone=place.zone, sunrise_at=rises[first], now=begin)
+    windows = windows_for(
+        rules=whole, night=first - DAY, local=place.zone, sunrise_at=rises[first], now=begin
+    )
     return begin, rises[first], windows
 
 

@@ -7,8 +7,16 @@ from datetime import date, datetime, timedelta
 from functools import lru_cache, partial
 from zoneinfo import ZoneInfo
 
+from advisor.advice.schedule import ClosedDate, HoursNote
 from advisor.hours.window import Window
-from advisor.hours.windows import allowed_nights, night_of, why_closed, window_notes, windows_for
+from advisor.hours.windows import (
+    NightWindows,
+    allowed_nights,
+    closed_dates,
+    night_of,
+    window_notes,
+    windows_for,
+)
 from advisor.lawn.site_values import Rules, Site
 from advisor.science.sun import SunTime, sunrise, sunset
 
@@ -18,14 +26,15 @@ BY_DAY = timedelta(hours=3)  # so long after sunrise and before sunset the day d
 
 @dataclass(frozen=True, slots=True)
 class Night:
-    """Tonight: its local date, its windows from now on and the coming nights that have any. `midday` is the
-    middle of the day after, from three hours after sunrise to three before sunset, None in a short day."""
+    """Tonight: its local date, its windows from when the owner can act on, and the coming nights that have
+    any. `closed` are its dates on which the rules allow no water. `midday` is the middle of the day after,
+    from three hours after sunrise to three before sunset, None in a short day."""
 
     night: date
     windows: tuple[Window, ...]
-    later: tuple[tuple[date, tuple[Window, ...]], ...]
-    notes: tuple[str, ...]
-    closed: str
+    later: tuple[NightWindows, ...]
+    notes: tuple[HoursNote, ...]
+    closed: tuple[ClosedDate, ...]
     sun: SunTime
     midday: Window | None = None
 
@@ -41,12 +50,16 @@ class Night:
 
 
 def look_at_night(site: Site, now: datetime) -> Night:
-    """Which night this is, when water may run in it, and the nights after it."""
-    place, rules = site.place, site.rules
+    """The night that can still be acted on, when water may run in it, and the nights after it.
+
+    Nothing is planned before the owner can act (`Rules.act_within`): the windows begin then, and a night of
+    which less than that is left is over.
+    """
+    place, rules, soonest = site.place, site.rules, now + site.rules.act_within
     sun_on = partial(
         sunrise, latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg, zone=place.zone
     )
-    night = night_of(now, rules, place.zone, lambda day: sun_on(day=day).at)
+    night = night_of(soonest, rules, place.zone, lambda day: sun_on(day=day).at)
     morning = sun_on(day=night + timedelta(days=1))
     evening = sunset(
         day=night + timedelta(days=1),
@@ -55,15 +68,12 @@ def look_at_night(site: Site, now: datetime) -> Night:
         zone=place.zone,
     )
     midday = Window(morning.at + BY_DAY, evening.at - BY_DAY)
-    windows = windows_for(rules=rules, night=night, zone=place.zone, sunrise_at=morning.at, now=now)
-    later = _nights_after(night, rules, place.zone, place.latitude_deg, place.longitude_deg)
-    notes = window_notes(rules=rules, night=night, zone=place.zone, sunrise_at=morning.at)
     return Night(
         night=night,
-        windows=windows,
-        later=later,
-        notes=notes,
-        closed=why_closed(rules, night),
+        windows=windows_for(rules=rules, night=night, local=place.zone, sunrise_at=morning.at, now=soonest),
+        later=_nights_after(night, rules, place.zone, place.latitude_deg, place.longitude_deg),
+        notes=window_notes(rules=rules, night=night, local=place.zone, sunrise_at=morning.at),
+        closed=closed_dates(rules, night),
         sun=morning,
         midday=midday if midday.starts_at < midday.ends_at else None,
     )
@@ -71,20 +81,19 @@ def look_at_night(site: Site, now: datetime) -> Night:
 
 @lru_cache(maxsize=64)
 def _nights_after(
-    night: date, rules: Rules, zone: ZoneInfo, latitude_deg: float, longitude_deg: float
-) -> tuple[tuple[date, tuple[Window, ...]], ...]:
+    night: date, rules: Rules, local: ZoneInfo, latitude_deg: float, longitude_deg: float
+) -> tuple[NightWindows, ...]:
     """The coming nights after `night` that have windows; they do not hang on the time of day."""
-    found = allowed_nights(
+    return allowed_nights(
         rules=rules,
         from_night=night + timedelta(days=1),
-        zone=zone,
+        local=local,
         sunrise_of=lambda day: (
-            sunrise(day=day, latitude_deg=latitude_deg, longitude_deg=longitude_deg, zone=zone).at
+            sunrise(day=day, latitude_deg=latitude_deg, longitude_deg=longitude_deg, zone=local).at
         ),
         count=NIGHTS_AHEAD,
         within_days=NIGHTS_AHEAD * 2,
     )
-    return tuple((n.night, n.windows) for n in found)
 
 
 def chances_to_run(night: Night, now: datetime) -> tuple[datetime, datetime | None]:

@@ -15,14 +15,14 @@ repeats is allowed twice, whatever the size of the change and the hour at which 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from advisor.advice.schedule import ClosedBy, ClosedDate, HoursNote, HoursNoteKind
 from advisor.hours.window import Window
 from advisor.lawn.site_values import Rules
-from advisor.wording import long_day
 
 DAY = timedelta(days=1)
 MINUTE = timedelta(minutes=1)
@@ -33,15 +33,14 @@ Stretch = tuple[datetime, datetime]
 SunriseOf = Callable[[date], datetime | None]
 
 
-@dataclass(frozen=True, slots=True)
-class Night:
-    """A night and the windows it offers; `night` is the local date of its evening."""
+class NightWindows(NamedTuple):
+    """The windows that one night offers; `night` is the local date of its evening."""
 
     night: date
     windows: tuple[Window, ...]
 
 
-def night_of(now: datetime, rules: Rules, zone: ZoneInfo, sunrise_of: SunriseOf | None = None) -> date:
+def night_of(now: datetime, rules: Rules, local: ZoneInfo, sunrise_of: SunriseOf | None = None) -> date:
     """The night that advice given at `now` is for.
 
     It is the night before as long as that night's allowed hours are not over (open or still to
@@ -49,9 +48,9 @@ def night_of(now: datetime, rules: Rules, zone: ZoneInfo, sunrise_of: SunriseOf 
     so the name of a night hangs on the clock alone. `sunrise_of` (local date → UTC sunrise or
     None) ends a night at sunrise where the rules say so; without it the hours' own end counts.
     """
-    today = now.astimezone(zone).date()
+    today = now.astimezone(local).date()
     yesterday = today - DAY
-    hours = _to_utc(_stretches(rules.hours, yesterday), zone)
+    hours = _to_utc(_stretches(rules.hours, yesterday), local)
     sunrise_at = sunrise_of(today) if sunrise_of and rules.finish == "sunrise" else None
     if sunrise_at is not None and not _is_daytime(hours, sunrise_at):
         hours = _until(hours, sunrise_at)
@@ -59,7 +58,7 @@ def night_of(now: datetime, rules: Rules, zone: ZoneInfo, sunrise_of: SunriseOf 
 
 
 def windows_for(
-    *, rules: Rules, night: date, zone: ZoneInfo, sunrise_at: datetime | None, now: datetime
+    *, rules: Rules, night: date, local: ZoneInfo, sunrise_at: datetime | None, now: datetime
 ) -> tuple[Window, ...]:
     """The windows of `night` from `now` on, in order, aware UTC, on whole minutes.
 
@@ -68,10 +67,10 @@ def windows_for(
     (day-time hours only): then they stay whole, and `window_notes` says so. Minutes whose local
     date is a forbidden weekday, of the wrong parity or blacked out are left out.
     """
-    local = _stretches(rules.hours, night)
-    allowed = _to_utc(_on_allowed_dates(local, rules), zone)
+    stretches = _stretches(rules.hours, night)
+    allowed = _to_utc(_on_allowed_dates(stretches, rules), local)
     ends_by = sunrise_at if rules.finish == "sunrise" else None
-    if ends_by is not None and not _is_daytime(_to_utc(local, zone), ends_by):
+    if ends_by is not None and not _is_daytime(_to_utc(stretches, local), ends_by):
         allowed = _until(allowed, ends_by)
     found = ((_up(max(a, now)), _down(b)) for a, b in allowed)
     return tuple(Window(a, b) for a, b in found if a < b)
@@ -81,82 +80,60 @@ def allowed_nights(
     *,
     rules: Rules,
     from_night: date,
-    zone: ZoneInfo,
+    local: ZoneInfo,
     sunrise_of: SunriseOf,
     count: int,
     within_days: int = 60,
-) -> tuple[Night, ...]:
+) -> tuple[NightWindows, ...]:
     """The next `count` nights from `from_night` on (itself included) that have any window.
 
     Fewer than `count` when `within_days` nights hold no more. `sunrise_of` is asked for the
     morning after each night, by local date.
     """
-    found: list[Night] = []
+    found: list[NightWindows] = []
     for ahead in range(within_days):
         if len(found) >= count:
             break
         night = from_night + ahead * DAY
         start = datetime.combine(night - DAY, time(0), UTC)
         windows = windows_for(
-            rules=rules, night=night, zone=zone, sunrise_at=sunrise_of(night + DAY), now=start
+            rules=rules, night=night, local=local, sunrise_at=sunrise_of(night + DAY), now=start
         )
         if windows:
-            found.append(Night(night, windows))
+            found.append(NightWindows(night, windows))
     return tuple(found)
 
 
 def window_notes(
-    *, rules: Rules, night: date, zone: ZoneInfo, sunrise_at: datetime | None
-) -> tuple[str, ...]:
+    *, rules: Rules, night: date, local: ZoneInfo, sunrise_at: datetime | None
+) -> tuple[HoursNote, ...]:
     """What is not plain about a night's hours: no sunrise, day-time only, a change of the clock."""
-    local = _stretches(rules.hours, night)
-    hours = _to_utc(local, zone)
-    notes: list[str] = []
+    by_clock = _stretches(rules.hours, night)
+    hours = _to_utc(by_clock, local)
+    notes: list[HoursNote] = []
     if rules.finish == "sunrise" and sunrise_at is None:
-        notes.append(
-            f"There is no sunrise on {long_day(night + DAY)}; the end of the allowed hours is used instead."
-        )
+        notes.append(HoursNote(kind=HoursNoteKind.NO_SUNRISE, day=night + DAY))
     elif rules.finish == "sunrise" and sunrise_at is not None and _is_daytime(hours, sunrise_at):
-        rises = sunrise_at.astimezone(zone)
-        notes.append(
-            f"All allowed hours come after sunrise ({rises:%H:%M}); they are used as the rules give them, "
-            "though more of the water is lost to sun and wind by day."
-        )
-    by_clock = sum((b - a for a, b in local), timedelta())
-    change = sum((b - a for a, b in hours), timedelta()) - by_clock
+        notes.append(HoursNote(kind=HoursNoteKind.BY_DAY, at=sunrise_at))
+    change = sum((b - a for a, b in hours), timedelta()) - sum((b - a for a, b in by_clock), timedelta())
     if change:
-        minutes = round(abs(change) / MINUTE)
-        word = "longer" if change > timedelta() else "shorter"
-        notes.append(f"The clock changes: the allowed hours are {minutes} min {word} than the clock says.")
+        notes.append(HoursNote(kind=HoursNoteKind.CLOCK_CHANGES, minutes=round(change / MINUTE)))
     return tuple(notes)
 
 
-def why_closed(rules: Rules, night: date) -> str:
-    """Which dates of this night the rules leave out, as a sentence; "" when none."""
+def closed_dates(rules: Rules, night: date) -> tuple[ClosedDate, ...]:
+    """The dates of this night that the rules leave out, each with the rule that does."""
     days = sorted({day for a, b in _stretches(rules.hours, night) for day in _dates(a, b)})
-    words = [f"{long_day(day)}: {why}" for day in days if (why := why_forbidden(day, rules))]
-    return f"The rules allow no watering on {'; '.join(words)}." if words else ""
-
-
-def hours_words(windows: Sequence[Window], zone: ZoneInfo) -> str:
-    """Some windows by the dates on which they begin: "Wednesday 14 January, 04:00–05:49"."""
-    told: list[str] = []
-    before = None
-    for window in windows:
-        a, b = window.starts_at.astimezone(zone), window.ends_at.astimezone(zone)
-        hours = f"{a:%H:%M}–{b:%H:%M}"
-        told.append(hours if a.date() == before else f"{long_day(a.date())}, {hours}")
-        before = a.date()
-    return told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}"
+    return tuple(found for day in days if (found := closed_date(day, rules)) is not None)
 
 
 def local_hours(
-    pairs: Sequence[tuple[time, time]], first: date, last: date, zone: ZoneInfo
+    pairs: Sequence[tuple[time, time]], first: date, last: date, local: ZoneInfo
 ) -> tuple[Window, ...]:
     """The UTC stretches of daily local hours over the dates `first`–`last` (by where they begin)."""
     days = (first + i * DAY for i in range((last - first).days + 1))
     stretches = [_stretch(day, pair) for day in days for pair in pairs]
-    return tuple(Window(a, b) for a, b in _to_utc(_joined(stretches), zone))
+    return tuple(Window(a, b) for a, b in _to_utc(_joined(stretches), local))
 
 
 def _stretch(day: date, pair: tuple[time, time]) -> Stretch:
@@ -205,29 +182,29 @@ def _on_allowed_dates(stretches: Sequence[Stretch], rules: Rules) -> list[Stretc
     kept: list[Stretch] = []
     for a, b in stretches:
         for day in _dates(a, b):
-            if not why_forbidden(day, rules):
+            if closed_date(day, rules) is None:
                 midnight = datetime.combine(day, time(0))
                 kept.append((max(a, midnight), min(b, midnight + DAY)))
     return _joined(kept)
 
 
-def why_forbidden(day: date, rules: Rules) -> str:
-    """Why no water may run on a local date, "" when it may."""
+def closed_date(day: date, rules: Rules) -> ClosedDate | None:
+    """The rule that lets no water run on a local date, None when it may."""
     if day.weekday() not in rules.weekdays:
-        return "not an allowed weekday"
+        return ClosedDate(day=day, by=ClosedBy.WEEKDAY)
     if rules.parity != "any" and day.day % 2 != (rules.parity == "odd"):
-        return f"not an {rules.parity} date"
+        return ClosedDate(day=day, by=ClosedBy.ODD if rules.parity == "odd" else ClosedBy.EVEN)
     for span in rules.blackouts:
         if span.first <= day <= span.last:
-            return f"blackout ({span.why})" if span.why else "blackout"
-    return ""
+            return ClosedDate(day=day, by=ClosedBy.BLACKOUT, why=span.why)
+    return None
 
 
-def _to_utc(stretches: Sequence[Stretch], zone: ZoneInfo) -> list[Stretch]:
+def _to_utc(stretches: Sequence[Stretch], local: ZoneInfo) -> list[Stretch]:
     """Naive local stretches as aware UTC ones, exact over any change of the zone's offset."""
     if not stretches:
         return []
-    pieces = _offsets(zone, stretches[0][0] - 2 * DAY, stretches[-1][1] + 2 * DAY)
+    pieces = _offsets(local, stretches[0][0] - 2 * DAY, stretches[-1][1] + 2 * DAY)
     found: list[Stretch] = []
     for begins, ends, offset in pieces:
         for a, b in stretches:
@@ -239,18 +216,18 @@ def _to_utc(stretches: Sequence[Stretch], zone: ZoneInfo) -> list[Stretch]:
 
 @lru_cache(maxsize=512)
 def _offsets(
-    zone: ZoneInfo, begin: datetime, end: datetime
+    local: ZoneInfo, begin: datetime, end: datetime
 ) -> tuple[tuple[datetime, datetime, timedelta], ...]:
     """The pieces of constant offset over a span of naive UTC: (from, to, offset)."""
     pieces: list[tuple[datetime, datetime, timedelta]] = []
-    at, since, offset = begin, begin, _offset(zone, begin)
+    at, since, offset = begin, begin, _offset(local, begin)
     while at < end:
         step = min(at + DAY / 2, end)
-        if (after := _offset(zone, step)) != offset:
+        if (after := _offset(local, step)) != offset:
             low, high = at, step
             while high - low > timedelta(seconds=1):
                 middle = (low + (high - low) / 2).replace(microsecond=0)
-                low, high = (middle, high) if _offset(zone, middle) == offset else (low, middle)
+                low, high = (middle, high) if _offset(local, middle) == offset else (low, middle)
             pieces.append((since, high, offset))
             since, offset = high, after
         at = step
@@ -258,8 +235,8 @@ def _offsets(
     return tuple(pieces)
 
 
-def _offset(zone: ZoneInfo, utc: datetime) -> timedelta:
-    return utc.replace(tzinfo=UTC).astimezone(zone).utcoffset() or timedelta()
+def _offset(local: ZoneInfo, utc: datetime) -> timedelta:
+    return utc.replace(tzinfo=UTC).astimezone(local).utcoffset() or timedelta()
 
 
 def _is_daytime(hours: Sequence[Stretch], sunrise_at: datetime) -> bool:

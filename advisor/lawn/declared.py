@@ -98,6 +98,8 @@ def rules_of(w: WateringWritten) -> Rules:
         least_temp_c=w.least_temperature,
         minutes_a_night=w.minutes_a_night,
         strict_uniformity=w.strict_uniformity,
+        act_within_min=w.act_within,
+        assume_made_after_min=w.assume_made_after,
         awake=w.awake,
     )
 

@@ -240,6 +240,7 @@ RootDepth = Annotated[float, _reads(quantity_of, "length", 0.02, 2.0, "a depth n
 Uniformity = Annotated[float, _reads(quantity_of, "share", 0.1, 1.0, "an evenness no sprinkler has")]
 Depletion = Annotated[float, _reads(quantity_of, "share", 0.05, 0.95)]
 Minutes = Annotated[float, _reads(quantity_of, "duration", 1.0, 1440.0)]
+Margin = Annotated[float, _reads(quantity_of, "duration", 0.0, 720.0)]
 HoursLong = Annotated[float, _reads(quantity_of, "duration", 0.0, 60.0 * 24 * 60)]
 DaysLong = Annotated[float, _reads(quantity_of, "interval", 0.0, 365.0)]
 Interval = Annotated[float, _reads(quantity_of, "interval", 1.0, 3650.0)]

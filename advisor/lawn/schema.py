@@ -216,6 +216,8 @@ class WateringWritten(Section):
     minutes_a_night: f.Minutes | None = None
     strict_uniformity: f.Truth = False
     awake: f.Span24 = (time(6, 0), time(22, 30))
+    act_within: f.Margin = 15.0
+    assume_made_after: f.Margin | None = None
 
     @field_validator("hours")
     @classmethod

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, time
+from datetime import date, time, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -133,6 +133,9 @@ class Rules:
     date on which a minute falls. `finish` is "sunrise" or "window". `least_temp_c`: no run below.
     `strict_uniformity`: run time by 1/DU instead of the scheduling multiplier.
     `minutes_a_night`: the most run time in one night, None for no limit. Blackouts stop water.
+    `act_within_min`: how long the owner needs to act on an advice; nothing is planned sooner.
+    `assume_made_after_min`: an advised run that is not recorded counts as made so long after its start,
+    for the rest of its night; None: only what is recorded counts.
     """
 
     hours: tuple[tuple[time, time], ...]
@@ -144,6 +147,13 @@ class Rules:
     minutes_a_night: float | None = None
     strict_uniformity: bool = False
     awake: tuple[time, time] = (time(6, 0), time(22, 30))
+    act_within_min: float = 15.0
+    assume_made_after_min: float | None = None
+
+    @property
+    def act_within(self) -> timedelta:
+        """How long the owner needs to act on an advice."""
+        return timedelta(minutes=self.act_within_min)
 
 
 @dataclass(frozen=True, slots=True)

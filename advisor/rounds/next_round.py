@@ -34,6 +34,7 @@ from advisor.lawn.seedbeds import seedbed
 from advisor.lawn.site_values import Round, Site
 from advisor.rounds.compatibility import incompatibilities
 from advisor.rounds.spray_window import Ahead, Job, Judged, judge
+from advisor.schedule.run_length import length_for
 from advisor.science.sun import sunrise, sunset
 from advisor.sentences.rounds import (
     due_words,
@@ -44,7 +45,6 @@ from advisor.sentences.rounds import (
     slot_words,
 )
 from advisor.soil_water.root_zone import survey
-from advisor.tonight.zone_request import run_time
 from advisor.watering_in.applications import ZoneApplication, zone_applications
 from advisor.watering_in.cautions import PutDown, cautions_for
 from advisor.watering_in.equipment import need_with, usual_equipment
@@ -218,7 +218,13 @@ def _job(
         needs=needs,
         zones=zones,
         openings=outlook.openings,
-        run_time=sum((run_time(deepest, outlook.ahead.ground.figures[z]) for z in zones), timedelta()),
+        run_time=sum(
+            (
+                length_for(deepest, outlook.ahead.ground.figures[z], by_hand=site.zones[z].by_hand).takes
+                for z in zones
+            ),
+            timedelta(),
+        ),
         dry_until=dry_until,
         dry_for=dry_for,
         due_on=due,

@@ -5,180 +5,202 @@ The checks look at the printed runs alone (times, minutes, litres), not at how t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 from math import isclose
-from zoneinfo import ZoneInfo
 
-from advisor.advice.advice import Check, Cycle, PlannedRun
-from advisor.hours.window import Window
-from advisor.lawn.site_values import Rules, Supply
-from advisor.schedule.limits import Air
+from advisor.advice.advice import Check, Cycle, NotPlanned, PlannedRun
+from advisor.advice.schedule import CheckFailure, CheckName
+from advisor.schedule.limits import PlanInputs, Running
 from advisor.schedule.planner import Plan
 from advisor.schedule.request import Request
+from advisor.sentences.schedule import check_words
+from advisor.wording import Say
 
 HOUR, MINUTE = timedelta(hours=1), timedelta(minutes=1)
 TINY = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class _Printed:
+    """What is checked: the runs with what was asked, what is told as left, and what they were planned in."""
+
+    asked: Mapping[str, Request]
+    runs: tuple[PlannedRun, ...]
+    left: tuple[NotPlanned, ...]
+    inputs: PlanInputs
+    sunrise_at: datetime | None
+
+    @property
+    def pairs(self) -> list[tuple[PlannedRun, Request]]:
+        """Each run with its request."""
+        return [(run, self.asked[run.zone]) for run in self.runs if run.zone in self.asked]
+
+    @property
+    def cycles(self) -> Iterator[tuple[Cycle, Request]]:
+        """Each stretch of water with its request."""
+        return ((cycle, request) for run, request in self.pairs for cycle in run.cycles)
 
 
 def check_plan(
     plan: Plan,
     *,
     requests: Sequence[Request],
-    windows: Sequence[Window],
-    supply: Supply,
-    air: Air,
-    rules: Rules,
-    zone: ZoneInfo,
+    inputs: PlanInputs,
     sunrise_at: datetime | None,
 ) -> tuple[Check, ...]:
-    """Check a plan against what `make_plan` was given; `sunrise_at` as `windows_for` was given it."""
-    asked = {want.zone: want for want in requests if want.minutes > 0}
-    pairs = [(run, asked[run.zone]) for run in plan.runs if run.zone in asked]
-    found = {
-        "every want answered": _answered(plan, asked),
-        "inside the allowed hours": _allowed(pairs, windows),
-        "ends by sunrise": _by_sunrise(pairs, windows, rules, sunrise_at),
-        "in time": _in_time(pairs),
-        "dry periods kept": _dry(pairs),
-        "no run in frost": _frost(pairs, air, rules),
-        "soaks kept": _soaks(pairs),
-        "flow carried": _flow(pairs, supply),
-        "minutes a night kept": _minutes(pairs, rules),
-        "by hand while awake": _awake(pairs, rules, zone),
-        "depth delivered": _depth(pairs, {left.zone: left.minutes for left in plan.not_planned}),
-        "litres add up": _litres(pairs),
-    }
-    return tuple(Check(name=name, passed=not why, why=why) for name, why in found.items())
+    """Check a plan against what the planner was given; `sunrise_at` as `windows_for` was given it."""
+    asked = {request.zone: request for request in requests if request.minutes > 0}
+    printed = _Printed(asked, plan.runs, plan.not_planned, inputs, sunrise_at)
+    say = Say(inputs.units, inputs.local, inputs.now)
+    checks = []
+    for name, check in CHECKS.items():
+        failure = next(iter(check(printed)), None)
+        why = "" if failure is None else check_words(say, failure)
+        checks.append(Check(name=name, passed=failure is None, why=why, failure=failure))
+    return tuple(checks)
 
 
-Pairs = Sequence[tuple[PlannedRun, Request]]
+Failures = Iterable[CheckFailure]
 
 
-def _cycles(pairs: Pairs) -> Iterable[tuple[Cycle, Request]]:
-    return ((cycle, want) for run, want in pairs for cycle in run.cycles)
+def _zone(check: CheckName, request: Request) -> CheckFailure:
+    return CheckFailure(check=check, zones=(request.zone,))
 
 
-def _first(words: Iterable[str]) -> str:
-    return next(iter(words), "")
+def _answered(p: _Printed) -> Failures:
+    ran = [run.zone for run in p.runs]
+    answered = sorted(ran + [left.zone for left in p.left if left.zone not in ran])
+    if answered != sorted(p.asked):
+        yield CheckFailure(check=CheckName.ANSWERED, zones=tuple(sorted(p.asked)), answered=tuple(answered))
 
 
-def _answered(plan: Plan, asked: Mapping[str, Request]) -> str:
-    ran = [run.zone for run in plan.runs]
-    answered = sorted(ran + [left.zone for left in plan.not_planned if left.zone not in ran])
-    return "" if answered == sorted(asked) else f"wanted {sorted(asked)}, answered {answered}"
+def _allowed(p: _Printed) -> Failures:
+    windows = p.inputs.windows
+    for cycle, request in p.cycles:
+        if not any(w.starts_at <= cycle.starts_at and cycle.ends_at <= w.ends_at for w in windows):
+            yield _zone(CheckName.ALLOWED_HOURS, request)
 
 
-def _allowed(pairs: Pairs, windows: Sequence[Window]) -> str:
-    return _first(
-        f"{want.zone} runs outside the allowed hours"
-        for cycle, want in _cycles(pairs)
-        if not any(w.starts_at <= cycle.starts_at and cycle.ends_at <= w.ends_at for w in windows)
-    )
-
-
-def _by_sunrise(pairs: Pairs, windows: Sequence[Window], rules: Rules, sunrise_at: datetime | None) -> str:
+def _by_sunrise(p: _Printed) -> Failures:
     """Runs after sunrise only if the rules end with the hours or all hours come after it."""
-    if rules.finish != "sunrise" or sunrise_at is None or (windows and windows[0].starts_at >= sunrise_at):
-        return ""
-    return _first(
-        f"{want.zone} runs after sunrise" for cycle, want in _cycles(pairs) if cycle.ends_at > sunrise_at
-    )
+    windows, sunrise_at = p.inputs.windows, p.sunrise_at
+    if p.inputs.rules.finish != "sunrise" or sunrise_at is None:
+        return
+    if windows and windows[0].starts_at >= sunrise_at:
+        return
+    for cycle, request in p.cycles:
+        if cycle.ends_at > sunrise_at:
+            yield _zone(CheckName.SUNRISE, request)
 
 
-def _in_time(pairs: Pairs) -> str:
-    return _first(
-        f"{want.zone} runs before it may or after it is due"
-        for cycle, want in _cycles(pairs)
-        if (want.earliest and cycle.starts_at < want.earliest)
-        or (want.latest and cycle.ends_at > want.latest)
-    )
+def _in_time(p: _Printed) -> Failures:
+    for cycle, request in p.cycles:
+        early = request.earliest is not None and cycle.starts_at < request.earliest
+        if early or (request.latest is not None and cycle.ends_at > request.latest):
+            yield _zone(CheckName.IN_TIME, request)
 
 
-def _dry(pairs: Pairs) -> str:
-    return _first(
-        f"{want.zone} runs while it has to stay dry"
-        for run, want in pairs
-        for dry in want.dry
-        if run.cycles[0].starts_at < dry.ends_at and run.cycles[-1].ends_at > dry.starts_at
-    )
+def _dry(p: _Printed) -> Failures:
+    for run, request in p.pairs:
+        first, last = run.cycles[0].starts_at, run.cycles[-1].ends_at
+        if any(first < dry.ends_at and last > dry.starts_at for dry in request.dry):
+            yield _zone(CheckName.DRY, request)
 
 
-def _frost(pairs: Pairs, air: Air, rules: Rules) -> str:
-    for run, want in pairs:
+def _frost(p: _Printed) -> Failures:
+    air, least = p.inputs.air, p.inputs.rules.least_temp_c
+    for run, request in p.pairs:
         first = (run.cycles[0].starts_at - air.first) // HOUR
         last = -((air.first - run.cycles[-1].ends_at) // HOUR)
-        if any(temp < rules.least_temp_c for temp in air.temp_c[max(0, first) : max(0, last)]):
-            return f"{want.zone} runs while it is below {rules.least_temp_c:g} °C"
-    return ""
+        if any(temp < least for temp in air.temp_c[max(0, first) : max(0, last)]):
+            yield CheckFailure(check=CheckName.FROST, zones=(request.zone,), least_temp_c=least)
 
 
-def _soaks(pairs: Pairs) -> str:
-    return _first(
-        f"{want.zone} soaks too short"
-        for run, want in pairs
-        for one, two in pairwise(run.cycles)
-        if two.starts_at - one.ends_at < want.soak_min * MINUTE
-    )
+def _soaks(p: _Printed) -> Failures:
+    for run, request in p.pairs:
+        for one, two in pairwise(run.cycles):
+            if two.starts_at - one.ends_at < request.soak_min * MINUTE:
+                yield _zone(CheckName.SOAKS, request)
 
 
-def _flow(pairs: Pairs, supply: Supply) -> str:
+def _flow(p: _Printed) -> Failures:
     """At every start: one zone, or known flows that the supply carries; one at most by hand."""
-    cycles = list(_cycles(pairs))
+    carries, planned = p.inputs.supply.flow_l_min, list(p.cycles)
+    cycles: list[tuple[Cycle | Running, Request | Running]] = [*planned, *((r, r) for r in p.inputs.running)]
     for cycle, _ in cycles:
-        now_on = [want for other, want in cycles if other.starts_at <= cycle.starts_at < other.ends_at]
-        flows = [want.flow_l_min for want in now_on]
-        known = [flow for flow in flows if flow is not None]
-        names = " and ".join(want.zone for want in now_on)
-        if supply.flow_l_min is not None and sum(known) > supply.flow_l_min + TINY:
-            return f"{names} together draw more than the supply carries"
-        if len(now_on) > 1 and (supply.flow_l_min is None or len(known) < len(flows)):
-            return f"{names} run at once though their flows or the supply's are not known"
-        if sum(want.by_hand for want in now_on) > 1:
-            return f"{names} are moved by hand and run at once"
-    return ""
+        on = [each for other, each in cycles if other.starts_at <= cycle.starts_at < other.ends_at]
+        known = [each.flow_l_min for each in on if each.flow_l_min is not None]
+        zones = tuple(each.zone for each in on)
+        if carries is not None and sum(known) > carries + TINY:
+            yield CheckFailure(check=CheckName.FLOW, zones=zones)
+        if len(on) > 1 and (carries is None or len(known) < len(on)):
+            yield CheckFailure(check=CheckName.FLOW, zones=zones, flows_known=False)
+        if sum(each.by_hand for each in on) > 1:
+            yield CheckFailure(check=CheckName.FLOW, zones=zones, at=cycle.starts_at)
 
 
-def _minutes(pairs: Pairs, rules: Rules) -> str:
-    total = sum(run.minutes for run, _ in pairs)
-    if rules.minutes_a_night is None or total <= rules.minutes_a_night + TINY:
-        return ""
-    return f"{total:g} min planned, {rules.minutes_a_night:g} allowed"
+def _minutes(p: _Printed) -> Failures:
+    total, most = sum(run.minutes for run, _ in p.pairs), p.inputs.rules.minutes_a_night
+    if most is not None and total > most + TINY:
+        yield CheckFailure(check=CheckName.MINUTES, minutes=total, of_minutes=most)
 
 
-def _awake(pairs: Pairs, rules: Rules, zone: ZoneInfo) -> str:
-    start, end = rules.awake
-    for cycle, want in _cycles(pairs):
-        if not want.by_hand or start == end:
+def _awake(p: _Printed) -> Failures:
+    start, end = p.inputs.rules.awake
+    for cycle, request in p.cycles:
+        if not request.by_hand or start == end:
             continue
         moment = cycle.starts_at
         while moment < cycle.ends_at:
-            clock = moment.astimezone(zone).time()
+            clock = moment.astimezone(p.inputs.local).time()
             is_awake = start <= clock < end if start < end else clock >= start or clock < end
             if not is_awake:
-                return f"{want.zone} is moved by hand at {clock:%H:%M}, outside the waking hours"
+                yield CheckFailure(check=CheckName.AWAKE, zones=(request.zone,), at=moment)
             moment += MINUTE
-    return ""
 
 
-def _depth(pairs: Pairs, rests: Mapping[str, float]) -> str:
-    """What was wanted, or, of wants that may be cut, at least their least and the rest told as left."""
-    for run, want in pairs:
+def _depth(p: _Printed) -> Failures:
+    """What was wanted, or, of requests that may be cut, at least their least and the rest told as left."""
+    rests = {left.zone: left.minutes for left in p.left}
+    for run, request in p.pairs:
         ran = sum((c.ends_at - c.starts_at for c in run.cycles), timedelta()) / MINUTE
-        told = ran + rests.get(run.zone, 0.0)
-        if not isclose(ran, run.minutes) or not want.minutes - TINY <= told < want.minutes + 1 + TINY:
-            return f"{want.zone} runs {ran:g} min, {want.minutes:g} wanted"
-        if told > ran and (want.least_minutes is None or ran < want.least_minutes - TINY):
-            return f"{want.zone} is cut to {ran:g} of {want.minutes:g} min"
-        if not isclose(run.depth_mm * want.minutes, want.depth_mm * ran, abs_tol=TINY):
-            return f"{want.zone}: {run.depth_mm:g} mm is not what {ran:g} min deliver"
-    return ""
+        told, wanted = ran + rests.get(run.zone, 0.0), request.minutes
+        least = request.least_minutes
+        failure = CheckFailure(check=CheckName.DEPTH, zones=(run.zone,), minutes=ran, of_minutes=wanted)
+        if not isclose(ran, run.minutes) or not wanted - TINY <= told < wanted + 1 + TINY:
+            yield failure
+        if told > ran and (least is None or ran < least - TINY):
+            yield failure.model_copy(update={"is_cut": True})
+        if not isclose(run.depth_mm * wanted, request.depth_mm * ran, abs_tol=TINY):
+            yield failure.model_copy(update={"depth_mm": run.depth_mm})
 
 
-def _litres(pairs: Pairs) -> str:
-    return _first(
-        f"{want.zone}: {run.litres:g} L is not {run.depth_mm:g} mm on {want.area_m2:g} m²"
-        for run, want in pairs
-        if not isclose(run.litres, run.depth_mm * want.area_m2, abs_tol=TINY)
-    )
+def _litres(p: _Printed) -> Failures:
+    for run, request in p.pairs:
+        if not isclose(run.litres, run.depth_mm * request.area_m2, abs_tol=TINY):
+            yield CheckFailure(
+                check=CheckName.LITRES,
+                zones=(run.zone,),
+                litres=run.litres,
+                depth_mm=run.depth_mm,
+                area_m2=request.area_m2,
+            )
+
+
+CHECKS: Mapping[CheckName, Callable[[_Printed], Failures]] = {
+    CheckName.ANSWERED: _answered,
+    CheckName.ALLOWED_HOURS: _allowed,
+    CheckName.SUNRISE: _by_sunrise,
+    CheckName.IN_TIME: _in_time,
+    CheckName.DRY: _dry,
+    CheckName.FROST: _frost,
+    CheckName.SOAKS: _soaks,
+    CheckName.FLOW: _flow,
+    CheckName.MINUTES: _minutes,
+    CheckName.AWAKE: _awake,
+    CheckName.DEPTH: _depth,
+    CheckName.LITRES: _litres,
+}

@@ -1,6 +1,6 @@
 """Where the stretches of each zone's water go: minutes, flow and soaks, nothing else.
 
-Time is counted in whole minutes since 1970 (UTC). A `Task` is a want cut into cycles, with the
+Time is counted in whole minutes since 1970 (UTC). A `Task` is a request cut into cycles, with the
 *rooms* it may use. A room is a tuple of stretches in which its water may run; no run goes from one
 room into another, because a dry period or a freeze lies between them.
 
@@ -12,38 +12,53 @@ among runs that stay where they are.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from math import ceil, floor, inf
+from bisect import insort
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from math import inf
+from typing import NamedTuple
 
 from advisor.schedule.request import Request
 
-Span = tuple[int, int]
-Room = tuple[Span, ...]
+MinuteSpan = tuple[int, int]
+Room = tuple[MinuteSpan, ...]
 ANYWHERE: tuple[Room, ...] = (((0, 10**9),),)
-LEAST_HAND_MIN = 10
 TINY = 1e-6
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Task:
-    """A want in whole minutes. `length` is run time and soaks together, with no waiting."""
+    """A request in whole minutes. `minutes` is its run time, `length` that and the soaks between its cycles,
+    with no waiting; `order` its rank among the requests of the night."""
 
     order: int
-    want: Request
+    request: Request
     cycles: tuple[int, ...]
     soak: int
     rooms: tuple[Room, ...]
+    minutes: int = field(init=False)
+    length: int = field(init=False)
 
-    @property
-    def minutes(self) -> int:
-        """Run time [min]."""
-        return sum(self.cycles)
+    def __post_init__(self) -> None:
+        minutes = sum(self.cycles)
+        object.__setattr__(self, "minutes", minutes)
+        object.__setattr__(self, "length", minutes + self.soak * (len(self.cycles) - 1))
 
-    @property
-    def length(self) -> int:
-        """Run time and soaks [min]."""
-        return sum(self.cycles) + self.soak * (len(self.cycles) - 1)
+    def within(self, rooms: tuple[Room, ...]) -> Task:
+        """The same in other rooms."""
+        return Task(self.order, self.request, self.cycles, self.soak, rooms)
+
+    def shortened(self, minutes: float) -> Task:
+        """The same zone with so many minutes, and the depth they deliver."""
+        request = self.request.shortened(minutes)
+        length = request.length
+        return Task(self.order, request, length.cycles, length.soak, self.rooms)
+
+    def mirrored(self) -> Task:
+        """The same with time reversed."""
+        rooms = tuple(tuple((-b, -a) for a, b in room[::-1]) for room in self.rooms[::-1])
+        return Task(self.order, self.request, self.cycles[::-1], self.soak, rooms)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +69,7 @@ class Placed:
     starts: tuple[int, ...]
 
     @property
-    def spans(self) -> list[Span]:
+    def spans(self) -> list[MinuteSpan]:
         """The cycles as (start, end)."""
         return [(s, s + n) for s, n in zip(self.starts, self.task.cycles, strict=True)]
 
@@ -68,38 +83,10 @@ class Placed:
         return Placed(self.task, tuple(s + by for s in self.starts))
 
 
-def split(want: Request) -> tuple[int, ...]:
-    """The want's minutes as whole-minute cycles."""
-    return stretches(want.minutes, want.cycle_min, by_hand=want.by_hand)
-
-
-def stretches(minutes: float, cycle_min: float | None, *, by_hand: bool = False) -> tuple[int, ...]:
-    """Minutes as whole-minute cycles, as even as can be, none over the longest stretch `cycle_min`.
-
-    The total is rounded up, so what is delivered is never less than what is wanted and at most a
-    minute more. A stretch is at least a minute, and for a sprinkler moved by hand at least
-    ten, even where the soil would puddle sooner. No minutes are no cycle.
-    """
-    total = ceil(minutes - TINY)
-    if cycle_min is None:
-        return (total,) if total > 0 else ()
-    longest = max(LEAST_HAND_MIN if by_hand else 1, floor(cycle_min + TINY))
-    count = -(-total // longest)
-    return tuple(total // count + (i < total % count) for i in range(count))
-
-
-def together(running: Sequence[Request], want: Request, carries: float | None) -> bool:
-    """Whether `want` may run while `running` do: known flows within the supply, one by hand at most."""
-    if not running:
-        return True
-    if carries is None or want.flow_l_min is None:
-        return False
-    flow = want.flow_l_min
-    for other in running:
-        if other.flow_l_min is None or (want.by_hand and other.by_hand):
-            return False
-        flow += other.flow_l_min
-    return flow <= carries + TINY
+def task_of(order: int, request: Request, rooms: tuple[Room, ...]) -> Task:
+    """A request as the packing takes it."""
+    length = request.length
+    return Task(order, request, length.cycles, length.soak, rooms)
 
 
 def first_fit(room: Room, at: int, minutes: int) -> int | None:
@@ -125,66 +112,188 @@ def chain_fits(task: Task, room: Room, at: int) -> bool:
     return True
 
 
+def merged(spans: Iterable[MinuteSpan]) -> list[MinuteSpan]:
+    """The spans in order, with those that touch or overlap made one."""
+    joined: list[MinuteSpan] = []
+    for a, b in sorted(spans):
+        if joined and a <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(b, joined[-1][1]))
+        else:
+            joined.append((a, b))
+    return joined
+
+
+class Draw(NamedTuple):
+    """A stretch in which something draws water: `flow_l_min` None when unknown."""
+
+    start: int
+    end: int
+    flow_l_min: float | None
+    by_hand: bool
+
+    def mirrored(self) -> Draw:
+        """The same with time reversed."""
+        return self._replace(start=-self.end, end=-self.start)
+
+
+def may_join(request: Request, on: Sequence[Draw], carries: float | None) -> bool:
+    """Whether a zone may run beside what is on: known flows within the supply, one by hand at most."""
+    if not on:
+        return True
+    flow = request.flow_l_min
+    if carries is None or flow is None or (request.by_hand and any(draw.by_hand for draw in on)):
+        return False
+    known = [draw.flow_l_min for draw in on if draw.flow_l_min is not None]
+    return len(known) == len(on) and sum(known, flow) <= carries + TINY
+
+
+class _Line:
+    """What `pack` knows of the supply while it goes along: what runs, and what it still carries.
+
+    `fixed` are draws that stay where they are.
+    """
+
+    def __init__(self, carries: float | None, fixed: Sequence[Draw]) -> None:
+        self._carries, self._fixed = carries, fixed
+        self._own: list[Draw] = []
+        self._on: list[Draw] = []
+        self._at = 0
+        self.spare = inf
+
+    def until(self, at: int) -> None:
+        """Turn off what has ended at `at`."""
+        self._at = at
+        self._own = [draw for draw in self._own if draw.end > at]
+        self._account()
+
+    def start(self, end: int, request: Request) -> None:
+        """Turn one zone on."""
+        self._own.append(Draw(self._at, end, request.flow_l_min, request.by_hand))
+        self._account()
+
+    def takes(self, request: Request, minutes: int) -> bool:
+        """Whether a zone may run from now on beside what runs, and beside what is fixed until it ends."""
+        if not may_join(request, self._on, self._carries):
+            return False
+        return all(
+            may_join(
+                request, [d for d in (*self._own, *self._fixed) if d.start <= begin < d.end], self._carries
+            )
+            for begin in (draw.start for draw in self._fixed)
+            if self._at < begin < self._at + minutes
+        )
+
+    @property
+    def ends(self) -> float:
+        """When the first of what runs, or is fixed, ends."""
+        own = min((draw.end for draw in self._own), default=inf)
+        return min(own, min((d.end for d in self._fixed if d.end > self._at), default=inf))
+
+    def _account(self) -> None:
+        self._on = [*self._own, *(d for d in self._fixed if d.start <= self._at < d.end)]
+        known = [draw.flow_l_min for draw in self._on if draw.flow_l_min is not None]
+        if not self._on:
+            self.spare = inf
+        elif self._carries is None or len(known) < len(self._on):
+            self.spare = -inf
+        else:
+            self.spare = self._carries - sum(known)
+
+
+class _Waiting:
+    """One task on its way through `pack`."""
+
+    __slots__ = ("done", "index", "left", "ready", "room", "starts", "task")
+
+    def __init__(self, index: int, task: Task, begin: int) -> None:
+        self.index, self.task = index, task
+        self.room: Room | None = None
+        self.ready, self.done, self.left = begin, 0, task.length
+        self.starts: list[int] = []
+
+    def rank(self, in_order: bool) -> float:
+        """What comes first: the least slack, or the task's own order."""
+        if in_order:
+            return self.task.order
+        room = self.room or self.task.rooms[-1]
+        return room[-1][1] - self.left
+
+    def next_start(self, at: int) -> int | None:
+        """The first minute from `at` on at which the next cycle fits, were the zone alone."""
+        at = max(at, self.ready)
+        task, room = self.task, self.room
+        if room is not None:
+            return first_fit(room, at, task.cycles[self.done])
+        for candidate in task.rooms:
+            start = first_fit(candidate, at, task.cycles[0])
+            if start is not None and chain_fits(task, candidate, start):
+                return start
+        return None
+
+    def start(self, at: int) -> int:
+        """Begin the next cycle, and say when it ends."""
+        task = self.task
+        minutes = task.cycles[self.done]
+        if self.room is None:
+            self.room = next(r for r in task.rooms if first_fit(r, at, minutes) == at)
+        self.starts.append(at)
+        self.done += 1
+        self.left -= minutes + task.soak
+        self.ready = at + minutes + task.soak
+        return at + minutes
+
+
 def pack(
-    tasks: Sequence[Task], carries: float | None, begin: int, *, in_order: bool = False
+    tasks: Sequence[Task],
+    carries: float | None,
+    begin: int,
+    *,
+    in_order: bool = False,
+    fixed: Sequence[Draw] = (),
 ) -> list[Placed] | None:
     """All tasks from `begin` on, as early as list scheduling brings them; None if it fails.
 
-    `in_order`: at every event by the tasks' own order instead of by least slack.
+    `in_order`: at every event by the tasks' own order instead of by least slack. `fixed` is what draws
+    water anyway.
     """
-    count = len(tasks)
-    room: list[Room | None] = [None] * count
-    ready = [begin] * count
-    starts: list[list[int]] = [[] for _ in tasks]
-    left = [task.length for task in tasks]
-    running: list[tuple[int, int]] = []
-    open_tasks = list(range(count))
+    everyone = [_Waiting(i, task, begin) for i, task in enumerate(tasks)]
+    queue = sorted((each.rank(in_order), each.index) for each in everyone)
+    flows = sorted(f for f in (task.request.flow_l_min for task in tasks) if f is not None)
+    least_flow = flows[0] if flows else inf
+    line = _Line(carries, fixed)
     at = begin
-    while open_tasks:
-        running = [r for r in running if r[0] > at]
-        later: float = min((end for end, _ in running), default=inf)
-        able: list[tuple[float, int]] = []
-        for i in open_tasks:
-            task = tasks[i]
-            start = _next_start(task, room[i], max(at, ready[i]), len(starts[i]))
+    while queue:
+        line.until(at)
+        later: float = inf
+        begun: list[tuple[float, int]] = []
+        for entry in queue:
+            if line.spare + TINY < least_flow:
+                break  # nothing can join what runs before some of it ends
+            waiting = everyone[entry[1]]
+            start = waiting.next_start(at)
             if start is None:
                 return None
             if start > at:
                 later = min(later, start)
-            else:
-                end = (room[i] or task.rooms[-1])[-1][1]
-                able.append((task.order if in_order else end - left[i], i))
-        for _, i in sorted(able):
-            task, k = tasks[i], len(starts[i])
-            if not together([tasks[j].want for _, j in running], task.want, carries):
-                continue
-            if room[i] is None:
-                room[i] = next(r for r in task.rooms if first_fit(r, at, task.cycles[0]) == at)
-            starts[i].append(at)
-            end = at + task.cycles[k]
-            running.append((end, i))
-            later = min(later, end)
-            ready[i] = end + task.soak
-            left[i] -= task.cycles[k] + task.soak
-            if k + 1 == len(task.cycles):
-                open_tasks.remove(i)
-            else:
-                later = min(later, ready[i])
-        at = int(later) if open_tasks else at
-    return [Placed(task, tuple(s)) for task, s in zip(tasks, starts, strict=True)]
+            elif line.takes(waiting.task.request, waiting.task.cycles[waiting.done]):
+                line.start(waiting.start(at), waiting.task.request)
+                begun.append(entry)
+        for entry in begun:
+            queue.remove(entry)
+            waiting = everyone[entry[1]]
+            if waiting.done < len(waiting.task.cycles):
+                insort(queue, (waiting.rank(in_order), waiting.index))
+                later = min(later, waiting.ready)
+        at = int(min(later, line.ends)) if queue else at
+    return [Placed(each.task, tuple(each.starts)) for each in everyone]
 
 
-def pack_late(tasks: Sequence[Task], carries: float | None, end: int) -> list[Placed] | None:
+def pack_late(
+    tasks: Sequence[Task], carries: float | None, end: int, *, fixed: Sequence[Draw] = ()
+) -> list[Placed] | None:
     """All tasks as late as list scheduling brings them, over by `end`: `pack` with time reversed."""
-    mirrored = [
-        replace(
-            task,
-            cycles=task.cycles[::-1],
-            rooms=tuple(tuple((-b, -a) for a, b in room[::-1]) for room in task.rooms[::-1]),
-        )
-        for task in tasks
-    ]
-    packed = pack(mirrored, carries, -end)
+    mirrored = [draw.mirrored() for draw in fixed]
+    packed = pack([task.mirrored() for task in tasks], carries, -end, fixed=mirrored)
     if packed is None:
         return None
     return [
@@ -193,42 +302,67 @@ def pack_late(tasks: Sequence[Task], carries: float | None, end: int) -> list[Pl
     ]
 
 
-def insert(task: Task, placed: Sequence[Placed], carries: float | None) -> Placed | None:
-    """One more task among runs that stay: every cycle as early as it can be; None if it cannot."""
-    taken = [(a, b, other.task.want) for other in placed for a, b in other.spans]
-    ends = sorted({b for _, b, _ in taken})
-    for room in task.rooms:
-        starts: list[int] = []
-        at = room[0][0]
-        for minutes in task.cycles:
-            for early in sorted({at, *(a for a, _ in room if a > at), *(b for b in ends if b > at)}):
-                if first_fit(room, early, minutes) == early and _is_free(
-                    task.want, early, early + minutes, taken, carries
-                ):
-                    starts.append(early)
-                    at = early + minutes + task.soak
-                    break
-            else:
+class Occupied:
+    """Runs that stay where they are, and what else is fixed, as one more zone meets them."""
+
+    def __init__(self, placed: Sequence[Placed], carries: float | None, fixed: Sequence[Draw] = ()) -> None:
+        self._carries = carries
+        self._draws = [*fixed]
+        for run in placed:
+            flow, by_hand = run.task.request.flow_l_min, run.task.request.by_hand
+            self._draws += [Draw(a, b, flow, by_hand) for a, b in run.spans]
+        self._all = merged((draw.start, draw.end) for draw in self._draws)
+
+    def blocked(self, request: Request) -> list[MinuteSpan]:
+        """When a zone cannot run beside them, in order."""
+        if self._carries is None or request.flow_l_min is None:
+            return self._all
+        edges = sorted({m for draw in self._draws for m in (draw.start, draw.end)})
+        return merged(
+            (a, b)
+            for a, b in pairwise(edges)
+            if not may_join(request, [d for d in self._draws if d.start <= a < d.end], self._carries)
+        )
+
+    def insert(self, task: Task) -> Placed | None:
+        """One more task: every cycle as early as it can be; None if it cannot."""
+        blocked = self.blocked(task.request)
+        for room in task.rooms:
+            starts = _chain(task, _outside(room, blocked))
+            if starts is not None:
+                return Placed(task, starts)
+        return None
+
+
+def _outside(room: Room, blocked: Sequence[MinuteSpan]) -> Sequence[MinuteSpan]:
+    """The stretches of a room outside what is blocked, both in order."""
+    if not blocked:
+        return room
+    free: list[MinuteSpan] = []
+    for a, b in room:
+        for c, d in blocked:
+            if d <= a:
+                continue
+            if c >= b:
                 break
-        if len(starts) == len(task.cycles):
-            return Placed(task, tuple(starts))
-    return None
+            if c > a:
+                free.append((a, c))
+            a = d
+        if a < b:
+            free.append((a, b))
+    return free
 
 
-def _is_free(
-    want: Request, start: int, end: int, taken: Sequence[tuple[int, int, Request]], carries: float | None
-) -> bool:
-    over = [(a, b, other) for a, b, other in taken if a < end and b > start]
-    moments = {start, *(a for a, _, _ in over if a > start)}
-    return all(together([o for a, b, o in over if a <= m < b], want, carries) for m in moments)
-
-
-def _next_start(task: Task, room: Room | None, at: int, done: int) -> int | None:
-    """The first minute from `at` on at which the next cycle fits, were the zone alone."""
-    if room is not None:
-        return first_fit(room, at, task.cycles[done])
-    for candidate in task.rooms:
-        start = first_fit(candidate, at, task.cycles[0])
-        if start is not None and chain_fits(task, candidate, start):
-            return start
-    return None
+def _chain(task: Task, free: Sequence[MinuteSpan]) -> tuple[int, ...] | None:
+    """The starts of all cycles in free stretches, each as early as it can be."""
+    starts: list[int] = []
+    stretch, at = 0, -inf
+    for minutes in task.cycles:
+        while stretch < len(free) and max(free[stretch][0], at) + minutes > free[stretch][1]:
+            stretch += 1
+        if stretch == len(free):
+            return None
+        start = int(max(free[stretch][0], at))
+        starts.append(start)
+        at = start + minutes + task.soak
+    return tuple(starts)

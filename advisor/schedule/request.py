@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
+from advisor.advice.advice import RunPurpose
 from advisor.hours.window import Window
+from advisor.schedule.run_length import RunLength, run_length
 
 DUE, SEED, TURF = 0, 1, 2
 
@@ -36,5 +38,20 @@ class Request:
     latest: datetime | None = None
     dry: tuple[Window, ...] = ()
     by_hand: bool = False
-    why: str = ""
+    why: RunPurpose = RunPurpose.TURF
     least_minutes: float | None = None
+
+    @property
+    def length(self) -> RunLength:
+        """Its cycles and soaks in whole minutes."""
+        return run_length(self.minutes, self.cycle_min, self.soak_min, by_hand=self.by_hand)
+
+    def shortened(self, minutes: float) -> Request:
+        """The same zone with so many minutes, and the depth they deliver."""
+        share = minutes / self.minutes
+        return replace(
+            self,
+            minutes=float(minutes),
+            depth_mm=self.depth_mm * share,
+            effective_mm=self.effective_mm * share,
+        )

@@ -434,6 +434,13 @@ def _run_not_recorded(_: Say, r: Reason) -> str:
     )
 
 
+def _run_counts_as_not_made(say: Say, r: Reason) -> str:
+    return (
+        f"{listed(r.zones)}: the run advised for {_at(say, r.at)} is not recorded and counts as not made. "
+        "If it ran or runs now, record it (`advisor record run`) instead of running it again."
+    )
+
+
 def _last_night_not_recorded(_: Say, r: Reason) -> str:
     return (
         f"{listed(r.zones)}: the run advised for the night before is not recorded and counts as not made. "
@@ -566,6 +573,7 @@ SENTENCES: Mapping[ReasonKind, Callable[[Say, Reason], str]] = {
     Kind.PRODUCT_UNKNOWN: _product_unknown,
     Kind.ZONE_UNKNOWN: _zone_unknown,
     Kind.RUN_NOT_RECORDED: _run_not_recorded,
+    Kind.RUN_COUNTS_AS_NOT_MADE: _run_counts_as_not_made,
     Kind.LAST_NIGHT_NOT_RECORDED: _last_night_not_recorded,
     Kind.NOTHING_RECORDED: _nothing_recorded,
     Kind.RATE_GUESSED: _rate_guessed,

@@ -127,12 +127,12 @@ def _moment(settings: ServiceSettings, place: Place, rules: Rules, day: date) ->
     if settings.before_first_hour is not None:
         begin = datetime.combine(day - DAY, time(0), UTC)
         rise = _rise(place, day + DAY)
-        windows = windows_for(rules=rules, night=day, zone=zone, sunrise_at=rise, now=begin)
+        windows = windows_for(rules=rules, night=day, local=zone, sunrise_at=rise, now=begin)
         if windows:
             return windows[0].starts_at - settings.before_first_hour, windows[-1].ends_at
     at = local(day, settings.advice_at or EVENING_INSTEAD, zone)
     night = night_of(at, rules, zone, lambda morning: _rise(place, morning))
-    windows = windows_for(rules=rules, night=night, zone=zone, sunrise_at=_rise(place, night + DAY), now=at)
+    windows = windows_for(rules=rules, night=night, local=zone, sunrise_at=_rise(place, night + DAY), now=at)
     return at, windows[-1].ends_at if windows else at + STANDS_FOR
 
 

@@ -19,6 +19,7 @@ from advisor.advice.advice import (
 )
 from advisor.advice.reasons import Reason, ReasonKind
 from advisor.advice.water_need import NeedBasis
+from advisor.schedule.run_length import minutes_for
 from advisor.sentences.rain import option_words
 from advisor.sentences.tonight import all_told, joined
 from advisor.soil_water.rain_outlook import chance_of
@@ -26,7 +27,6 @@ from advisor.tonight.alarms import LIKELY, alarms_of
 from advisor.tonight.decide_night import NightDecision
 from advisor.tonight.lawn_state import LawnState
 from advisor.tonight.plan_night import NightPlan
-from advisor.tonight.zone_request import minutes_for
 from advisor.watering_in.applications import RAN_OFF_MM, TRACE_MM, ZoneApplication
 from advisor.watering_in.conflicts import conflict_reasons
 from advisor.watering_in.decision import Choice, Decided

@@ -17,28 +17,19 @@ from datetime import datetime, timedelta
 from functools import partial
 
 from advisor.advice.advice import Action, Period
-from advisor.schedule.planner import Plan, make_plan
+from advisor.schedule.planner import SPARE, Plan, Planner
 from advisor.schedule.request import Request
-from advisor.schedule.timing import SPARE, late_or_calm
+from advisor.schedule.run_length import length_for
 from advisor.soil_water.requirement import Requirement
 from advisor.tonight.changes import Earlier, earlier_answers
 from advisor.tonight.lawn_state import Asked, LawnState
-from advisor.tonight.under_way import after
-from advisor.tonight.zone_request import (
-    ZoneRequest,
-    as_planned,
-    minutes_for,
-    notes_of,
-    run_time,
-    zone_request,
-)
+from advisor.tonight.zone_request import ZoneRequest, as_planned, notes_of, zone_request
 from advisor.watering_in.applications import ZoneApplication
 from advisor.watering_in.conflicts import bears_mm
 from advisor.watering_in.decision import Choice, Decided, Question, costs_of, decide
 from advisor.watering_in.expected_loss import Rain
 from advisor.watering_in.openings import look_trouble, openings
 
-Planner = Callable[[Sequence[Request]], Plan]
 LOOK_DUE = timedelta(minutes=15)  # a look is due when it comes within so long
 
 
@@ -58,7 +49,7 @@ class _Night:
 
     lawn: LawnState
     asked: Asked
-    planner: Planner
+    planner: Planner | None
     earlier: dict[tuple[int, str], Earlier]
 
     @property
@@ -83,7 +74,9 @@ class _Night:
             if not (request.earliest is not None and ends_at is not None and request.earliest >= ends_at)
         ]
         chance = next(each.chance_1mm for each in self.asked.rain if each.label == Period.TONIGHT)
-        plan, requests = late_or_calm(tonights, self.lawn.night.windows, chance, self.planner)
+        if self.planner is None:
+            return NightDecision(tuple(decided), asked, tuple(tonights), Plan())
+        plan, requests = self.planner.late_or_calm(tonights, chance)
         return NightDecision(tuple(decided), asked, requests, plan)
 
     def time_for(self, depth_mm: float, *, interleaved: bool) -> timedelta:
@@ -91,11 +84,12 @@ class _Night:
         another runs, or one after another."""
         figures = self.lawn.root_zone.figures
         depths = {z: min(depth_mm, most) for z, most in self.deepest().items()}
-        lengths = [run_time(depth, figures[z]) for z, depth in depths.items()]
+        zones = self.lawn.site.zones
+        lengths = [length_for(mm, figures[z], by_hand=zones[z].by_hand) for z, mm in depths.items()]
         if interleaved:
-            minutes = sum(minutes_for(depth, figures[z]) for z, depth in depths.items())
-            return max([timedelta(minutes=minutes), *lengths]) + SPARE
-        return sum(lengths, SPARE)
+            water = timedelta(minutes=sum(length.minutes for length in lengths))
+            return max([water, *(length.takes for length in lengths)]) + SPARE
+        return sum((length.takes for length in lengths), SPARE)
 
     def deepest(self) -> dict[int, float]:
         """By zone the most that watering in may take, on zones whose turf is not run tonight anyway."""
@@ -106,38 +100,19 @@ class _Night:
         return deepest
 
 
-def planner_of(lawn: LawnState) -> Planner:
-    """What plans requests into the night of this lawn."""
-
-    def planned(requests: Sequence[Request]) -> Plan:
-        return make_plan(
-            requests=after(requests, lawn.begun, lawn.now),
-            windows=lawn.night.windows,
-            supply=lawn.site.supply,
-            air=lawn.air,
-            rules=lawn.site.rules,
-            zone=lawn.site.place.zone,
-            now=lawn.now,
-            next_nights=lawn.night.later,
-            closed_because=lawn.night.closed,
-            units=lawn.site.place.units,
-        )
-
-    return planned
-
-
-def decide_night(lawn: LawnState, asked: Asked, planner: Planner | None = None) -> NightDecision:
-    """Decide and plan. `planner` makes a plan of requests; if not given, that of this lawn's night."""
-    night = _Night(lawn, asked, planner or planner_of(lawn), earlier_answers(lawn.previous, lawn.night.night))
+def decide_night(lawn: LawnState, asked: Asked, *, plans: bool = True) -> NightDecision:
+    """Decide and plan. Without `plans` all runs are taken to fit and the plan stays empty."""
+    planner = Planner(lawn.plan_inputs) if plans else None
+    night = _Night(lawn, asked, planner, earlier_answers(lawn.previous, lawn.night.night))
     found = _shallower_where_too_long(night, _first_that_holds(night))
+    plan = found.plan if planner is None else planner.explained(found.plan)
     names = [zone.name for zone in lawn.site.zones]
-    zone_requests = tuple(as_planned(found.zone_requests, found.plan, names, found.decided))
-    plan = replace(found.plan, notes=(*found.plan.notes, *notes_of(zone_requests, names)))
+    zone_requests = tuple(as_planned(found.zone_requests, plan, names, found.decided))
     return replace(
         found,
         decided=tuple(_one_look_a_zone(found.decided, zone_requests)),
         zone_requests=zone_requests,
-        plan=plan,
+        plan=replace(plan, notes=(*plan.notes, *notes_of(zone_requests, names))),
     )
 
 
@@ -234,7 +209,11 @@ def _question(
     one, lawn = alike[0], night.lawn
     site, root_zone = lawn.site, lawn.root_zone
     figures = root_zone.figures[one.zone_index]
-    alone = partial(run_time, figures=figures)
+    by_hand = site.zones[one.zone_index].by_hand
+
+    def alone(depth_mm: float) -> timedelta:
+        return length_for(depth_mm, figures, by_hand=by_hand).takes
+
     found = openings(
         site=site,
         windows=lawn.night.coming,
@@ -249,7 +228,7 @@ def _question(
         depth = _deepest_in(found[0].ends_at - found[0].starts_at, one.missing_mm, whole, alone)
     due = one.due_at
     together = due is None or any(min(w.ends_at, due) - w.starts_at >= takes(depth) for w in found)
-    if site.zones[one.zone_index].by_hand or not together:
+    if by_hand or not together:
         length, times = alone(depth), lambda depth_mm: alone(depth_mm) + SPARE
     else:
         length, times = takes(depth), takes

@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from advisor.advice.advice import Advice, PlannedRun, RainChance
+from advisor.advice.advice import Advice, RainChance
 from advisor.advice.reasons import Reason
 from advisor.hours.night import Night, chances_to_run, look_at_night
 from advisor.hours.window import Window
 from advisor.lawn.records import Records
 from advisor.lawn.site_values import Site
-from advisor.schedule.limits import Air
+from advisor.schedule.limits import Air, PlanInputs
 from advisor.soil_water.rain_outlook import coming_periods, rain_outlook
 from advisor.soil_water.requirement import Requirement, turf_requirement
 from advisor.soil_water.root_zone import RootZone, survey
-from advisor.tonight.under_way import runs_under_way, with_runs
+from advisor.tonight.under_way import EarlierRuns, earlier_runs, running, with_runs
 from advisor.watering_in.applications import ZoneApplication, zone_applications
 from advisor.weather.weather import Weather
 from advisor.wording import Say
@@ -25,7 +25,7 @@ from advisor.wording import Say
 class LawnState:
     """What is known at `now`.
 
-    `records` are as the owner has them; `begun` the runs of an earlier advice that count as made, which
+    `records` are as the owner has them; `earlier` what became of runs advised before: those taken as made
     `root_zone` and `applications` take in. `not_understood` are records that the site file does not explain.
     `previous` is the advice before, of this night or of an earlier one.
     """
@@ -35,7 +35,7 @@ class LawnState:
     weather: Weather
     now: datetime
     night: Night
-    begun: tuple[PlannedRun, ...]
+    earlier: EarlierRuns
     root_zone: RootZone
     applications: tuple[ZoneApplication, ...]
     not_understood: tuple[Reason, ...]
@@ -56,6 +56,32 @@ class LawnState:
             temp_c=self.weather.temp_c[first:].tolist(),
         )
 
+    def flow_l_min(self, zone: int) -> float | None:
+        """What a zone is planned to draw, None where that is not known.
+
+        A zone that draws more than the supply is said to carry does run in the world: it runs alone.
+        """
+        flow, supply = self.root_zone.figures[zone].flow_l_min, self.site.supply.flow_l_min
+        return flow if flow is None or supply is None else min(flow, supply)
+
+    @property
+    def plan_inputs(self) -> PlanInputs:
+        """What tonight is planned in."""
+        site, night = self.site, self.night
+        flows = {z.name: self.flow_l_min(i) for i, z in enumerate(site.zones)}
+        return PlanInputs(
+            windows=night.windows,
+            supply=site.supply,
+            air=self.air,
+            rules=site.rules,
+            local=site.place.zone,
+            now=self.now,
+            next_nights=night.later,
+            closed=night.closed,
+            running=running(self.earlier, self.records, flows, self.now),
+            units=site.place.units,
+        )
+
     @property
     def dry_spans(self) -> dict[str, list[Window]]:
         """By zone the spans from now on in which a product keeps it dry."""
@@ -71,8 +97,8 @@ def lawn_state(
 ) -> LawnState:
     """The state of the lawn at `now`, aware. Raises CannotAdvise where the weather does not cover it."""
     night = look_at_night(site, now)
-    begun = runs_under_way(previous, night.night, records, now)
-    given = with_runs(records, begun, now)
+    earlier = earlier_runs(previous, night.night, records, site.rules, now)
+    given = with_runs(records, earlier.assumed, now)
     root_zone = survey(site=site, records=given, weather=weather, now=now)
     applications, not_understood = zone_applications(
         site=site, records=given, weather=weather, water=root_zone.water, now=now
@@ -83,7 +109,7 @@ def lawn_state(
         weather=weather,
         now=now,
         night=night,
-        begun=begun,
+        earlier=earlier,
         root_zone=root_zone,
         applications=applications,
         not_understood=not_understood,

@@ -29,14 +29,10 @@ def plan_night(lawn: LawnState, decided: NightDecision) -> NightPlan:
     checks = check_plan(
         plan,
         requests=decided.requests,
-        windows=lawn.night.windows,
-        supply=lawn.site.supply,
-        air=lawn.air,
-        rules=lawn.site.rules,
-        zone=lawn.site.place.zone,
+        inputs=lawn.plan_inputs,
         sunrise_at=lawn.night.sun.at,
     )
-    whole, midday = syringe_at_midday(lawn.say, lawn.root_zone, plan, lawn.dry_spans, lawn.air)
+    whole, midday = syringe_at_midday(lawn.root_zone, plan, lawn.dry_spans, lawn.plan_inputs)
     return NightPlan(whole, (*checks, *midday))
 
 

@@ -29,7 +29,6 @@ from advisor.tonight.decide_night import NightDecision
 from advisor.tonight.fingerprint import inputs_digest
 from advisor.tonight.lawn_state import Asked, LawnState
 from advisor.tonight.plan_night import NightPlan
-from advisor.tonight.under_way import not_recorded
 from advisor.tonight.unknowns import unknowns
 from advisor.tonight.window_words import window_words
 from advisor.tonight.zone_report import turf_runs, zone_advice
@@ -65,7 +64,8 @@ def report(lawn: LawnState, asked: Asked, decided: NightDecision, plan: NightPla
         zones=zones,
         obligations=applications,
         runs=plan.plan.runs,
-        under_way=lawn.begun,
+        under_way=lawn.earlier.under_way,
+        unrecorded=lawn.earlier.unrecorded,
         not_planned=plan.plan.not_planned,
         next_looks=looks,
         rain=asked.rain,
@@ -109,9 +109,13 @@ def _provenance(lawn: LawnState) -> tuple[str, ...]:
 def _doubts(lawn: LawnState, asked: Asked) -> tuple[Reason, ...]:
     """What is not known or only guessed: records, runs, weather, then the lawn."""
     found = list(lawn.not_understood)
-    begun = tuple(dict.fromkeys(run.zone for run in lawn.begun))
-    missed = not_recorded(lawn.previous, lawn.night.night, lawn.records)
-    found += [Reason(kind=Kind.RUN_NOT_RECORDED, zones=begun)] if begun else []
+    assumed = tuple(dict.fromkeys(run.zone for run in lawn.earlier.assumed))
+    found += [Reason(kind=Kind.RUN_NOT_RECORDED, zones=assumed)] if assumed else []
+    found += [
+        Reason(kind=Kind.RUN_COUNTS_AS_NOT_MADE, zones=(run.zone,), at=run.cycles[0].starts_at)
+        for run in lawn.earlier.unrecorded
+    ]
+    missed = lawn.earlier.last_night
     found += [Reason(kind=Kind.LAST_NIGHT_NOT_RECORDED, zones=missed)] if missed else []
     notes = (*lawn.weather.notes, *lawn.root_zone.notes)
     warnings = note_sentences(lawn.say, (note for note in notes if note.level == NoteLevel.WARNING))
@@ -206,7 +210,8 @@ def _steps(
     """What is wrong, then what to do, a sentence or two each."""
     say = lawn.say
     found = [*alarm_reasons(applications)]
-    going = {run.zone: run.cycles[-1].ends_at for run in lawn.begun if run.cycles[-1].ends_at > lawn.now}
+    begun = ((run.zone, run.cycles[-1].ends_at) for run in lawn.earlier.under_way)
+    going = {zone: ends_at for zone, ends_at in begun if ends_at > lawn.now}
     found += [Reason(kind=Kind.UNDER_WAY, zones=(zone,), until=until) for zone, until in going.items()]
     firm = [run for run in plan.plan.runs if run.condition is None]
     if firm:

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from math import ceil
 
+from advisor.advice.advice import RunPurpose
 from advisor.hours.night import BY_DAY
 from advisor.hours.window import Window
 from advisor.lawn.site_values import Zone
@@ -20,7 +21,6 @@ from advisor.soil_water.zone_figures import ZoneFigures
 
 SEED_RUN_MM, SEED_RUNS = 2.5, 2  # as the shipped kind of seed has it
 SPARE_SHARE = 0.1  # of the time between the two runs, left for other zones (no source)
-DRIES = "the rules hold no daytime hours, so the seed may dry at midday; look at it then."
 HOUR = timedelta(hours=1)
 
 
@@ -33,10 +33,13 @@ def seed_request(
     midday: Window | None,
     run_mm: float = SEED_RUN_MM,
     runs: int = SEED_RUNS,
-) -> tuple[Request, str]:
-    """The light runs of one night and the day after, one of them where both do not fit; and what is to be
-    said about them, "" when nothing is. `midday` as `Night` has it; `run_mm` is the depth of one run and `runs` how many a day the seed asks
-    for: the first near dawn, the last as near to midday as can be, the others evenly between."""
+) -> tuple[Request, bool]:
+    """The light runs of one night and the day after, one of them where both do not fit; and whether the seed
+    may dry by day because the rules hold no daytime hours.
+
+    `midday` as `Night` has it; `run_mm` is the depth of one run and `runs` how many a day the seed asks for:
+    the first near dawn, the last as near to midday as can be, the others evenly between.
+    """
     one = float(ceil(run_minutes(depth_mm=run_mm, rate_mm_h=figures.rate_mm_h) - 1e-6))
     if figures.cycle_min is not None:
         one = min(one, max(1.0, float(int(figures.cycle_min))))
@@ -67,10 +70,10 @@ def seed_request(
         latest=latest,
         dry=dry,
         by_hand=zone.by_hand,
-        why="seed kept moist",
+        why=RunPurpose.SEED,
         least_minutes=one,
     )
-    return want, DRIES if windows and midday is not None and by_day is None else ""
+    return want, bool(windows) and midday is not None and by_day is None
 
 
 def _by_day(windows: Sequence[Window], midday: Window | None, takes: timedelta) -> datetime | None:

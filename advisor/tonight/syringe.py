@@ -13,19 +13,20 @@ from datetime import date, time, timedelta
 
 import numpy as np
 
-from advisor.advice.advice import Check, PlannedRun
-from advisor.hours.window import Window
+from advisor.advice.advice import Check, RunPurpose
+from advisor.advice.schedule import PlanNote, PlanNoteKind
+from advisor.hours.window import Window, overlap, without
 from advisor.hours.windows import local_hours, windows_for
-from advisor.lawn.site_values import Rules, Zone
+from advisor.lawn.site_values import Zone
 from advisor.schedule.checks import check_plan
-from advisor.schedule.limits import Air
+from advisor.schedule.limits import PlanInputs
 from advisor.schedule.planner import Plan, make_plan
 from advisor.schedule.request import TURF, Request
 from advisor.science.sprinkler import run_minutes
 from advisor.soil_water.root_zone import RootZone
-from advisor.wording import Say, minutes
+from advisor.soil_water.zone_figures import ZoneFigures
 
-MODE, WHY = "syringe", "cool the grass"
+MODE, WHY = "syringe", RunPurpose.COOL
 COOL_MM = 1.5  # under the 2.5 mm of the source
 HOT_C = 32.0  # common practice, no source
 MIDDAY = (time(11), time(14))
@@ -33,118 +34,82 @@ DAY = timedelta(days=1)
 
 
 def syringe_at_midday(
-    say: Say, ground: RootZone, plan: Plan, dry: Mapping[str, Sequence[Window]], air: Air
+    root_zone: RootZone, plan: Plan, dry: Mapping[str, Sequence[Window]], inputs: PlanInputs
 ) -> tuple[Plan, tuple[Check, ...]]:
     """The night's plan with the coming midday's cooling runs after it, and their checks.
 
-    `dry`: by zone the spans in which it has to stay dry. The plan is returned as it is where no zone is
-    in the mode, the day is not hot, or no allowed hour lies at midday.
+    `dry`: by zone the spans in which it has to stay dry; `inputs` what the night was planned in. The plan is
+    returned as it is where no zone is in the mode, the day is not hot, or no allowed hour lies at midday.
     """
-    site = ground.site
-    local = say.now.astimezone(say.zone)
-    day = local.date() if local.time() < MIDDAY[1] else local.date() + DAY
+    site, now = root_zone.site, inputs.now.astimezone(inputs.local)
+    day = now.date() if now.time() < MIDDAY[1] else now.date() + DAY
     zones = [(i, z) for i, z in enumerate(site.zones) if _is_on(z, day)]
-    windows = _free(midday_windows(site.rules, day, say), plan) if zones else ()
-    if not windows or not _hottest(ground, day) >= HOT_C:
+    taken = [Window(c.starts_at, c.ends_at) for run in plan.runs for c in run.cycles]
+    windows = without(midday_windows(inputs, day), taken) if zones else ()
+    if not windows or not _hottest(root_zone, day) >= HOT_C:
         return plan, ()
     left = site.rules.minutes_a_night
     if left is not None:
         left -= sum(r.minutes for r in plan.runs)
-    rules = replace(site.rules, finish="window", minutes_a_night=left)
-    requests = []
-    for i, zone in zones:
-        figures = ground.figures[i]
-        flow = figures.flow_l_min
-        if flow is not None and site.supply.flow_l_min is not None:
-            flow = min(flow, site.supply.flow_l_min)
-        requests.append(
-            Request(
-                zone=zone.name,
-                depth_mm=COOL_MM,
-                effective_mm=COOL_MM / figures.multiplier,
-                minutes=run_minutes(depth_mm=COOL_MM, rate_mm_h=figures.rate_mm_h),
-                cycle_min=figures.cycle_min,
-                soak_min=figures.soak_min,
-                priority=TURF,
-                urgency=1.0,
-                area_m2=zone.area_m2,
-                flow_l_min=flow,
-                dry=tuple(dry.get(zone.name, ())),
-                by_hand=zone.by_hand,
-                why=WHY,
-            )
-        )
-    midday = make_plan(
-        requests=requests,
+    at_midday = replace(
+        inputs,
         windows=windows,
-        supply=site.supply,
-        air=air,
-        rules=rules,
-        zone=say.zone,
-        now=say.now,
-        units=site.place.units,
+        rules=replace(site.rules, finish="window", minutes_a_night=left),
+        next_nights=(),
+        closed=(),
     )
-    found = check_plan(
-        midday,
-        requests=requests,
-        windows=windows,
-        supply=site.supply,
-        air=air,
-        rules=rules,
-        zone=say.zone,
-        sunrise_at=None,
+    requests = [
+        _request(zone, root_zone.figures[i], site.supply.flow_l_min, tuple(dry.get(zone.name, ())))
+        for i, zone in zones
+    ]
+    midday = make_plan(requests, at_midday)
+    found = check_plan(midday, requests=requests, inputs=at_midday, sunrise_at=None)
+    notes = tuple(
+        PlanNote(kind=PlanNoteKind.NO_COOLING, zones=(n.zone,), reason=n.reason) for n in midday.not_planned
     )
-    notes = tuple(f"No cooling of {n.zone} at midday: {n.why}" for n in midday.not_planned)
     both = replace(plan, runs=(*plan.runs, *midday.runs), notes=(*plan.notes, *notes))
-    return both, tuple(c.model_copy(update={"name": f"midday: {c.name}"}) for c in found)
+    return both, tuple(check.model_copy(update={"for_midday": True}) for check in found)
 
 
-def syringe_words(say: Say, run: PlannedRun) -> str:
-    """What the cooling run is for."""
-    return (
-        f"At {say.clock(run.cycles[0].starts_at)} {minutes(run.minutes)} ({say.depth(run.depth_mm)}) cool the grass "
-        "in the heat, for minutes only; that is no watering of the roots."
+def _request(
+    zone: Zone, figures: ZoneFigures, supply_l_min: float | None, dry: tuple[Window, ...]
+) -> Request:
+    flow = figures.flow_l_min
+    if flow is not None and supply_l_min is not None:
+        flow = min(flow, supply_l_min)
+    return Request(
+        zone=zone.name,
+        depth_mm=COOL_MM,
+        effective_mm=COOL_MM / figures.multiplier,
+        minutes=run_minutes(depth_mm=COOL_MM, rate_mm_h=figures.rate_mm_h),
+        cycle_min=figures.cycle_min,
+        soak_min=figures.soak_min,
+        priority=TURF,
+        urgency=1.0,
+        area_m2=zone.area_m2,
+        flow_l_min=flow,
+        dry=dry,
+        by_hand=zone.by_hand,
+        why=WHY,
     )
 
 
-def midday_windows(rules: Rules, day: date, say: Say) -> tuple[Window, ...]:
-    """The allowed stretches from 11:00 to 14:00 local on one date, from now on."""
-    whole = replace(rules, finish="window")
-    noon = local_hours([MIDDAY], day, day, say.zone)
-    allowed = (
+def midday_windows(inputs: PlanInputs, day: date) -> tuple[Window, ...]:
+    """The allowed stretches from 11:00 to 14:00 local on one date, from when the owner can act on."""
+    whole, soonest = replace(inputs.rules, finish="window"), inputs.now + inputs.rules.act_within
+    allowed = [
         window
         for night in (day - DAY, day)
-        for window in windows_for(rules=whole, night=night, zone=say.zone, sunrise_at=None, now=say.now)
-    )
-    return tuple(
-        Window(max(w.starts_at, m.starts_at), min(w.ends_at, m.ends_at))
-        for w in allowed
-        for m in noon
-        if max(w.starts_at, m.starts_at) < min(w.ends_at, m.ends_at)
-    )
-
-
-def _free(windows: Sequence[Window], plan: Plan) -> tuple[Window, ...]:
-    """The windows without the stretches in which the night's own runs have water on."""
-    free = list(windows)
-    for cycle in (c for run in plan.runs for c in run.cycles):
-        free = [
-            part
-            for w in free
-            for part in (
-                Window(w.starts_at, min(w.ends_at, cycle.starts_at)),
-                Window(max(w.starts_at, cycle.ends_at), w.ends_at),
-            )
-            if part.starts_at < part.ends_at
-        ]
-    return tuple(free)
+        for window in windows_for(rules=whole, night=night, local=inputs.local, sunrise_at=None, now=soonest)
+    ]
+    return overlap(allowed, local_hours([MIDDAY], day, day, inputs.local))
 
 
 def _is_on(zone: Zone, day: date) -> bool:
     return zone.mode == MODE and (zone.mode_until is None or day <= zone.mode_until)
 
 
-def _hottest(ground: RootZone, day: date) -> float:
+def _hottest(root_zone: RootZone, day: date) -> float:
     """The forecast maximum of a local date, NaN where it is not known."""
-    at = np.flatnonzero(ground.demand.days == np.datetime64(day))
-    return float(ground.demand.tmax_c[at[0]]) if len(at) else float("nan")
+    at = np.flatnonzero(root_zone.demand.days == np.datetime64(day))
+    return float(root_zone.demand.tmax_c[at[0]]) if len(at) else float("nan")

@@ -1,45 +1,106 @@
-"""Runs that an earlier advice of this night set going: taken as made until the records say otherwise."""
+"""What became of runs that were advised before: made, still to be made, or not known.
+
+Only what is recorded counts as made; the owner of a clock or of automatic valves may say in the site file
+that an advised run counts as made so long after its start (`assume_made_after`), unless the records say
+otherwise. A run whose start has passed and that is neither is planned again, and that is told. So nothing is
+cancelled by the asking: the same question asked twice gives the same answer.
+
+What is under way keeps the water that it draws; other zones run beside it, in its soaks and after it as far as
+the supply carries them.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from advisor.advice.advice import Advice, PlannedRun, ZoneAdvice
+from advisor.advice.advice import Advice, PlannedRun
 from advisor.lawn.records import Records, Run
-from advisor.schedule.request import Request
-from advisor.wording import Say, listed
+from advisor.lawn.site_values import Rules
+from advisor.schedule.limits import Running
 
 NEAR = timedelta(hours=2)  # a recorded run so near an advised one is that one
 
 
-def runs_under_way(
-    previous: Advice | None, night: date, records: Records, now: datetime
-) -> tuple[PlannedRun, ...]:
-    """The unconditional runs of an earlier advice for this night that have begun and are not recorded."""
-    if previous is None or previous.night != night:
-        return ()
-    begun = (
-        r for r in (*previous.under_way, *previous.runs) if not r.only_if and r.cycles[0].starts_at <= now
-    )
-    return tuple(r for r in begun if not _recorded(r, records.runs))
+@dataclass(frozen=True, slots=True)
+class EarlierRuns:
+    """Runs of earlier advices that are to be made in any case, whose start has passed.
+
+    `recorded` are those of this night that are recorded and not over yet, `assumed` those that are taken as
+    made; `unrecorded` are neither, and count as not made. `last_night` names the zones whose runs of the
+    night before are not recorded.
+    """
+
+    recorded: tuple[PlannedRun, ...] = ()
+    assumed: tuple[PlannedRun, ...] = ()
+    unrecorded: tuple[PlannedRun, ...] = ()
+    last_night: tuple[str, ...] = ()
+
+    @property
+    def under_way(self) -> tuple[PlannedRun, ...]:
+        """The runs of this night that count as made."""
+        return (*self.recorded, *self.assumed)
 
 
-def not_recorded(previous: Advice | None, night: date, records: Records) -> tuple[str, ...]:
-    """The zones whose runs of the last night's advice are neither recorded nor said to be skipped."""
-    if previous is None or previous.night >= night:
-        return ()
-    runs = (r for r in (*previous.under_way, *previous.runs) if not r.only_if)
-    return tuple(dict.fromkeys(r.zone for r in runs if not _recorded(r, records.runs)))
+def earlier_runs(
+    previous: Advice | None, night: date, records: Records, rules: Rules, now: datetime
+) -> EarlierRuns:
+    """What became of the runs of the advice before, which may be of this night or of an earlier one."""
+    if previous is None or previous.night > night:
+        return EarlierRuns()
+    if previous.night < night:
+        missed = (run.zone for run in _advised(previous, records) if _record_of(run, records) is None)
+        return EarlierRuns(last_night=tuple(dict.fromkeys(missed)))
+    begun = [run for run in _advised(previous, records) if run.cycles[0].starts_at <= now]
+    recorded, assumed, unrecorded = [], [], []
+    for run in begun:
+        record = _record_of(run, records)
+        if record is not None:
+            if record.ended_at > now and record.minutes > 0:
+                recorded.append(_as_recorded(run, record))
+        elif _is_assumed(run, rules, now):
+            assumed.append(run)
+        else:
+            unrecorded.append(run)
+    return EarlierRuns(tuple(recorded), tuple(assumed), tuple(unrecorded))
 
 
-def _recorded(run: PlannedRun, runs: Iterable[Run]) -> bool:
+def _advised(previous: Advice, records: Records) -> list[PlannedRun]:
+    """The runs that were to be made in any case.
+
+    Where a run was planned again because an earlier one is not recorded, the earlier one stands for both: it
+    is the same water.
+    """
+    earlier = [run for run in (*previous.under_way, *previous.unrecorded) if run.condition is None]
+    open_zones = {run.zone for run in previous.unrecorded if _record_of(run, records) is None}
+    return earlier + [run for run in previous.runs if run.condition is None and run.zone not in open_zones]
+
+
+def _record_of(run: PlannedRun, records: Records) -> Run | None:
+    """The recorded run that an advised one is, the nearest to its start."""
     first, last = run.cycles[0].starts_at - NEAR, run.cycles[-1].ends_at + NEAR
-    return any(r.zone == run.zone and first <= r.started_at <= last for r in runs)
+    near = [r for r in records.runs if r.zone == run.zone and first <= r.started_at <= last]
+    return min(near, key=lambda r: abs(r.started_at - run.cycles[0].starts_at), default=None)
 
 
-def with_runs(records: Records, begun: Sequence[PlannedRun], now: datetime) -> Records:
+def _as_recorded(run: PlannedRun, record: Run) -> PlannedRun:
+    """The cycles of the run as far as the record has them begin and end."""
+    cycles = (
+        cycle.model_copy(update={"ends_at": min(cycle.ends_at, record.ended_at)})
+        for cycle in run.cycles
+        if cycle.starts_at < record.ended_at
+    )
+    kept = tuple(cycles)
+    return run.model_copy(update={"cycles": kept}) if kept else run
+
+
+def _is_assumed(run: PlannedRun, rules: Rules, now: datetime) -> bool:
+    margin = rules.assume_made_after_min
+    return margin is not None and run.cycles[0].starts_at + timedelta(minutes=margin) <= now
+
+
+def with_runs(records: Records, assumed: Sequence[PlannedRun], now: datetime) -> Records:
     """The records with these runs as if they had been recorded: all their water counts from now on."""
     made = tuple(
         Run(
@@ -51,46 +112,32 @@ def with_runs(records: Records, begun: Sequence[PlannedRun], now: datetime) -> R
             source="as advised",
             note="taken as made",
         )
-        for run in begun
+        for run in assumed
     )
     return replace(records, runs=(*records.runs, *made)) if made else records
 
 
-def after(requests: Sequence[Request], begun: Sequence[PlannedRun], now: datetime) -> tuple[Request, ...]:
-    """The wants, none earlier than the end of what is still running."""
-    ends = max((run.cycles[-1].ends_at for run in begun), default=now)
-    if ends <= now:
-        return tuple(requests)
-    return tuple(replace(w, earliest=max(ends, w.earliest or ends)) for w in requests)
+def running(
+    earlier: EarlierRuns, records: Records, flows: Mapping[str, float | None], now: datetime
+) -> tuple[Running, ...]:
+    """What draws water from now on whatever is planned: runs under way, and recorded ones that go on.
+
+    `flows` by zone [L/min], None where unknown.
+    """
+    found = [
+        Running(run.zone, cycle.starts_at, cycle.ends_at, flows.get(run.zone), run.by_hand)
+        for run in earlier.under_way
+        for cycle in run.cycles
+        if cycle.ends_at > now
+    ]
+    known = {run.zone for run in earlier.under_way}
+    found += [
+        Running(run.zone, run.started_at, run.ended_at, flows.get(run.zone))
+        for run in _going_on(records.runs, now)
+        if run.zone not in known
+    ]
+    return tuple(found)
 
 
-def told_under_way(
-    say: Say, zones: Sequence[ZoneAdvice], begun: Sequence[PlannedRun]
-) -> tuple[ZoneAdvice, ...]:
-    """The zones, with a sentence on the run that each has under way or behind it."""
-    words: dict[str, str] = {}
-    for run in begun:
-        first, last = say.clock(run.cycles[0].starts_at), say.clock(run.cycles[-1].ends_at)
-        state = "is under way" if run.cycles[-1].ends_at > say.now else "is taken as made"
-        words[run.zone] = f"Its run from {first} to {last} {state}, as advised."
-    return tuple(
-        z.model_copy(update={"reason": f"{words[z.zone]} {z.reason}"}) if z.zone in words else z
-        for z in zones
-    )
-
-
-def doubts(begun: Sequence[PlannedRun], missed: Sequence[str]) -> tuple[str, ...]:
-    """What the records do not say about runs that were advised."""
-    told = []
-    if begun:
-        names = listed(dict.fromkeys(run.zone for run in begun))
-        told.append(
-            f"{names}: the run advised for tonight is taken as made. Record what ran "
-            "(`advisor record run --as-advised`), or that it was skipped."
-        )
-    if missed:
-        told.append(
-            f"{listed(missed)}: the run advised for the night before is not recorded and counts as not made. "
-            "If it ran: `advisor record run --as-advised`."
-        )
-    return tuple(told)
+def _going_on(runs: Iterable[Run], now: datetime) -> list[Run]:
+    return [run for run in runs if run.started_at <= now < run.ended_at and run.minutes > 0]

@@ -5,8 +5,14 @@ from __future__ import annotations
 from datetime import timedelta
 
 from advisor.hours.night import Night
-from advisor.hours.windows import hours_words
 from advisor.schedule.planner import Plan
+from advisor.sentences.schedule import (
+    closed_words,
+    hours_note_words,
+    hours_words,
+    plan_note_words,
+    wind_words,
+)
 from advisor.wording import Say, listed
 
 
@@ -20,9 +26,11 @@ def window_words(say: Say, night: Night, plan: Plan) -> str:
             told += " (sunrise)"
         told += "."
     else:
-        told = f"No water may run tonight. {night.closed}".strip()
+        told = f"No water may run tonight. {closed_words(night.closed)}".strip()
         if night.later:
-            told += f" The next allowed hours are {hours_words(night.later[0][1], say.zone)}."
+            told += f" The next allowed hours are {hours_words(say, night.later[0].windows)}."
     if night.sun.how != "sunrise":
         told += f" No sunrise tomorrow ({night.sun.how})."
-    return " ".join(part for part in (told, plan.wind_words, *night.notes, *plan.notes) if part)
+    hours = (hours_note_words(say, note) for note in night.notes)
+    notes = (plan_note_words(say, note) for note in plan.notes)
+    return " ".join(part for part in (told, wind_words(say, plan.wind), *hours, *notes) if part)

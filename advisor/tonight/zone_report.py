@@ -130,7 +130,7 @@ def _one(lawn: LawnState, zone: _Zone, terms: tuple[Term, ...]) -> ZoneAdvice:
 def _begun(lawn: LawnState, name: str) -> list[Reason]:
     """The run that the zone has under way or behind it tonight."""
     found = []
-    for run in lawn.begun:
+    for run in lawn.earlier.under_way:
         if run.zone == name:
             ends_at = run.cycles[-1].ends_at
             kind = Kind.RUN_UNDER_WAY if ends_at > lawn.now else Kind.RUN_TAKEN_AS_MADE

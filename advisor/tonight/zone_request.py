@@ -11,18 +11,18 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from advisor.advice.advice import Action, RunPurpose
+from advisor.advice.schedule import PlanNote, PlanNoteKind
 from advisor.hours.window import Window
 from advisor.lawn.site_values import Zone
 from advisor.schedule.planner import Plan
 from advisor.schedule.request import DUE, TURF, Request
-from advisor.science.sprinkler import run_minutes
+from advisor.schedule.run_length import minutes_for
 from advisor.soil_water.requirement import LEAST_RUN_MM, Requirement
 from advisor.soil_water.zone_figures import ZoneFigures
 from advisor.tonight.lawn_state import LawnState
 from advisor.tonight.seed import SEED_RUN_MM, SEED_RUNS, seed_request
 from advisor.watering_in.conflicts import agreed_depth, bears_mm
 from advisor.watering_in.decision import Choice, Decided
-from advisor.wording import listed
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +33,8 @@ class ZoneRequest:
     only if the gauge then shows less; `later_at` is the first chance after tonight of a run that cannot
     be made sooner. `capped_by` is the product whose most depth cut the turf's refill, `serves` the products
     that the run waters in, `turf_mm` what the turf asked. `held`: the night holds only a part of it, the
-    rest waits for the date `rest_on`, None where no coming night has room. `note` is to be said with the
-    plan, "" when nothing is.
+    rest waits for the date `rest_on`, None where no coming night has room. `seed_dries`: no allowed hour lies
+    by day, when its seed dries.
     """
 
     zone: int
@@ -48,35 +48,17 @@ class ZoneRequest:
     held: bool = False
     later_at: datetime | None = None
     rest_on: date | None = None
-    note: str = ""
-
-
-def minutes_for(effective_mm: float, figures: ZoneFigures, rate_mm_h: float | None = None) -> float:
-    """Run time that gives the drier part of a zone `effective_mm`, min."""
-    gross = effective_mm * figures.multiplier
-    return float(run_minutes(depth_mm=gross, rate_mm_h=rate_mm_h or figures.rate_mm_h))
-
-
-def run_time(effective_mm: float, figures: ZoneFigures) -> timedelta:
-    """How long a run takes with its soaks."""
-    run = minutes_for(effective_mm, figures)
-    pauses = 0.0
-    if figures.cycle_min is not None and figures.cycle_min > 0:
-        pauses = figures.soak_min * max(0, -int(-run // figures.cycle_min) - 1)
-    return timedelta(minutes=run + pauses)
+    seed_dries: bool = False
 
 
 def zone_request(lawn: LawnState, need: Requirement, decided: Sequence[Decided]) -> ZoneRequest:
     """Bring what was decided for one zone's applications and its turf's need together.
 
-    A zone that draws more than the supply is said to carry does run in the world: it runs alone.
     A refill of the turf may be cut where the night has no room for all of it, but never below what is
     due on the zone, nor to less than is worth a run.
     """
     zone, figures, now = lawn.site.zones[need.zone], lawn.root_zone.figures[need.zone], lawn.now
-    flow, supply = figures.flow_l_min, lawn.site.supply.flow_l_min
-    if flow is not None and supply is not None:
-        flow = min(flow, supply)
+    flow = lawn.flow_l_min(need.zone)
     dry = tuple(
         Window(max(now, o.application.started_at), o.dry_until)
         for o, _ in decided
@@ -84,10 +66,10 @@ def zone_request(lawn: LawnState, need: Requirement, decided: Sequence[Decided])
     )
     run_mm, runs = _seed_runs(zone, decided, lawn.night.night, now)
     if runs > 0:
-        seed, note = seed_request(
+        seed, dries = seed_request(
             zone, figures, lawn.night.windows, dry, flow, lawn.night.midday, run_mm, runs
         )
-        return ZoneRequest(need.zone, run_mm * runs, (), 0.0, "", (seed,), note=note)
+        return ZoneRequest(need.zone, run_mm * runs, (), 0.0, "", (seed,), seed_dries=dries)
 
     due, later_at = _due_tonight(decided, lawn.night.ends_at)
     due_mm = agreed_depth(max((c.top_up_mm for c in due), default=0.0), decided)
@@ -194,13 +176,10 @@ def as_planned(
     return made
 
 
-def notes_of(zone_requests: Sequence[ZoneRequest], names: Sequence[str]) -> tuple[str, ...]:
-    """What is to be said with the plan, each note once with the zones that it is about."""
-    about: dict[str, list[str]] = {}
-    for want in zone_requests:
-        if want.note:
-            about.setdefault(want.note, []).append(names[want.zone])
-    return tuple(f"{listed(zones)}: {note}" for note, zones in about.items())
+def notes_of(zone_requests: Sequence[ZoneRequest], names: Sequence[str]) -> tuple[PlanNote, ...]:
+    """What is to be said with the plan."""
+    dries = tuple(names[each.zone] for each in zone_requests if each.seed_dries)
+    return (PlanNote(kind=PlanNoteKind.SEED_DRIES, zones=dries),) if dries else ()
 
 
 def _seed_runs(zone: Zone, decided: Sequence[Decided], night: date, now: datetime) -> tuple[float, int]:

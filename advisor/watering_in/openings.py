@@ -7,8 +7,8 @@ from datetime import datetime, time, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
+from advisor.hours.attended import attended
 from advisor.hours.window import Window
-from advisor.hours.windows import local_hours
 from advisor.lawn.site_values import Site
 from advisor.watering_in.applications import ZoneApplication
 
@@ -62,12 +62,4 @@ def openings(
     found = [Window(max(w.starts_at, begin), w.ends_at) for w in windows if w.ends_at > begin]
     if not site.zones[one.zone_index].by_hand or not found:
         return [w for w in found if w.ends_at - w.starts_at >= shortest]
-    local, day = site.place.zone, timedelta(days=1)
-    first, last = (t.astimezone(local).date() for t in (found[0].starts_at, found[-1].ends_at))
-    awake = local_hours([site.rules.awake], first - day, last, local)
-    return [
-        Window(max(w.starts_at, a.starts_at), min(w.ends_at, a.ends_at))
-        for w in found
-        for a in awake
-        if max(w.starts_at, a.starts_at) + max(shortest, MINUTE) <= min(w.ends_at, a.ends_at)
-    ]
+    return list(attended(found, site.rules.awake, site.place.zone, least=max(shortest, MINUTE)))

@@ -11,18 +11,20 @@ from hypothesis import strategies as st
 
 from advisor.hours.windows import (
     allowed_nights,
-    hours_words,
+    closed_dates,
     local_hours,
     night_of,
-    why_closed,
     window_notes,
     windows_for,
 )
 from advisor.lawn.site_values import Rules, Span
+from advisor.sentences.schedule import closed_words, hours_note_words, hours_words
+from advisor.wording import Say
 
 CHICAGO = ZoneInfo("America/Chicago")
 MIN, DAY = timedelta(minutes=1), timedelta(days=1)
 EVER = datetime(2000, 1, 1, tzinfo=UTC)
+SAY = Say("metric", CHICAGO, EVER)
 NIGHT_HOURS = Rules(hours=((time(22), time(6)),), finish="window")
 
 
@@ -30,13 +32,13 @@ def windows_of(
     rules: Rules, night: date, zone: ZoneInfo = CHICAGO, sunrise: datetime | None = None, now: datetime = EVER
 ) -> list[tuple[str, str]]:
     """The windows as local clock times."""
-    found = windows_for(rules=rules, night=night, zone=zone, sunrise_at=sunrise, now=now)
+    found = windows_for(rules=rules, night=night, local=zone, sunrise_at=sunrise, now=now)
     return [tuple(f"{t.astimezone(zone):%d %H:%M}" for t in (w.starts_at, w.ends_at)) for w in found]
 
 
 def minutes_of(rules: Rules, night: date, zone: ZoneInfo) -> float:
     """How many minutes of water a night allows."""
-    found = windows_for(rules=rules, night=night, zone=zone, sunrise_at=None, now=EVER)
+    found = windows_for(rules=rules, night=night, local=zone, sunrise_at=None, now=EVER)
     return sum((w.ends_at - w.starts_at) / MIN for w in found)
 
 
@@ -216,7 +218,7 @@ def test_the_nights_share_out_exactly_the_minutes_that_the_clock_and_the_date_al
     tz = ZoneInfo(zone)
     found: list[datetime] = []
     for i in range(-2, 5):
-        for w in windows_for(rules=rules, night=first + i * DAY, zone=tz, sunrise_at=None, now=EVER):
+        for w in windows_for(rules=rules, night=first + i * DAY, local=tz, sunrise_at=None, now=EVER):
             found += [w.starts_at + k * MIN for k in range((w.ends_at - w.starts_at) // MIN)]
     assert found == sorted(set(found)), "in order, no minute twice"
     given_out = set(found)
@@ -237,7 +239,7 @@ def test_coming_nights_skip_those_the_rules_close() -> None:
     nights = allowed_nights(
         rules=rules,
         from_night=date(2026, 7, 17),
-        zone=CHICAGO,
+        local=CHICAGO,
         sunrise_of=lambda day: datetime.combine(day, time(5, 30), CHICAGO).astimezone(UTC),
         count=3,
     )
@@ -248,7 +250,7 @@ def test_coming_nights_skip_those_the_rules_close() -> None:
 def test_coming_nights_are_looked_for_only_so_far() -> None:
     rules = Rules(hours=((time(0), time(6)),), blackouts=(Span(date(2026, 1, 1), date(2026, 12, 31)),))
     found = allowed_nights(
-        rules=rules, from_night=date(2026, 7, 17), zone=CHICAGO, sunrise_of=lambda day: None, count=3
+        rules=rules, from_night=date(2026, 7, 17), local=CHICAGO, sunrise_of=lambda day: None, count=3
     )
     assert found == ()
 
@@ -295,7 +297,8 @@ def test_coming_nights_are_looked_for_only_so_far() -> None:
 def test_what_is_not_plain_about_a_night_is_said(
     rules: Rules, night: date, sunrise: datetime | None, words: list[str]
 ) -> None:
-    assert list(window_notes(rules=rules, night=night, zone=CHICAGO, sunrise_at=sunrise)) == words
+    notes = window_notes(rules=rules, night=night, local=CHICAGO, sunrise_at=sunrise)
+    assert [hours_note_words(SAY, note) for note in notes] == words
 
 
 @pytest.mark.parametrize(
@@ -326,7 +329,8 @@ def test_what_is_not_plain_about_a_night_is_said(
     ],
 )
 def test_the_rule_that_closes_a_date_is_named(rules: dict[str, object], words: str) -> None:
-    assert why_closed(Rules(hours=((time(22), time(6)),), **rules), date(2026, 7, 17)) == words  # type: ignore[arg-type]
+    closed = closed_dates(Rules(hours=((time(22), time(6)),), **rules), date(2026, 7, 17))  # type: ignore[arg-type]
+    assert closed_words(closed) == words
 
 
 def test_waking_hours_are_local_and_may_cross_midnight() -> None:
@@ -357,5 +361,5 @@ def test_hours_are_told_with_the_date_on_which_they_begin(
     hours: tuple[tuple[time, time], ...], words: str
 ) -> None:
     rules = Rules(hours=hours, finish="window")
-    night = windows_for(rules=rules, night=date(2026, 7, 17), zone=CHICAGO, sunrise_at=None, now=EVER)
-    assert hours_words(night, CHICAGO) == words
+    night = windows_for(rules=rules, night=date(2026, 7, 17), local=CHICAGO, sunrise_at=None, now=EVER)
+    assert hours_words(SAY, night) == words

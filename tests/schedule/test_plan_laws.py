@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib.util
-import re
 import sys
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
@@ -18,11 +17,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from advisor.advice.advice import Check
+from advisor.advice.schedule import ChangeKind
 from advisor.hours.window import Window
 from advisor.hours.windows import windows_for
 from advisor.lawn.site_values import Rules, Span, Supply
 from advisor.schedule.checks import check_plan
-from advisor.schedule.limits import Air
+from advisor.schedule.limits import Air, PlanInputs
 from advisor.schedule.planner import Plan, make_plan
 from advisor.schedule.request import DUE, SEED, TURF, Request
 
@@ -108,7 +108,7 @@ def made_night(rng: Random) -> tuple[Any, Air, tuple[Window, ...]]:
         requests=requests,
         temp_c={base + i * HOUR: t for i, t in enumerate(temp)},
     )
-    windows = windows_for(rules=rules, night=night, zone=zone, sunrise_at=sunrise, now=now)
+    windows = windows_for(rules=rules, night=night, local=zone, sunrise_at=sunrise, now=now)
     return case, Air(base, wind, temp), windows
 
 
@@ -137,13 +137,17 @@ def _made_want(rng: Random, name: str, now: datetime) -> Request:
 
 def planned(case: Any, air: Air, windows: tuple[Window, ...], **more: Any) -> Plan:
     """The plan of a made night."""
-    return make_plan(
-        requests=case.requests,
+    return make_plan(case.requests, inputs_of(case, air, windows, **more))
+
+
+def inputs_of(case: Any, air: Air, windows: tuple[Window, ...], **more: Any) -> PlanInputs:
+    """What a made night is planned in."""
+    return PlanInputs(
         windows=windows,
         supply=Supply(case.supply_l_min),
         air=air,
         rules=case.rules,
-        zone=case.zone,
+        local=case.zone,
         now=case.now,
         **more,
     )
@@ -154,11 +158,7 @@ def checks_of(case: Any, air: Air, windows: tuple[Window, ...], plan: Plan) -> t
     return check_plan(
         plan,
         requests=case.requests,
-        windows=windows,
-        supply=Supply(case.supply_l_min),
-        air=air,
-        rules=case.rules,
-        zone=case.zone,
+        inputs=inputs_of(case, air, windows),
         sunrise_at=case.sunrise_at,
     )
 
@@ -271,7 +271,7 @@ def test_a_spoiled_plan_fails_the_check_by_name_and_the_independent_checker(name
             dry=(Window(local(2, 50), local(3, 20)),),
         ),
     ]
-    windows = windows_for(rules=rules, night=NIGHT, zone=CHICAGO, sunrise_at=SUNRISE, now=NOW)
+    windows = windows_for(rules=rules, night=NIGHT, local=CHICAGO, sunrise_at=SUNRISE, now=NOW)
     case = checker.Case(
         zone=CHICAGO,
         night=NIGHT,
@@ -301,26 +301,24 @@ def test_each_change_that_is_told_would_be_enough() -> None:
         if windows and case.sunrise_at is not None and windows[0].starts_at >= case.sunrise_at:
             continue  # hours that all come after sunrise turn into another night when they begin before it
         for left in planned(case, air, windows).not_planned:
-            for change in left.could_change:
-                rules, now, told = case.rules, case.now, False
-                for part in change.removesuffix(", if local rules allow it").split(", and "):
-                    if found := re.fullmatch(r"allow watering from (\d\d):(\d\d)", part):
-                        first = windows[0].starts_at.astimezone(case.zone).time()
-                        since = time(int(found[1]), int(found[2]))
-                        hours = tuple((since if a == first else a, b) for a, b in rules.hours)
-                        rules, told = replace(rules, hours=hours), True
-                        begins = windows[0].starts_at.astimezone(case.zone)
-                        sooner = (first.hour * 60 + first.minute - since.hour * 60 - since.minute) % 1440
-                        now = min(now, begins.astimezone(UTC) - timedelta(minutes=sooner))
-                    elif found := re.fullmatch(r"allow (\d+) min a night", part):
-                        rules, told = replace(rules, minutes_a_night=float(found[1])), True
-                    elif part.startswith("let runs go on after sunrise"):
-                        rules, told = replace(rules, finish="window"), True
-                if not told:
+            for change in left.changes:
+                rules, now = case.rules, case.now
+                if change.minutes is not None:
+                    rules = replace(rules, minutes_a_night=float(change.minutes))
+                if change.since is not None:
+                    since, begins = change.since, windows[0].starts_at.astimezone(case.zone)
+                    first = begins.time()
+                    hours = tuple((since if a == first else a, b) for a, b in rules.hours)
+                    rules = replace(rules, hours=hours)
+                    sooner = (first.hour * 60 + first.minute - since.hour * 60 - since.minute) % 1440
+                    now = min(now, begins.astimezone(UTC) - timedelta(minutes=sooner))
+                if change.kind == ChangeKind.PAST_SUNRISE:
+                    rules = replace(rules, finish="window")
+                if (rules, now) == (case.rules, case.now):
                     continue
                 anew = replace(case, rules=rules, now=now)
                 wider = windows_for(
-                    rules=rules, night=case.night, zone=case.zone, sunrise_at=case.sunrise_at, now=anew.now
+                    rules=rules, night=case.night, local=case.zone, sunrise_at=case.sunrise_at, now=anew.now
                 )
                 tried += 1
                 assert left.zone not in {n.zone for n in planned(anew, air, wider).not_planned}, (

@@ -10,11 +10,14 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from advisor.hours.window import Window
-from advisor.hours.windows import why_closed, windows_for
+from advisor.hours.windows import NightWindows, closed_dates, windows_for
 from advisor.lawn.site_values import Rules, Span, Supply
-from advisor.schedule.limits import Air
-from advisor.schedule.planner import CALM_TIE_M_S, Plan, make_plan
+from advisor.schedule.arrange import CALM_TIE_M_S
+from advisor.schedule.limits import Air, PlanInputs
+from advisor.schedule.planner import Plan, make_plan
 from advisor.schedule.request import DUE, SEED, TURF, Request
+from advisor.sentences.schedule import plan_note_words, wind_words
+from advisor.wording import Say
 
 CHICAGO = ZoneInfo("America/Chicago")
 # Nights on Larkmoor Lane (invented), where the wind is the same all night.
@@ -23,6 +26,7 @@ NOW = datetime(2026, 7, 17, 20, 15, tzinfo=CHICAGO).astimezone(UTC)
 SUNRISE = datetime(2026, 7, 18, 5, 40, tzinfo=CHICAGO).astimezone(UTC)
 MIDNIGHT = datetime(2026, 7, 17, tzinfo=UTC)
 STILL = Air(MIDNIGHT, [2.0] * 48, [15.0] * 48)
+SAY = Say("metric", CHICAGO, NOW)
 NIGHT_HOURS = Rules(hours=((time(22), time(6)),))
 
 
@@ -34,7 +38,9 @@ def window_of(night: date, begins: int = 22, ends: int = 6) -> Window:
     )
 
 
-NEXT_NIGHTS = tuple((night, (window_of(night),)) for night in (date(2026, 7, 18), date(2026, 7, 19)))
+NEXT_NIGHTS = tuple(
+    NightWindows(night, (window_of(night),)) for night in (date(2026, 7, 18), date(2026, 7, 19))
+)
 
 
 def want(zone: str, minutes: float, **more: Any) -> Request:
@@ -53,11 +59,15 @@ def want(zone: str, minutes: float, **more: Any) -> Request:
 
 def plan_of(*requests: Request, rules: Rules = NIGHT_HOURS, flow: float | None = None, **more: Any) -> Plan:
     """The plan of 17 July with these wants."""
-    windows = windows_for(rules=rules, night=NIGHT, zone=CHICAGO, sunrise_at=SUNRISE, now=NOW)
+    windows = windows_for(rules=rules, night=NIGHT, local=CHICAGO, sunrise_at=SUNRISE, now=NOW)
     given = {"air": STILL, "next_nights": NEXT_NIGHTS} | more
-    return make_plan(
-        requests=requests, windows=windows, supply=Supply(flow), rules=rules, zone=CHICAGO, now=NOW, **given
-    )
+    inputs = PlanInputs(windows=windows, supply=Supply(flow), rules=rules, local=CHICAGO, now=NOW, **given)
+    return make_plan(requests, inputs)
+
+
+def notes_of(plan: Plan) -> list[str]:
+    """The plan's notes in words."""
+    return [plan_note_words(SAY, note) for note in plan.notes]
 
 
 def times(plan: Plan) -> dict[str, list[str]]:
@@ -89,7 +99,9 @@ def test_the_calmest_hours_are_chosen_over_later_ones() -> None:
     wind[31] = 1.0  # 07:00 UTC, 02:00 local
     plan = plan_of(want("Front", 40), air=replace(STILL, wind10_m_s=wind))
     assert times(plan)["Front"][0].startswith("02:")
-    assert plan.wind_words == "Mean wind while water runs 1.0 m/s; over all allowed hours 3.6 m/s."
+    assert wind_words(SAY, plan.wind) == (
+        "Mean wind while water runs 1.0 m/s; over all allowed hours 3.6 m/s."
+    )
 
 
 def test_a_trifle_of_wind_is_not_worth_moving_for() -> None:
@@ -103,8 +115,8 @@ def test_a_trifle_of_wind_is_not_worth_moving_for() -> None:
 def test_unknown_wind_is_told_and_the_latest_hours_are_taken() -> None:
     plan = plan_of(want("Front", 30), air=replace(STILL, wind10_m_s=[]))
     assert times(plan) == {"Front": ["05:05-05:35"]}
-    assert plan.notes == ("The wind is not known for the allowed hours: the latest hours are taken.",)
-    assert plan.wind_words == ""
+    assert notes_of(plan) == ["The wind is not known for the allowed hours: the latest hours are taken."]
+    assert plan.wind is None
 
 
 def test_one_zone_soaks_while_the_others_run() -> None:
@@ -143,11 +155,11 @@ def test_minutes_are_rounded_up_and_the_depth_and_litres_follow() -> None:
 
 
 def test_no_minutes_ask_for_nothing() -> None:
-    assert plan_of(want("Front", 0.0)) == Plan((), (), (), "")
+    assert plan_of(want("Front", 0.0)) == Plan()
 
 
 def test_two_wants_for_one_zone_are_a_mistake_of_the_caller() -> None:
-    with pytest.raises(ValueError, match="one want a zone"):
+    with pytest.raises(ValueError, match="one request a zone"):
         plan_of(want("Front", 5), want("Front", 6))
 
 
@@ -176,9 +188,9 @@ def test_a_run_lies_wholly_on_one_side_of_a_freezing_hour() -> None:
 def test_an_unknown_temperature_stops_nothing_but_is_told() -> None:
     plan = plan_of(want("Front", 30), air=replace(STILL, temp_c=[15.0] * 34))
     assert times(plan) == {"Front": ["05:05-05:35"]}
-    assert plan.notes == (
-        "The temperature is not known for all of the planned hours: run nothing if there is frost.",
-    )
+    assert notes_of(plan) == [
+        "The temperature is not known for all of the planned hours: run nothing if there is frost."
+    ]
 
 
 def test_a_sprinkler_moved_by_hand_runs_while_somebody_is_awake_and_the_rest_before_dawn() -> None:
@@ -188,10 +200,10 @@ def test_a_sprinkler_moved_by_hand_runs_while_somebody_is_awake_and_the_rest_bef
         rules=replace(NIGHT_HOURS, hours=((time(20), time(6)),)),
     )
     assert times(plan) == {"Hose": ["21:55-22:04", "22:09-22:17", "22:22-22:30"], "Front": ["05:05-05:35"]}
-    assert plan.notes == (
+    assert notes_of(plan) == [
         "Hose: the soil takes only 6.0 min at a time; the plan has 9 min. "
-        "Stop when it puddles and go on after a soak.",
-    )
+        "Stop when it puddles and go on after a soak."
+    ]
 
 
 def test_two_sprinklers_moved_by_hand_never_run_at_once() -> None:
@@ -356,13 +368,16 @@ def test_a_closed_night_says_which_rule_closes_it() -> None:
     rules = Rules(
         hours=((time(0), time(6)),), blackouts=(Span(date(2026, 7, 18), date(2026, 7, 18), "fair"),)
     )
-    plan = plan_of(want("Front", 30), rules=rules, closed_because=why_closed(rules, NIGHT))
+    plan = plan_of(want("Front", 30), rules=rules, closed=closed_dates(rules, NIGHT))
     assert plan.runs == ()
     assert plan.not_planned[0].why == WINDOWS_CLOSE_AT_MIDNIGHT
 
 
 def test_what_does_not_fit_waits_for_the_first_night_with_room_for_it() -> None:
-    short = ((date(2026, 7, 18), (window_of(date(2026, 7, 18), 22, 0),)), *NEXT_NIGHTS[1:])
+    short = (
+        NightWindows(date(2026, 7, 18), (window_of(date(2026, 7, 18), 22, 0),)),
+        *NEXT_NIGHTS[1:],
+    )
     requests = [want("First", 400, urgency=9.0), want("Long", 300, urgency=2.0), want("Small", 100)]
     plan = plan_of(*requests, next_nights=short)
     assert [(n.zone, n.waits_for) for n in plan.not_planned] == [
@@ -397,7 +412,7 @@ def test_more_minutes_a_night_as_advised_do_help(minutes: int) -> None:
     rules = replace(NIGHT_HOURS, minutes_a_night=150.0)
     requests = [want("First", 120, urgency=9.0), want("Second", float(minutes), urgency=1.0)]
     left = plan_of(*requests, rules=rules).not_planned[0]
-    allowed = next(int(s.split()[1]) for s in left.could_change if s.startswith("allow "))
+    allowed = next(change.minutes for change in left.changes if change.minutes is not None)
     more = plan_of(*requests, rules=replace(rules, minutes_a_night=float(allowed)))
     assert [r.zone for r in more.runs if r.zone == left.zone] == [left.zone]
 
@@ -405,9 +420,8 @@ def test_more_minutes_a_night_as_advised_do_help(minutes: int) -> None:
 def test_the_earlier_hour_that_is_advised_does_help() -> None:
     requests = [want("First", 300, urgency=9.0), want("Second", 250, urgency=1.0)]
     left = plan_of(*requests).not_planned[0]
-    since = next(s for s in left.could_change if s.startswith("allow watering from "))
-    hour, minute = (int(part) for part in since.split(",")[0].rsplit(" ", 1)[1].split(":"))
-    earlier = plan_of(*requests, rules=replace(NIGHT_HOURS, hours=((time(hour, minute), time(6)),)))
+    since = next(change.since for change in left.changes if change.since is not None)
+    earlier = plan_of(*requests, rules=replace(NIGHT_HOURS, hours=((since, time(6)),)))
     assert earlier.not_planned == ()
 
 

@@ -66,7 +66,7 @@ def advice_text(advice: Advice, *, width: int = MOST_WIDE, demo: bool = False) -
         lines += [
             "",
             "This plan failed its own checks",
-            *bullets((f"{c.name}: {c.why}" for c in failed), width),
+            *bullets((f"{'midday: ' if c.for_midday else ''}{c.name}: {c.why}" for c in failed), width),
         ]
     lines += ["", "Rests on"]
     for source in advice.sources:
