@@ -17,7 +17,7 @@ def balance_terms(root_zone: RootZone) -> tuple[tuple[Term, ...], ...]:
     members without further irrigation. The day that holds `now` is made of both."""
     first, begin = root_zone.first, root_zone.begin
     end = first + root_zone.hours_ahead
-    index = root_zone.demand.day_index
+    index = root_zone.reference_et.day_index
     today = int(index[first])
     low, high = max(int(index[begin]), today - DAYS_BACK), min(int(index[end - 1]), today + DAYS_AHEAD)
     a = max(begin, int(np.searchsorted(index, low)))
@@ -41,7 +41,7 @@ def balance_terms(root_zone: RootZone) -> tuple[tuple[Term, ...], ...]:
     deep = summed(joined(root_zone.percolation_mm[:, 1], root_zone.ahead_percolation_mm))
     irrigation = summed(water.irrigation_mm[:, a:b])
     potential = summed(root_zone.etc_mm[:, a:b])
-    eto = np.add.reduceat(root_zone.demand.eto_mm[a:b], starts)
+    eto = np.add.reduceat(root_zone.reference_et.eto_mm[a:b], starts)
     depletion = joined(root_zone.depletion_mm[:, 1], root_zone.ahead_depletion_mm)[:, ends]
     ks = np.divide(actual, potential, out=np.ones_like(actual), where=potential > 1e-9)
     zones = len(actual)
@@ -57,7 +57,7 @@ def balance_terms(root_zone: RootZone) -> tuple[tuple[Term, ...], ...]:
         depletion,
     ]
     rows = np.stack(columns, axis=-1).tolist()
-    dates = [as_date(root_zone.demand.days[day]) for day in days]
+    dates = [as_date(root_zone.reference_et.days[day]) for day in days]
     ahead = (a + starts >= first).tolist()
     return tuple(
         tuple(

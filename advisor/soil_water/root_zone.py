@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, tzinfo
 from itertools import pairwise
 
 import numpy as np
@@ -18,7 +18,7 @@ from advisor.lawn.records import ProbeReading, Records
 from advisor.lawn.site_values import Site
 from advisor.science.balance import as_if_watered, root_zone_balance
 from advisor.science.chance import Calibration
-from advisor.science.rain import effective_rain
+from advisor.science.rain import EffectiveRain, effective_rain
 from advisor.science.snow import melt, split
 from advisor.science.turf import crop_coefficient, depletion_fraction
 from advisor.soil_water.calibration import calibration_from
@@ -47,7 +47,7 @@ class RootZone:
     site: Site
     weather: Weather
     figures: tuple[ZoneFigures, ...]
-    demand: ReferenceET
+    reference_et: ReferenceET
     calibration: Calibration
     water: Water
     first: int
@@ -73,8 +73,8 @@ class RootZone:
         return int(self.rain_ahead_mm.shape[1])
 
     def day_of(self, hours_ahead: int) -> int:
-        """The index into `demand.days` of an hour ahead (the last known one past the end)."""
-        return int(self.demand.day_index[min(self.first + hours_ahead, self.weather.hours - 1)])
+        """The index into `reference_et.days` of an hour ahead (the last known one past the end)."""
+        return int(self.reference_et.day_index[min(self.first + hours_ahead, self.weather.hours - 1)])
 
     def allowed_mm(self, zone: int, hours_ahead: int = 12) -> float:
         """The allowed depletion (RAW) of a zone some hours ahead, mm."""
@@ -82,128 +82,166 @@ class RootZone:
 
 
 def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> RootZone:
-    """Work out the ground. Raises CannotAdvise when `now` lies outside the weather."""
-    first = weather.index_at(now)
-    if not 0 <= first < weather.hours:
-        raise CannotAdvise(
-            f"the weather reaches from {weather.starts_at(0).astimezone(site.place.zone):%Y-%m-%d %H:%M} to "
-            f"{weather.starts_at(weather.hours).astimezone(site.place.zone):%Y-%m-%d %H:%M} and does not cover "
-            f"{now.astimezone(site.place.zone):%Y-%m-%d %H:%M}, local time; "
-            "hourly weather of your own must hold the coming hours as well as the past ones"
-        )
+    """Work out the state of every root zone. Raises CannotAdvise when `now` lies outside the weather."""
     local = site.place.zone
+    first = _hour_of(now, weather, local)
+    begin = max(0, first - 24 * PAST_DAYS)
     figures = tuple(
         zone_figures(
-            z,
-            [a for a in records.audits if a.measured_at <= now],
+            zone,
+            [audit for audit in records.audits if audit.measured_at <= now],
             site.rules,
             local=local,
             on=now.astimezone(local).date(),
         )
-        for z in site.zones
+        for zone in site.zones
     )
-    demand = filled_past(daily_reference_et(weather, local), first)
-    begin = max(0, first - 24 * PAST_DAYS)
-    if not np.isfinite(demand.eto_mm[begin : first + 1]).any():
+    reference_et = filled_past(daily_reference_et(weather, local), first)
+    if not np.isfinite(reference_et.eto_mm[begin : first + 1]).any():
         raise CannotAdvise("no day of the weather has the temperatures that evapotranspiration needs")
-
-    intake = np.array([[f.intake_mm_h] for f in figures])
-    room = np.array([[f.accumulation_mm] for f in figures])
-    calibration = calibration_from(r for r in records.pairs if r.starts_at < now)
+    calibration = calibration_from(pair for pair in records.pairs if pair.starts_at < now)
     liquid, pack_mm = _liquid_past(weather, first + 1)
-    ahead, members_note = _members_ahead(weather, first, demand, calibration, pack_mm)
-    fell = effective_rain(
-        rain_mm=liquid[None, None, :],
-        interception_mm=INTERCEPTION_MM,
-        intake_mm_h=intake,
-        accumulation_mm=room,
+    ahead, members_note = _members_ahead(weather, first, reference_et, calibration, pack_mm)
+    coming = _entering(ahead, figures)
+    water = _water(site, records, weather, figures, liquid, now)
+    turf = _turf(site, figures, reference_et)
+
+    probes = _probe_hours(records.probes, site, weather, range(begin, first), now)
+    past, notes = _past_balance(_Past(figures, water, turf, begin, first, probes))
+    unwatered = _nothing_recorded(site, records, weather.starts_at(begin), now) if first > begin else ()
+    if unwatered:
+        _take_as_watered(list(unwatered), past, water, turf, slice(begin, first))
+    end = first + ahead.shape[1]
+    balance = root_zone_balance(
+        depletion_start_mm=past[0][:, 1:2, -1] if first > begin else past[0][:, 1:2, 0],
+        etc_mm=turf.etc_mm[:, None, first:end],
+        water_mm=coming.net_mm + water.irrigation_mm[:, None, first:end],
+        taw_mm=turf.taw_mm,
+        p=turf.p_hourly[:, None, first:end],
     )
-    coming = effective_rain(
-        rain_mm=ahead[None, :, :], interception_mm=INTERCEPTION_MM, intake_mm_h=intake, accumulation_mm=room
-    )
-    names = [z.name for z in site.zones]
-    runs = [r for r in records.runs if r.started_at <= now]
-    given = given_by(runs, names, figures)
-    ends = weather.starts_at(weather.hours)
-    irrigation = [
-        irrigation_by_hour(weather, given, z, weather.starts_at(0), ends)[0] for z in range(len(names))
-    ]
-    water = Water(
-        rain_mm=_padded(liquid, weather.hours),
-        net_mm=_padded(fell.net_mm[:, 0, :], weather.hours),
-        runoff_mm=_padded(fell.runoff_mm[:, 0, :], weather.hours),
-        irrigation_mm=np.stack(irrigation),
-        given=given,
+    return RootZone(
+        site=site,
+        weather=weather,
+        figures=figures,
+        reference_et=reference_et,
+        calibration=calibration,
+        water=water,
+        first=first,
+        begin=begin,
+        taw_mm=turf.taw_mm,
+        kc=turf.kc,
+        p=turf.p,
+        etc_mm=turf.etc_mm,
+        depletion_mm=past[0],
+        percolation_mm=past[1],
+        actual_mm=past[2],
+        rain_ahead_mm=ahead,
+        net_ahead_mm=coming.net_mm,
+        ahead_depletion_mm=balance.depletion_mm,
+        ahead_actual_mm=balance.etc_actual_mm,
+        ahead_percolation_mm=balance.percolation_mm,
+        unwatered=unwatered,
+        notes=(*reference_et.notes, *members_note, *notes),
     )
 
-    kc = crop_coefficient(kc_month=np.array([z.turf.kc_month for z in site.zones]), days=demand.days)
-    kc = np.asarray(kc) * np.array([[z.exposure] for z in site.zones])
-    etc_day = kc * demand.eto_day_mm
+
+def _hour_of(now: datetime, weather: Weather, local: tzinfo) -> int:
+    """The hour of the weather that holds `now`."""
+    first = weather.index_at(now)
+    if not 0 <= first < weather.hours:
+        begins, ends = (weather.starts_at(hour).astimezone(local) for hour in (0, weather.hours))
+        raise CannotAdvise(
+            f"the weather reaches from {begins:%Y-%m-%d %H:%M} to {ends:%Y-%m-%d %H:%M} and does not cover "
+            f"{now.astimezone(local):%Y-%m-%d %H:%M}, local time; "
+            "hourly weather of your own must hold the coming hours as well as the past ones"
+        )
+    return first
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Turf:
+    """What the turf of each zone asks: `kc`, `p` (z, d), `p_hourly`, `etc_mm` (z, h), `taw_mm` (z,)."""
+
+    kc: Array
+    p: Array
+    p_hourly: Array
+    etc_mm: Array
+    taw_mm: Array
+
+
+def _turf(site: Site, figures: Sequence[ZoneFigures], reference_et: ReferenceET) -> _Turf:
+    """Crop coefficients with the zone's exposure, potential ET and the fraction that may be depleted."""
+    days = reference_et.days
+    kc = np.asarray(crop_coefficient(kc_month=np.array([z.turf.kc_month for z in site.zones]), days=days))
+    kc = kc * np.array([[z.exposure] for z in site.zones])
     p = np.asarray(
         depletion_fraction(
             p_table=np.array([[z.turf.p] for z in site.zones]),
-            etc_mm_d=np.nan_to_num(etc_day, nan=5.0),  # unknown: p as tabled
+            etc_mm_d=np.nan_to_num(kc * reference_et.eto_day_mm, nan=5.0),  # unknown: p as tabled
         )
     ).copy()
     for i, zone in enumerate(site.zones):
         if zone.allowed_depletion is not None:
             p[i] = zone.allowed_depletion
         if zone.mode == "new" and zone.mode_until is not None:
-            p[i, demand.days <= np.datetime64(zone.mode_until)] *= 0.5
-    etc = kc[:, demand.day_index] * demand.eto_mm
-    taw = np.array([f.taw_mm for f in figures])
-
-    past, notes = _past_balance(
-        site, figures, records, water, etc, p[:, demand.day_index], taw, begin, first, now, weather
-    )
-    unwatered = _nothing_recorded(site, records, weather.starts_at(begin), now) if first > begin else ()
-    if unwatered:
-        some = list(unwatered)
-        assumed = as_if_watered(
-            etc_mm=etc[some, begin:first],
-            water_mm=np.nan_to_num(water.net_mm[some, begin:first]),
-            allowed_mm=(p[:, demand.day_index] * taw[:, None])[some, begin:first],
-        )
-        for part, mine in zip(
-            past, (assumed.depletion_mm, assumed.percolation_mm, etc[some, begin:first]), strict=True
-        ):
-            part[some, 1] = mine
-        past[0][some, 0] = 0.0
-        water.irrigation_mm[some, begin:first] += assumed.irrigation_mm
-    end = first + ahead.shape[1]
-    state = past[0][:, 1:2, -1] if first > begin else past[0][:, 1:2, 0]
-    going = coming.net_mm + water.irrigation_mm[:, None, first:end]
-    ahead_balance = root_zone_balance(
-        depletion_start_mm=state,
-        etc_mm=etc[:, None, first:end],
-        water_mm=going,
-        taw_mm=taw,
-        p=p[:, demand.day_index][:, None, first:end],
-    )
-    return RootZone(
-        site=site,
-        weather=weather,
-        figures=figures,
-        demand=demand,
-        calibration=calibration,
-        water=water,
-        first=first,
-        begin=begin,
-        taw_mm=taw,
+            p[i, days <= np.datetime64(zone.mode_until)] *= 0.5
+    hourly = reference_et.day_index
+    return _Turf(
         kc=kc,
         p=p,
-        etc_mm=etc,
-        depletion_mm=past[0],
-        percolation_mm=past[1],
-        actual_mm=past[2],
-        rain_ahead_mm=ahead,
-        net_ahead_mm=coming.net_mm,
-        ahead_depletion_mm=ahead_balance.depletion_mm,
-        ahead_actual_mm=ahead_balance.etc_actual_mm,
-        ahead_percolation_mm=ahead_balance.percolation_mm,
-        unwatered=unwatered,
-        notes=(*demand.notes, *members_note, *notes),
+        p_hourly=p[:, hourly],
+        etc_mm=kc[:, hourly] * reference_et.eto_mm,
+        taw_mm=np.array([f.taw_mm for f in figures]),
     )
+
+
+def _entering(rain_mm: Array, figures: Sequence[ZoneFigures]) -> EffectiveRain:
+    """What of some members' rain (m, h) enters each zone's soil, (z, m, h)."""
+    return effective_rain(
+        rain_mm=rain_mm[None, :, :],
+        interception_mm=INTERCEPTION_MM,
+        intake_mm_h=np.array([[f.intake_mm_h] for f in figures]),
+        accumulation_mm=np.array([[f.accumulation_mm] for f in figures]),
+    )
+
+
+def _water(
+    site: Site,
+    records: Records,
+    weather: Weather,
+    figures: Sequence[ZoneFigures],
+    liquid_mm: Array,
+    now: datetime,
+) -> Water:
+    """Past rain and recorded runs by hour, over the whole weather series."""
+    fell = _entering(liquid_mm[None, :], figures)
+    runs = [run for run in records.runs if run.started_at <= now]
+    given = given_by(runs, [zone.name for zone in site.zones], figures)
+    begins, ends = weather.starts_at(0), weather.starts_at(weather.hours)
+    irrigation = [irrigation_by_hour(weather, given, z, begins, ends)[0] for z in range(len(site.zones))]
+    return Water(
+        rain_mm=_padded(liquid_mm, weather.hours),
+        net_mm=_padded(fell.net_mm[:, 0, :], weather.hours),
+        runoff_mm=_padded(fell.runoff_mm[:, 0, :], weather.hours),
+        irrigation_mm=np.stack(irrigation),
+        given=given,
+    )
+
+
+def _take_as_watered(
+    zones: list[int], past: tuple[Array, Array, Array], water: Water, turf: _Turf, hours: slice
+) -> None:
+    """Hold the middle trace of zones with nothing recorded at the allowance, and the wet one at full."""
+    assumed = as_if_watered(
+        etc_mm=turf.etc_mm[zones, hours],
+        water_mm=np.nan_to_num(water.net_mm[zones, hours]),
+        allowed_mm=(turf.p_hourly * turf.taw_mm[:, None])[zones, hours],
+    )
+    mine = (assumed.depletion_mm, assumed.percolation_mm, turf.etc_mm[zones, hours])
+    for part, values in zip(past, mine, strict=True):
+        part[zones, 1] = values
+    past[0][zones, 0] = 0.0
+    water.irrigation_mm[zones, hours] += assumed.irrigation_mm
 
 
 def _liquid_past(weather: Weather, until: int) -> tuple[Array, float]:
@@ -224,58 +262,44 @@ def _padded(values: Array, hours: int) -> Array:
 
 
 def _members_ahead(
-    weather: Weather, first: int, demand: ReferenceET, calibration: Calibration, pack_mm: float
+    weather: Weather, first: int, reference_et: ReferenceET, calibration: Calibration, pack_mm: float
 ) -> tuple[Array, tuple[Note, ...]]:
     """Calibrated liquid rain per member from hour `first` to where rain or demand is no longer known."""
-    whole, notes = rain_members(weather, first, calibration, np.isfinite(demand.eto_mm[first:]))
+    whole, notes = rain_members(weather, first, calibration, np.isfinite(reference_et.eto_mm[first:]))
     temp = weather.temp_c[first : first + whole.shape[1]]
     rain, snow = split(whole, temp)
     return melt(rain_mm=rain, snow_mm=snow, temp_c=temp, pack_mm=pack_mm), notes
 
 
-def _past_balance(
-    site: Site,
-    figures: Sequence[ZoneFigures],
-    records: Records,
-    water: Water,
-    etc: Array,
-    p: Array,
-    taw: Array,
-    begin: int,
-    first: int,
-    now: datetime,
-    weather: Weather,
-) -> tuple[tuple[Array, Array, Array], tuple[Note, ...]]:
+@dataclass(frozen=True, eq=False, slots=True)
+class _Past:
+    """What the past balance rests on: the hours from `begin` up to `first`, and `probes` by their hour."""
+
+    figures: tuple[ZoneFigures, ...]
+    water: Water
+    turf: _Turf
+    begin: int
+    first: int
+    probes: dict[int, list[tuple[int, float]]]
+
+
+def _past_balance(past: _Past) -> tuple[tuple[Array, Array, Array], tuple[Note, ...]]:
     """Past depletion, percolation and actual ET of the wet, middle and dry trace; shape (z, 3, p)."""
-    names = {z.name: i for i, z in enumerate(site.zones)}
-    zones = len(site.zones)
+    turf, begin, first = past.turf, past.begin, past.first
+    p, taw, etc = turf.p_hourly, turf.taw_mm, turf.etc_mm
+    zones = len(past.figures)
     if first <= begin:
         half = 0.5 * p[:, first] * taw
         state = np.stack([np.zeros(zones), half, 2 * half], axis=1)[:, :, None]
         empty = np.zeros((zones, 3, 0))
         return (state, empty, empty), (Note(level=NoteLevel.WARNING, kind=NoteKind.NO_PAST),)
-    factor = np.array(
-        [
-            [f.high_mm_h / f.rate_mm_h, 1.0, f.low_mm_h / f.rate_mm_h]
-            if f.rate_basis == "guess"
-            else [1.0] * 3
-            for f in figures
-        ]
-    )
-    gone = water.net_mm[:, None, begin:first] + water.irrigation_mm[:, None, begin:first] * factor[:, :, None]
-    unknown = ~np.isfinite(gone).all(axis=(0, 1))
-    notes: tuple[Note, ...] = ()
-    if unknown.any():
-        hours = int(unknown.sum())
-        notes = (Note(level=NoteLevel.WARNING, kind=NoteKind.PAST_RAIN_UNKNOWN, hours=hours),)
-        gone = np.nan_to_num(gone, nan=0.0)
+    gone, notes = _received(past)
     allowed = p[:, begin] * taw
     state = np.stack([np.zeros(zones), 0.5 * allowed, allowed], axis=1)
-    probes = _probe_hours(records.probes, names, weather, begin, first, now)
     parts: list[tuple[Array, Array, Array]] = []
-    cuts = [begin, *sorted(probes), first]
+    cuts = [begin, *sorted(past.probes), first]
     for a, b in pairwise(cuts):
-        for z, reading in probes.get(a, ()):
+        for z, reading in past.probes.get(a, ()):
             state = state.copy()
             state[z] = min(max(reading, 0.0), taw[z])
         if b == a:
@@ -295,6 +319,25 @@ def _past_balance(
     return (joined[0], joined[1], joined[2]), notes
 
 
+def _received(past: _Past) -> tuple[Array, tuple[Note, ...]]:
+    """Water into each zone's soil in the past hours by the wet, middle and dry reading of a guessed rate."""
+    hours = slice(past.begin, past.first)
+    factor = np.array(
+        [
+            [f.high_mm_h / f.rate_mm_h, 1.0, f.low_mm_h / f.rate_mm_h]
+            if f.rate_basis == "guess"
+            else [1.0] * 3
+            for f in past.figures
+        ]
+    )
+    gone = past.water.net_mm[:, None, hours] + past.water.irrigation_mm[:, None, hours] * factor[:, :, None]
+    unknown = ~np.isfinite(gone).all(axis=(0, 1))
+    if not unknown.any():
+        return gone, ()
+    note = Note(level=NoteLevel.WARNING, kind=NoteKind.PAST_RAIN_UNKNOWN, hours=int(unknown.sum()))
+    return np.nan_to_num(gone, nan=0.0), (note,)
+
+
 def _nothing_recorded(site: Site, records: Records, since: datetime, now: datetime) -> tuple[int, ...]:
     """The zones without a probe reading where no run at all is recorded in the time looked back over.
 
@@ -307,17 +350,13 @@ def _nothing_recorded(site: Site, records: Records, since: datetime, now: dateti
 
 
 def _probe_hours(
-    probes: Sequence[ProbeReading],
-    names: dict[str, int],
-    weather: Weather,
-    begin: int,
-    first: int,
-    now: datetime,
+    probes: Sequence[ProbeReading], site: Site, weather: Weather, within: range, now: datetime
 ) -> dict[int, list[tuple[int, float]]]:
     """Probe readings by the hour they were taken in: zone index and depletion."""
+    names = {zone.name: i for i, zone in enumerate(site.zones)}
     hours: dict[int, list[tuple[int, float]]] = {}
     for probe in probes:
         hour = weather.index_at(probe.read_at)
-        if probe.zone in names and begin <= hour < first and probe.read_at <= now:
+        if probe.zone in names and hour in within and probe.read_at <= now:
             hours.setdefault(hour, []).append((names[probe.zone], probe.depletion_mm))
     return hours

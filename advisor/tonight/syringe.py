@@ -111,5 +111,5 @@ def _is_on(zone: Zone, day: date) -> bool:
 
 def _hottest(root_zone: RootZone, day: date) -> float:
     """The forecast maximum of a local date, NaN where it is not known."""
-    at = np.flatnonzero(root_zone.demand.days == np.datetime64(day))
-    return float(root_zone.demand.tmax_c[at[0]]) if len(at) else float("nan")
+    at = np.flatnonzero(root_zone.reference_et.days == np.datetime64(day))
+    return float(root_zone.reference_et.tmax_c[at[0]]) if len(at) else float("nan")

@@ -221,7 +221,7 @@ def _least_cost(root_zone: RootZone, evening: Evening) -> float:
         etc_mm=etc[None, None, :],
         water_mm=root_zone.net_ahead_mm[:, :, r + 1 : until],
         taw_mm=root_zone.taw_mm[0],
-        p=root_zone.p[0, root_zone.demand.day_index[root_zone.first + r + 1 : root_zone.first + until]][
+        p=root_zone.p[0, root_zone.reference_et.day_index[root_zone.first + r + 1 : root_zone.first + until]][
             None, None, :
         ],
     )
