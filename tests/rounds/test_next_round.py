@@ -11,14 +11,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made import CHICAGO, made_site, made_weather, made_zone
 
-from advisor.advice.next_round import BarKind, NextRound, NextRounds, NoteKind, NotThenReason, RoundState
+from advisor.advice.next_round import (
+    BarKind,
+    Mind,
+    NextRound,
+    NextRounds,
+    NoteKind,
+    NotThenReason,
+    RoundState,
+)
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, Records
 from advisor.lawn.site_values import Round, Rules, Site, Span, Sprayer
 from advisor.lawn.tables import kind_table
 from advisor.rounds.next_round import next_rounds
 from advisor.rounds.spray_window import MAY_RAIN, RAIN_DOES_IT
-from advisor.sentences.rounds import wind_limit
+from advisor.sentences.rounds import BARS, MINDS, wind_limit
 from advisor.weather.weather import Weather
 from advisor.wording import Say
 
@@ -255,6 +263,11 @@ def test_a_round_that_seedlings_bear_names_the_seedbed_all_the_same() -> None:
         "Back is a seedbed (it is in seed mode until Sun 21 Jun 2026): keep off it"
     )
     assert plain.notes == ()
+
+
+def test_every_bar_and_everything_to_mind_has_its_words() -> None:
+    assert set(BARS) == set(BarKind)
+    assert set(MINDS) == set(Mind)
 
 
 def test_what_bars_an_hour_keeps_its_numbers_beside_its_words() -> None:
