@@ -69,6 +69,7 @@ TOPIC: Mapping[CautionKind, CautionTopic] = {
     CautionKind.FREEZING: CautionTopic.ICE,
     CautionKind.WET_PAVING: CautionTopic.ICE,
     CautionKind.CLEAN_CANS: CautionTopic.CLOTHING,
+    CautionKind.KEPT_BEFORE: CautionTopic.PRODUCT,
 }
 """What each caution is about."""
 

@@ -39,7 +39,7 @@ def _from_version_1(old: dict[str, Any]) -> dict[str, Any]:
     waits = {run["zone"] for run in old["runs"] if run.get("only_if")}
     new["zones"] = [_zone(zone, is_waiting=zone["zone"] in waits) for zone in old["zones"]]
     new["obligations"] = [_application(one) for one in old["obligations"]]
-    new["cautions"] = [{**caution, "kind": CautionKind.OWN.value} for caution in old["cautions"]]
+    new["cautions"] = [{**one, "kind": CautionKind.KEPT_BEFORE.value} for one in old["cautions"]]
     new["next_looks"] = [_look(look) for look in old["next_looks"]]
     for plain, typed in (
         ("steps", "step_reasons"),

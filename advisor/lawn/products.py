@@ -49,6 +49,8 @@ class CautionKind(StrEnum):
     FREEZING = "may freeze"
     WET_PAVING = "wet paving"
     CLEAN_CANS = "clean cans"
+    # a sentence of an advice that was kept before cautions had codes
+    KEPT_BEFORE = "kept by an earlier version"
 
 
 OF_KINDS = frozenset(CautionKind) - {
@@ -61,6 +63,7 @@ OF_KINDS = frozenset(CautionKind) - {
     CautionKind.FREEZING,
     CautionKind.WET_PAVING,
     CautionKind.CLEAN_CANS,
+    CautionKind.KEPT_BEFORE,
 }
 """The cautions that a kind of product may name."""
 

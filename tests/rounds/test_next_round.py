@@ -11,14 +11,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made import CHICAGO, made_site, made_weather, made_zone
 
-from advisor.advice.next_round import NextRound, NextRounds
+from advisor.advice.next_round import (
+    BarKind,
+    Mind,
+    NextRound,
+    NextRounds,
+    NoteKind,
+    NotThenReason,
+    RoundState,
+)
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, Records
 from advisor.lawn.site_values import Round, Rules, Site, Span, Sprayer
 from advisor.lawn.tables import kind_table
 from advisor.rounds.next_round import next_rounds
 from advisor.rounds.spray_window import MAY_RAIN, RAIN_DOES_IT
-from advisor.sentences.rounds import wind_limit
+from advisor.sentences.rounds import BARS, MINDS, wind_limit
 from advisor.weather.weather import Weather
 from advisor.wording import Say
 
@@ -255,6 +263,60 @@ def test_a_round_that_seedlings_bear_names_the_seedbed_all_the_same() -> None:
         "Back is a seedbed (it is in seed mode until Sun 21 Jun 2026): keep off it"
     )
     assert plain.notes == ()
+
+
+def test_every_bar_and_everything_to_mind_has_its_words() -> None:
+    assert set(BARS) == set(BarKind)
+    assert set(MINDS) == set(Mind)
+
+
+def test_what_bars_an_hour_keeps_its_numbers_beside_its_words() -> None:
+    one = only(site_for("post-emergent-liquid"), air(wind=3.0))
+    assert one.state == RoundState.NO_DAY
+    tomorrow = next(day for day in one.not_then if day.day == date(2026, 6, 18))
+    (wind,) = (bar for bar in tomorrow.bars if bar.kind == BarKind.WIND)
+    assert (wind.wind_m_s, wind.wind_limit_m_s) == (3.0, kind_table()["post-emergent-liquid"].wind_most_m_s)
+    assert tomorrow.reason == NotThenReason.BARRED
+    assert tomorrow.closest_at is not None
+    assert tomorrow.why.endswith(f"(at its best, {tomorrow.closest_at.astimezone(CHICAGO):%H:%M})")
+
+
+def test_a_due_date_beyond_the_forecast_is_a_state_with_the_day_to_ask_again() -> None:
+    far = only(site_for(), air(), *done(datetime(2026, 6, 15, 10, tzinfo=CHICAGO)))
+    assert (far.state, far.ask_from) == (RoundState.BEYOND, date(2026, 7, 12))
+    near = only(site_for(), air())
+    assert (near.state, near.ask_from) == (RoundState.SLOTS, None)
+
+
+def test_two_labels_that_forbid_a_day_are_both_told() -> None:
+    site = site_for()
+    early = {
+        name: Product(name, kind_table()["soil-liquid"], no_apply_before=day)
+        for name, day in (("Late", date(2026, 6, 21)), ("Soon", date(2026, 6, 19)))
+    }
+    site = replace(site, products=early, rounds=(replace(site.rounds[0], products=("Late", "Soon")),))
+    told = {day.day: day.why for day in only(site, air()).not_then}
+    assert told[date(2026, 6, 18)] == (
+        "Late not before 21 Jun 2026, by its label; Soon not before 19 Jun 2026, by its label"
+    )
+    assert told[date(2026, 6, 20)] == "Late not before 21 Jun 2026, by its label"
+
+
+def test_notes_are_data_and_what_may_not_meet_keeps_its_pair() -> None:
+    site = site_for()
+    spray = Product("Spray", kind_table()["post-emergent-liquid"])
+    grubs = Product("Invented", kind_table()["soil-insecticide"])
+    both = Round("Programme", ("Invented", "Spray"), 30)
+    one = only(replace(site, products={"Invented": grubs, "Spray": spray}, rounds=(both,)), air())
+    kinds = [note.kind for note in one.note_facts]
+    assert kinds == [NoteKind.INCOMPATIBLE, NoteKind.MOWING, NoteKind.EQUIPMENT]
+    clash, mowing, equipment = one.note_facts
+    assert clash.clash is not None
+    assert clash.clash.products == ("Invented", "Spray")
+    assert (mowing.mow_before_d, mowing.mow_after_d) == (3.0, 4.0)
+    assert equipment.equipment is not None
+    assert (equipment.equipment.name, one.equipment.name) == ("Backpack", "Backpack")
+    assert one.notes[-1].startswith("Taken as put down with Backpack, your only sprayer")
 
 
 @pytest.mark.parametrize(

@@ -37,7 +37,10 @@ def mix(
     area: Annotated[
         str | None, typer.Option("--area", help="An area instead of zones, such as '5000 sq ft'.")
     ] = None,
-    sprayer: Annotated[str | None, typer.Option("--sprayer", help="Which of your sprayers to use.")] = None,
+    sprayer: Annotated[
+        str | None,
+        typer.Option("--sprayer", help="Which of your sprayers to use. If not said, the usual one."),
+    ] = None,
     carrier: Annotated[
         str | None,
         typer.Option(

@@ -47,7 +47,10 @@ def rain(
     method: Annotated[
         str | None,
         typer.Option(
-            "--method", help="How: tank, backpack, hose-end, spreader, by hand.", show_default=False
+            "--method",
+            help="How: tank, backpack, hose-end, spreader, by hand, or your equipment by its name. "
+            "If not said, the usual one.",
+            show_default=False,
         ),
     ] = None,
     dilution: Annotated[

@@ -85,7 +85,11 @@ def application(
     ] = None,
     method: Annotated[
         str | None,
-        typer.Option("--method", help=f"How: {', '.join(METHODS)}.", show_default=False),
+        typer.Option(
+            "--method",
+            help=f"How: {', '.join(METHODS)}, or your equipment by its name. If not said, the usual one.",
+            show_default=False,
+        ),
     ] = None,
     dilution: Annotated[
         str | None,
