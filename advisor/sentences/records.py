@@ -42,18 +42,29 @@ from advisor.units import show, show_amount
 from advisor.wording import listed, short_day
 
 WHY_FOLLOWED: Mapping[FollowedWhy, str] = {
-    FollowedWhy.KEEPS_LENGTH: "so that it stays as long as it was",
-    FollowedWhy.IN_PROPORTION: "in proportion",
+    FollowedWhy.KEEPS_LENGTH: "{} moved with it, so that it stays as long as it was",
+    FollowedWhy.IN_PROPORTION: "{} followed in proportion",
+    FollowedWhy.FROM_MINUTES: "{} follows from the minutes now",
     FollowedWhy.MEASURED_DROPPED: (
-        "the depth that was measured went with the old minutes and is dropped, so that the depth follows from the "
-        "minutes; if it still holds, give it again with depth_mm"
+        "{} that was measured went with the old minutes and is dropped, so that what fell follows from the minutes "
+        "now; if it still holds, give it again with --set depth_mm=…"
     ),
-    FollowedWhy.FROM_MINUTES: "which follows from the minutes",
-    FollowedWhy.DID_NOT_RUN: "because it did not run",
-    FollowedWhy.OTHER_ZONE: "the depth was advised for the other zone; it follows from the minutes now",
-    FollowedWhy.SITE_RATE: "the rate that the site file has for the product",
-    FollowedWhy.SITE_DILUTION: "the dilution that the site file has for it",
-    FollowedWhy.CANNOT_TELL: "because this way of measuring cannot tell it",
+    FollowedWhy.DID_NOT_RUN: "{} is none, because it did not run",
+    FollowedWhy.OTHER_ZONE: "{} was advised for the other zone and is dropped; it follows from the minutes now",
+    FollowedWhy.SITE_RATE: "{} is now that of the site file for this product",
+    FollowedWhy.SITE_DILUTION: "{} of the old equipment is dropped",
+    FollowedWhy.CANNOT_TELL: "{} dropped, because this way of measuring cannot tell it",
+}
+"""Why a field followed; the fields stand in the place of {}."""
+FIELD_WORDS: Mapping[str, str] = {
+    "ended_at": "the end",
+    "minutes": "the minutes",
+    "depth_mm": "the depth",
+    "rate": "the rate",
+    "dilution": "the dilution",
+    "uniformity": "the distribution uniformity",
+    "christiansen": "Christiansen's coefficient",
+    "cans": "the number of cans",
 }
 
 
@@ -227,8 +238,9 @@ def followed_words(followed: Sequence[Followed]) -> tuple[str, ...]:
     """A line for each reason why more changed than was named."""
     by_why: dict[FollowedWhy, list[str]] = {}
     for each in followed:
-        by_why.setdefault(each.why, []).append(each.field)
-    return tuple(f"With it {listed(fields)}: {WHY_FOLLOWED[why]}." for why, fields in by_why.items())
+        by_why.setdefault(each.why, []).append(FIELD_WORDS[each.field])
+    told = (WHY_FOLLOWED[why].format(listed(fields)) for why, fields in by_why.items())
+    return tuple(f"{line[:1].upper()}{line[1:]}." for line in told)
 
 
 def along_words(along: Sequence[AlongWith]) -> tuple[str, ...]:

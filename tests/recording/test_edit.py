@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from advisor.advice.records import Consequence, Edited, FollowedWhy
+from advisor.advice.records import Consequence, Edited, Followed, FollowedWhy
 from advisor.errors import InputError
 from advisor.lawn.load import load_site
 from advisor.lawn.products import Product
@@ -28,7 +28,7 @@ from advisor.lawn.site_values import Site
 from advisor.recording import carry
 from advisor.recording.edit import edit, remove
 from advisor.recording.entry import ApplicationEntry, keep, understood
-from advisor.sentences.records import along_words, followed_words
+from advisor.sentences.records import FIELD_WORDS, along_words, followed_words
 from advisor.shipped import shipped
 from advisor.store import Store, open_store
 
@@ -164,7 +164,14 @@ def test_what_follows_from_an_edited_run(
 def test_a_measured_depth_that_goes_is_told_with_the_way_to_give_it_again(store: Store) -> None:
     store.add([MEASURED])
     told = followed_words(edited(store, "runs", "minutes=10").followed)
-    assert any("measured" in line and "give it again with depth_mm" in line for line in told)
+    assert told[0] == "The end followed in proportion."
+    assert told[1].startswith("The depth that was measured went with the old minutes and is dropped")
+    assert "give it again with --set depth_mm" in told[1]
+
+
+def test_every_reason_why_a_field_followed_has_its_words() -> None:
+    followed = [Followed(field=field, why=why) for why in FollowedWhy for field in FIELD_WORDS]
+    assert len(followed_words(followed)) == len(FollowedWhy)
 
 
 PRODUCT = "Wetting agent"
