@@ -21,7 +21,7 @@ from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from advisor.hours.window import Window
-from advisor.lawn.site_values import Rules
+from advisor.lawn.site_values import Parity, Rules
 from advisor.wording import long_day
 
 DAY = timedelta(days=1)
@@ -215,7 +215,7 @@ def why_forbidden(day: date, rules: Rules) -> str:
     """Why no water may run on a local date, "" when it may."""
     if day.weekday() not in rules.weekdays:
         return "not an allowed weekday"
-    if rules.parity != "any" and day.day % 2 != (rules.parity == "odd"):
+    if rules.parity != Parity.ANY and day.day % 2 != (rules.parity == Parity.ODD):
         return f"not an {rules.parity} date"
     for span in rules.blackouts:
         if span.first <= day <= span.last:
