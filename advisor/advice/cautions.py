@@ -20,6 +20,8 @@ class Asking(StrEnum):
     NEXT_ROUND = "next round"
     RECORD = "record"
     AUDIT = "audit"
+    RUN_TIME = "run time"
+    CLOCK_SHEET = "clock sheet"
 
 
 class CautionTopic(StrEnum):
@@ -36,6 +38,8 @@ class CautionTopic(StrEnum):
     RUNOFF = "runoff"
     BACKFLOW = "backflow"
     ICE = "ice"
+    LOCAL_RULES = "local rules"
+    CLOCK = "clock"
 
 
 TOPIC: Mapping[CautionKind, CautionTopic] = {
@@ -70,6 +74,8 @@ TOPIC: Mapping[CautionKind, CautionTopic] = {
     CautionKind.WET_PAVING: CautionTopic.ICE,
     CautionKind.CLEAN_CANS: CautionTopic.CLOTHING,
     CautionKind.KEPT_BEFORE: CautionTopic.PRODUCT,
+    CautionKind.LOCAL_RULES: CautionTopic.LOCAL_RULES,
+    CautionKind.CLOCK_OFF: CautionTopic.CLOCK,
 }
 """What each caution is about."""
 

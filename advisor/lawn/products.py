@@ -40,7 +40,7 @@ class CautionKind(StrEnum):
     SHORTEN = "shorten runs on standing water"
     # the owner's own, about a product
     OWN = "own"
-    # what goes with seed, with runs and with measuring
+    # what goes with seed, with runs, with measuring and with a clock
     HARMS_SEED = "harms seed"
     MAY_NOT_GROW = "may not grow"
     RAN_OFF = "ran off"
@@ -51,6 +51,8 @@ class CautionKind(StrEnum):
     CLEAN_CANS = "clean cans"
     # a sentence of an advice that was kept before cautions had codes
     KEPT_BEFORE = "kept by an earlier version"
+    LOCAL_RULES = "local watering rules"
+    CLOCK_OFF = "turn the clock off"
 
 
 OF_KINDS = frozenset(CautionKind) - {
@@ -64,6 +66,8 @@ OF_KINDS = frozenset(CautionKind) - {
     CautionKind.WET_PAVING,
     CautionKind.CLEAN_CANS,
     CautionKind.KEPT_BEFORE,
+    CautionKind.LOCAL_RULES,
+    CautionKind.CLOCK_OFF,
 }
 """The cautions that a kind of product may name."""
 
