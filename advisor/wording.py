@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -10,6 +10,11 @@ from zoneinfo import ZoneInfo
 from advisor.units import show
 
 WEEK = 7
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +122,20 @@ def day_in_table(day: date) -> str:
 def heading_time(local: datetime) -> str:
     """A local time in a heading: Wednesday 3 June 2026, 16:30."""
     return f"{long_day(local, year=True)}, {local:%H:%M}"
+
+
+def weekdays_words(weekdays: Collection[int]) -> str:
+    """Days of the week, 0 Monday … 6 Sunday.
+
+    >>> weekdays_words([3, 0]), weekdays_words(range(7))
+    ('Mon, Thu', 'every day')
+    """
+    return "every day" if len(weekdays) == WEEK else ", ".join(WEEKDAYS[day] for day in sorted(weekdays))
+
+
+def count_words(number: int, noun: str) -> str:
+    """1 can, 2 cans."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def _year(day: date, told: bool) -> str:

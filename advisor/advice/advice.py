@@ -18,6 +18,7 @@ from advisor.advice.cautions import Caution
 from advisor.advice.frozen import Frozen
 from advisor.advice.reasons import Reason
 from advisor.advice.schedule import CheckFailure, CheckName, NotPlannedReason, PossibleChange
+from advisor.lawn.site_values import RateBasis
 
 SCHEMA = "advisor.advice/2"
 
@@ -252,8 +253,8 @@ class ZoneAdvice(Frozen):
     """Total available water of the root zone, mm."""
     rate_mm_h: float
     """The precipitation rate, mm/h."""
-    rate_basis: str
-    """What the rate rests on: "audit", "measured", "flow" or "guess"."""
+    rate_basis: RateBasis
+    """What the rate rests on."""
     rate_low_mm_h: float
     """The least that the rate may be, mm/h."""
     rate_high_mm_h: float

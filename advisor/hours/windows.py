@@ -22,7 +22,7 @@ from zoneinfo import ZoneInfo
 
 from advisor.advice.schedule import ClosedBy, ClosedDate, HoursNote, HoursNoteKind
 from advisor.hours.window import Window
-from advisor.lawn.site_values import Rules
+from advisor.lawn.site_values import Parity, Rules
 
 DAY = timedelta(days=1)
 MINUTE = timedelta(minutes=1)
@@ -192,8 +192,8 @@ def closed_date(day: date, rules: Rules) -> ClosedDate | None:
     """The rule that lets no water run on a local date, None when it may."""
     if day.weekday() not in rules.weekdays:
         return ClosedDate(day=day, by=ClosedBy.WEEKDAY)
-    if rules.parity != "any" and day.day % 2 != (rules.parity == "odd"):
-        return ClosedDate(day=day, by=ClosedBy.ODD if rules.parity == "odd" else ClosedBy.EVEN)
+    if rules.parity != Parity.ANY and day.day % 2 != (rules.parity == Parity.ODD):
+        return ClosedDate(day=day, by=ClosedBy.ODD if rules.parity == Parity.ODD else ClosedBy.EVEN)
     for span in rules.blackouts:
         if span.first <= day <= span.last:
             return ClosedDate(day=day, by=ClosedBy.BLACKOUT, why=span.why)

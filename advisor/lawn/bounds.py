@@ -20,7 +20,7 @@ from advisor.lawn.records import (
     StockChange,
 )
 from advisor.lawn.site_values import Site
-from advisor.lawn.understood import zone_figures
+from advisor.lawn.understood import declared_figures
 from advisor.units import convert, show, show_amount
 
 MOST_RAIN_MM_D = 250.0
@@ -79,7 +79,7 @@ def _probe(reading: ProbeReading, site: Site) -> Beyond | None:
     zone = next((z for z in site.zones if z.name == reading.zone), None)
     if zone is None:
         return None
-    held = zone_figures(zone).taw_mm
+    held = declared_figures(zone).taw_mm
     units = site.place.units
     digit = 0.005 if units == "us" else 0.05  # what is shown may be typed back
     if convert(reading.depletion_mm - held, "depth", units) <= digit:

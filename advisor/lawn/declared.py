@@ -20,12 +20,25 @@ from advisor.lawn.schema import (
     WateringWritten,
     ZoneWritten,
 )
-from advisor.lawn.site_values import Decision, Head, Place, Rate, Rules, Span, Sprayer, Supply, Turf, Zone
+from advisor.lawn.site_values import (
+    DateSpan,
+    Decision,
+    Head,
+    Parity,
+    Place,
+    Rate,
+    RateBasis,
+    Rules,
+    Sprayer,
+    Supply,
+    Turf,
+    Zone,
+)
 
 
-def spans_of(written: Sequence[SpanWritten]) -> tuple[Span, ...]:
+def spans_of(written: Sequence[SpanWritten]) -> tuple[DateSpan, ...]:
     """Blackout dates."""
-    return tuple(Span(span.first, span.last, span.why) for span in written)
+    return tuple(DateSpan(span.first, span.last, span.why) for span in written)
 
 
 def place_of(p: PlaceWritten) -> Place:
@@ -50,12 +63,12 @@ def for_latitude(turf: Turf, latitude_deg: float) -> Turf:
 def rate_of(written: RateWritten, area_m2: float, head: Head | None) -> Rate:
     """The gross precipitation rate and how it is known: PR = 60 · q / A for a flow (L/min, m²)."""
     if written.measured is not None:
-        return Rate(written.measured, "measured", written.measured, written.measured, written.on)
+        return Rate(written.measured, RateBasis.MEASURED, written.measured, written.measured, written.on)
     if written.flow is not None:
         rate = 60 * written.flow / area_m2
-        return Rate(rate, "flow", rate, rate, written.on, written.flow)
+        return Rate(rate, RateBasis.FLOW, rate, rate, written.on, written.flow)
     assert head is not None
-    return Rate(head.rate_mm_h, "guess", head.rate_low_mm_h, head.rate_high_mm_h)
+    return Rate(head.rate_mm_h, RateBasis.GUESS, head.rate_low_mm_h, head.rate_high_mm_h)
 
 
 def zone_of(z: ZoneWritten, latitude_deg: float) -> Zone:
@@ -92,7 +105,7 @@ def rules_of(w: WateringWritten) -> Rules:
     return Rules(
         hours=w.hours,
         weekdays=frozenset(w.weekdays),
-        parity=w.dates,
+        parity=Parity(w.dates),
         blackouts=spans_of(w.blackout),
         finish=w.finish_by,
         least_temp_c=w.least_temperature,

@@ -14,6 +14,7 @@ from advisor.lawn.declared import decision_of, place_of, rules_of, spans_of, spr
 from advisor.lawn.fields import Refused, Section, close_to, told
 from advisor.lawn.labels import ProductWritten, product_of
 from advisor.lawn.products import Product
+from advisor.lawn.refusals import missing, option, problems_of
 from advisor.lawn.schema import (
     FREE,
     LISTS,
@@ -27,7 +28,6 @@ from advisor.lawn.schema import (
     WeatherWritten,
     ZoneWritten,
 )
-from advisor.lawn.sentences import missing, option, problems_of
 from advisor.lawn.site_values import Round, Site, WeatherSettings
 from advisor.lawn.yaml_lines import Loc, Written, read_text, read_yaml, typed
 

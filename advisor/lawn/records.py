@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
 
 METHODS = ("tank", "backpack", "hose-end", "spreader", "by hand")
 RUN_SOURCES = ("as advised", "by hand", "clock")
-AUDIT_METHODS = ("catch cans", "flow meter", "single can")
 _DESCRIBED = {"use_attribute_docstrings": True}
 
 
@@ -104,6 +104,17 @@ class ProbeReading:
     """Its number among the probe readings; 0 until it is kept."""
 
 
+class AuditMethod(StrEnum):
+    """How a zone was measured."""
+
+    CATCH_CANS = "catch cans"
+    FLOW_METER = "flow meter"
+    SINGLE_CAN = "single can"
+
+
+AUDIT_METHODS = tuple(method.value for method in AuditMethod)
+
+
 @dataclass(frozen=True, slots=True)
 class Audit:
     """A measured zone: gross precipitation rate and evenness; the newest measurement wins."""
@@ -122,7 +133,7 @@ class Audit:
     """Christiansen's coefficient of uniformity, at most 1; null where the method cannot tell."""
     cans: int = 0
     """How many cans stood out."""
-    method: str = "catch cans"
+    method: str = AuditMethod.CATCH_CANS.value
     """How: "catch cans", "flow meter" or "single can"."""
     note: str = ""
     """The owner's note."""

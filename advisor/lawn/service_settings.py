@@ -18,7 +18,7 @@ from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, fi
 from advisor.errors import AdvisorError, InputError, ManyProblems
 from advisor.lawn import fields as f
 from advisor.lawn.fields import AsList, Filled, Refused, Section, choice, number, told
-from advisor.lawn.sentences import option, problems_of
+from advisor.lawn.refusals import option, problems_of
 from advisor.lawn.site_values import Site
 from advisor.lawn.yaml_lines import Loc, Written, read_text, read_yaml, typed
 from advisor.units import clock_time

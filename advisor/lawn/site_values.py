@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, time, timedelta
+from enum import StrEnum
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -69,15 +70,32 @@ class Head:
     source: str
 
 
+class RateBasis(StrEnum):
+    """What a precipitation rate rests on: an audit in the records, or what the site file says."""
+
+    AUDIT = "audit"
+    MEASURED = "measured"
+    FLOW = "flow"
+    GUESS = "guess"
+
+
+class Parity(StrEnum):
+    """Which dates the rules allow: odd or even ones, or any."""
+
+    ANY = "any"
+    ODD = "odd"
+    EVEN = "even"
+
+
 @dataclass(frozen=True, slots=True)
 class Rate:
-    """A gross precipitation rate and how it is known: "measured", "flow" or "guess" (head type).
+    """A gross precipitation rate as the site file tells it: measured, from a flow, or guessed by head type.
 
     `low_mm_h`–`high_mm_h` is what it may honestly be; equal to the rate when measured.
     """
 
     rate_mm_h: float
-    basis: str
+    basis: RateBasis
     low_mm_h: float
     high_mm_h: float
     measured_on: date | None = None
@@ -117,7 +135,7 @@ class Zone:
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class DateSpan:
     """A span of local dates, both ends included, and why."""
 
     first: date
@@ -129,7 +147,7 @@ class Span:
 class Rules:
     """When watering is allowed. `hours` are local (start, end) pairs; end ≤ start crosses midnight.
 
-    `weekdays` 0 Monday … 6 Sunday; `parity` "any", "odd" or "even" — both are judged on the local
+    `weekdays` 0 Monday … 6 Sunday; `parity` of the date — both are judged on the local
     date on which a minute falls. `finish` is "sunrise" or "window". `least_temp_c`: no run below.
     `strict_uniformity`: run time by 1/DU instead of the scheduling multiplier.
     `minutes_a_night`: the most run time in one night, None for no limit. Blackouts stop water.
@@ -140,8 +158,8 @@ class Rules:
 
     hours: tuple[tuple[time, time], ...]
     weekdays: frozenset[int] = frozenset(range(7))
-    parity: str = "any"
-    blackouts: tuple[Span, ...] = ()
+    parity: Parity = Parity.ANY
+    blackouts: tuple[DateSpan, ...] = ()
     finish: str = "sunrise"
     least_temp_c: float = 4.0
     minutes_a_night: float | None = None
@@ -184,7 +202,7 @@ class Round:
     every_days: int
     zones: tuple[str, ...] = ()
     sprayer: str = ""
-    blackouts: tuple[Span, ...] = ()
+    blackouts: tuple[DateSpan, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

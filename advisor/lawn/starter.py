@@ -10,8 +10,8 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from advisor.errors import InputError, ManyProblems
+from advisor.lawn.refusals import problems_of
 from advisor.lawn.schema import PlaceWritten
-from advisor.lawn.sentences import problems_of
 from advisor.shipped import shipped
 
 EXAMPLE_ZONE = "Example zone"

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from advisor.errors import InputError
-from advisor.lawn.site_values import Site, Zone
+from advisor.lawn.site_values import RateBasis, Site, Zone
 from advisor.lawn.starter import EXAMPLE_ZONE
 from advisor.lawn.yaml_lines import read_text, read_yaml
 from advisor.science.soil import total_available_water
@@ -17,7 +17,7 @@ TINY = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class ZoneFigures:
+class DeclaredFigures:
     """One zone: total available water and allowed depletion in mm, and what 10 minutes use in L.
 
     TAW = available water · root depth; the allowed depletion is p · TAW at ETc 5 mm/d (FAO-56,
@@ -29,11 +29,11 @@ class ZoneFigures:
     ten_minutes_l: float
 
 
-def zone_figures(zone: Zone) -> ZoneFigures:
+def declared_figures(zone: Zone) -> DeclaredFigures:
     """The figures of one zone."""
     taw = total_available_water(available_mm_m=zone.soil.available_mm_m, root_depth_m=zone.root_depth_m)
     share = zone.turf.p if zone.allowed_depletion is None else zone.allowed_depletion
-    return ZoneFigures(
+    return DeclaredFigures(
         taw_mm=taw,
         allowed_mm=share * taw,
         ten_minutes_l=zone.rate.rate_mm_h * TEN_MIN_H * zone.area_m2,
@@ -46,7 +46,7 @@ def at_odds(site: Site) -> tuple[str, ...]:
     found: list[str] = []
     for zone in site.zones:
         draws = zone.flow_l_min
-        if draws is None and zone.rate.basis != "guess":
+        if draws is None and zone.rate.basis != RateBasis.GUESS:
             draws = zone.rate.rate_mm_h * zone.area_m2 / 60
         if supply is not None and draws is not None and draws > supply * (1 + TINY):
             found.append(
@@ -83,7 +83,7 @@ def to_measure(site: Site) -> tuple[str, ...]:
     for zone in site.zones:
         if zone.name == EXAMPLE_ZONE:
             found.append(f"{zone.name}: this is the starter's example; put your own zones in its place")
-        if zone.rate.basis == "guess":
+        if zone.rate.basis == RateBasis.GUESS:
             low, high = (show(rate, "rate", system) for rate in (zone.rate.low_mm_h, zone.rate.high_mm_h))
             found.append(
                 f"{zone.name}: the rate is a guess from its head type, anywhere from {low} to {high}; "

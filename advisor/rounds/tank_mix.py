@@ -18,7 +18,7 @@ from advisor.errors import InputError, ManyProblems
 from advisor.lawn.products import Product
 from advisor.lawn.records import StockChange
 from advisor.lawn.seedbeds import SeedConflict
-from advisor.lawn.site_values import Span, Sprayer
+from advisor.lawn.site_values import DateSpan, Sprayer
 from advisor.rounds.compatibility import incompatibilities
 from advisor.rounds.loads import plan_passes
 from advisor.sentences.cautions import seed_conflict_words
@@ -49,7 +49,7 @@ class MixAsked:
     carrier_l_m2: float | None = None
     stock: Mapping[str, float] = field(default_factory=dict)
     zones: tuple[str, ...] = ()
-    blackouts: tuple[Span, ...] = ()
+    blackouts: tuple[DateSpan, ...] = ()
     units: str = "metric"
     seed: tuple[SeedConflict, ...] = ()
 

@@ -21,7 +21,7 @@ from advisor.advice.advice import Advice, LookKind, NextLook
 from advisor.advice.service_health import Job
 from advisor.hours.windows import night_of, windows_for
 from advisor.lawn.service_settings import ServiceSettings
-from advisor.lawn.site_values import Place, Rules, Site
+from advisor.lawn.site_values import Parity, Place, Rules, Site
 from advisor.science.sun import sunrise
 from advisor.service.keys import advice_key, archive_key, backup_key, look_key, look_keys, missed_key
 
@@ -143,7 +143,7 @@ def local(day: date, at: time, zone: ZoneInfo) -> datetime:
 
 def _any_date(rules: Rules) -> Rules:
     """The rules of the hours alone: there is an evening also before a night without water."""
-    return replace(rules, weekdays=frozenset(range(7)), parity="any", blackouts=())
+    return replace(rules, weekdays=frozenset(range(7)), parity=Parity.ANY, blackouts=())
 
 
 def _rise(place: Place, day: date) -> datetime:

@@ -15,7 +15,7 @@ import numpy as np
 from advisor.advice.notes import Note, NoteKind, NoteLevel
 from advisor.errors import CannotAdvise
 from advisor.lawn.records import ProbeReading, Records
-from advisor.lawn.site_values import Site
+from advisor.lawn.site_values import RateBasis, Site
 from advisor.science.balance import as_if_watered, root_zone_balance
 from advisor.science.chance import Calibration
 from advisor.science.rain import EffectiveRain, effective_rain
@@ -325,7 +325,7 @@ def _received(past: _Past) -> tuple[Array, tuple[Note, ...]]:
     factor = np.array(
         [
             [f.high_mm_h / f.rate_mm_h, 1.0, f.low_mm_h / f.rate_mm_h]
-            if f.rate_basis == "guess"
+            if f.rate_basis == RateBasis.GUESS
             else [1.0] * 3
             for f in past.figures
         ]

@@ -6,12 +6,12 @@ Everything that turns a depth into minutes, or minutes into a depth, takes its f
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, tzinfo
 from math import isinf, pi, sqrt
 
-from advisor.lawn.records import Audit
-from advisor.lawn.site_values import Rules, Zone
+from advisor.lawn.records import Audit, AuditMethod
+from advisor.lawn.site_values import Rate, RateBasis, Rules, Zone
 from advisor.science.soil import accumulation_at_slope, total_available_water
 from advisor.science.sprinkler import longest_cycle_min, scheduling_multiplier, soak_min
 
@@ -20,9 +20,9 @@ from advisor.science.sprinkler import longest_cycle_min, scheduling_multiplier, 
 class ZoneFigures:
     """The figures one zone is worked with.
 
-    `rate_basis`: "audit" (in the records), "measured" (site file), "flow" (declared flow and area)
-    or "guess" (head type). `low_mm_h`–`high_mm_h`: what the rate may honestly be. `measured_on` is
-    the local date of the measurement that the rate rests on, None without one or without its date.
+    `rate_basis`: an audit in the records, or what the site file gives: a measurement, a flow over the
+    area, or the head type's guess. `low_mm_h`–`high_mm_h`: what the rate may honestly be. `measured_on`
+    is the local date of the measurement that the rate rests on, None without one or without its date.
     `multiplier` stretches a run so that the drier part gets its depth. `cycle_min`: the longest
     stretch before runoff, None without a limit; `soak_min`: the pause in which a full surface drains.
     `taw_mm`: total available water of the root zone. `flow_l_min`: what is known to be drawn, which the
@@ -30,7 +30,7 @@ class ZoneFigures:
     """
 
     rate_mm_h: float
-    rate_basis: str
+    rate_basis: RateBasis
     low_mm_h: float
     high_mm_h: float
     uniformity: float
@@ -59,49 +59,64 @@ def zone_figures(
     dates after it counts as one without its date.
     """
     mine = sorted((a for a in audits if a.zone == zone.name), key=lambda a: (a.measured_at, a.id))
-    newest = mine[-1] if mine else None
-    rate = zone.rate
-    rate_mm_h, basis, low, high = rate.rate_mm_h, rate.basis, rate.low_mm_h, rate.high_mm_h
-    flow = zone.flow_l_min or rate.flow_l_min
-    measured_on = rate.measured_on
-    if on is not None and measured_on is not None and measured_on > on:
-        measured_on = None
-    even, even_known = zone.uniformity, zone.uniformity_known
-    declared_on = measured_on if rate.basis == "measured" else None
-
-    even_audit = next((a for a in reversed(mine) if a.uniformity), None)
-    if (
-        even_audit is not None
-        and even_audit.uniformity is not None
-        and not _older(even_audit, declared_on, local, also=even_known)
-    ):
-        even, even_known = even_audit.uniformity, True
-    if newest is not None and not _older(newest, declared_on, local):
-        rate_mm_h, basis = newest.rate_mm_h, "audit"
-        low, high = audit_range(newest, even)
-        measured_on = newest.measured_at.astimezone(local).date()
-        flow = flow or rate_mm_h * zone.area_m2 / 60.0
-
-    intake = zone.soil.intake_mm_h
-    room = accumulation_at_slope(zone.soil.accumulation_mm, zone.slope_pct)
-    cycle, soak = cycle_and_soak(zone, rate_mm_h)
+    declared = zone.rate
+    if on is not None and declared.measured_on is not None and declared.measured_on > on:
+        declared = replace(declared, measured_on=None)
+    even, even_known = _evenness(zone, declared, mine, local)
+    rate = _rate(zone, declared, mine[-1:], even, local)
+    cycle, soak = cycle_and_soak(zone, rate.rate_mm_h)
+    flow = rate.flow_l_min
     return ZoneFigures(
-        rate_mm_h=rate_mm_h,
-        rate_basis=basis,
-        low_mm_h=low,
-        high_mm_h=high,
+        rate_mm_h=rate.rate_mm_h,
+        rate_basis=rate.basis,
+        low_mm_h=rate.low_mm_h,
+        high_mm_h=rate.high_mm_h,
         uniformity=even,
         uniformity_known=even_known,
         multiplier=scheduling_multiplier(even, strict=rules.strict_uniformity),
-        measured_on=measured_on,
+        measured_on=rate.measured_on,
         taw_mm=total_available_water(available_mm_m=zone.soil.available_mm_m, root_depth_m=zone.root_depth_m),
-        intake_mm_h=intake,
-        accumulation_mm=room,
+        intake_mm_h=zone.soil.intake_mm_h,
+        accumulation_mm=accumulation_at_slope(zone.soil.accumulation_mm, zone.slope_pct),
         cycle_min=cycle,
         soak_min=soak,
         flow_l_min=flow,
-        draws_l_min=flow or (None if basis == "guess" else rate_mm_h * zone.area_m2 / 60.0),
+        draws_l_min=flow or (None if rate.basis == RateBasis.GUESS else _drawn(rate.rate_mm_h, zone)),
     )
+
+
+def _evenness(zone: Zone, declared: Rate, audits: Sequence[Audit], local: tzinfo) -> tuple[float, bool]:
+    """The evenness and whether it was measured: of the newest audit that could tell it, or as declared."""
+    newest = next((a for a in reversed(audits) if a.uniformity), None)
+    if newest is None or newest.uniformity is None:
+        return zone.uniformity, zone.uniformity_known
+    if zone.uniformity_known and _is_older(newest, declared, local):
+        return zone.uniformity, True
+    return newest.uniformity, True
+
+
+def _rate(zone: Zone, declared: Rate, newest: Sequence[Audit], even: float, local: tzinfo) -> Rate:
+    """The rate by the newest audit, if there is one and the site file has no newer measurement."""
+    flow = zone.flow_l_min or declared.flow_l_min
+    for audit in newest:
+        if not _is_older(audit, declared, local):
+            low, high = audit_range(audit, even)
+            day = audit.measured_at.astimezone(local).date()
+            flow = flow or _drawn(audit.rate_mm_h, zone)
+            return Rate(audit.rate_mm_h, RateBasis.AUDIT, low, high, day, flow)
+    return replace(declared, flow_l_min=flow)
+
+
+def _drawn(rate_mm_h: float, zone: Zone) -> float:
+    """The flow that a rate over the whole zone comes to, L/min."""
+    return rate_mm_h * zone.area_m2 / 60.0
+
+
+def _is_older(audit: Audit, declared: Rate, local: tzinfo) -> bool:
+    """Whether the site file has a dated measurement that is newer than this audit."""
+    if declared.basis != RateBasis.MEASURED or declared.measured_on is None:
+        return False
+    return audit.measured_at.astimezone(local).date() < declared.measured_on
 
 
 def cycle_and_soak(zone: Zone, rate_mm_h: float) -> tuple[float | None, float]:
@@ -114,11 +129,6 @@ def cycle_and_soak(zone: Zone, rate_mm_h: float) -> tuple[float | None, float]:
     return (None, 0.0) if isinf(cycle) else (cycle, soak_min(intake_mm_h=intake, accumulation_mm=room))
 
 
-def _older(audit: Audit, declared_on: date | None, local: tzinfo, *, also: bool = True) -> bool:
-    """Whether a dated measurement in the site file is newer than this audit (and `also` holds)."""
-    return also and declared_on is not None and audit.measured_at.astimezone(local).date() < declared_on
-
-
 def audit_range(audit: Audit, uniformity: float) -> tuple[float, float]:
     """What the zone's rate may be, mm/h (low, high), given how it was measured.
 
@@ -129,9 +139,9 @@ def audit_range(audit: Audit, uniformity: float) -> tuple[float, float]:
     (2 − `uniformity`) × mean, so the mean lies within reading / those two.
     """
     rate = audit.rate_mm_h
-    if audit.method == "single can" or audit.cans == 1:
+    if audit.method == AuditMethod.SINGLE_CAN or audit.cans == 1:
         return rate / (2.0 - uniformity), rate / uniformity
-    if audit.method == "flow meter" or audit.cans == 0:
+    if audit.method == AuditMethod.FLOW_METER or audit.cans == 0:
         return rate, rate
     even = audit.christiansen if audit.christiansen is not None else 1.0 - 0.63 * (1.0 - uniformity)
     return mean_range(rate, christiansen=even, cans=audit.cans)

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from advisor.advice.reasons import Reason, ReasonKind
+from advisor.lawn.site_values import RateBasis
 from advisor.soil_water.requirement import Requirement
 from advisor.soil_water.root_zone import RootZone
 
@@ -28,7 +29,7 @@ def _zones(root_zone: RootZone) -> Iterator[Reason]:
         yield Reason(kind=ReasonKind.NOTHING_RECORDED, zones=named)
     both = list(zip(zones, root_zone.figures, strict=True))
     for zone, figures in both:
-        if figures.rate_basis == "guess":
+        if figures.rate_basis == RateBasis.GUESS:
             yield Reason(
                 kind=ReasonKind.RATE_GUESSED,
                 zones=(zone.name,),

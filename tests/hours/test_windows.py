@@ -17,7 +17,7 @@ from advisor.hours.windows import (
     window_notes,
     windows_for,
 )
-from advisor.lawn.site_values import Rules, Span
+from advisor.lawn.site_values import DateSpan, Rules
 from advisor.sentences.schedule import closed_words, hours_note_words, hours_words
 from advisor.wording import Say
 
@@ -110,19 +110,19 @@ def test_edges_in_the_changed_hour_are_read_off_the_wall_clock(
             {"weekdays": frozenset({4})}, date(2026, 7, 17), [("17 22:00", "18 00:00")], id="Fridays only"
         ),
         pytest.param(
-            {"blackouts": (Span(date(2026, 7, 18), date(2026, 7, 20)),)},
+            {"blackouts": (DateSpan(date(2026, 7, 18), date(2026, 7, 20)),)},
             date(2026, 7, 17),
             [("17 22:00", "18 00:00")],
             id="the day before a blackout",
         ),
         pytest.param(
-            {"blackouts": (Span(date(2026, 7, 18), date(2026, 7, 20)),)},
+            {"blackouts": (DateSpan(date(2026, 7, 18), date(2026, 7, 20)),)},
             date(2026, 7, 18),
             [],
             id="within a blackout",
         ),
         pytest.param(
-            {"blackouts": (Span(date(2026, 7, 18), date(2026, 7, 20)),)},
+            {"blackouts": (DateSpan(date(2026, 7, 18), date(2026, 7, 20)),)},
             date(2026, 7, 20),
             [("21 00:00", "21 06:00")],
             id="the last day of a blackout",
@@ -234,7 +234,7 @@ def test_the_nights_share_out_exactly_the_minutes_that_the_clock_and_the_date_al
 
 def test_coming_nights_skip_those_the_rules_close() -> None:
     rules = Rules(
-        hours=((time(0), time(6)),), parity="odd", blackouts=(Span(date(2026, 7, 21), date(2026, 7, 24)),)
+        hours=((time(0), time(6)),), parity="odd", blackouts=(DateSpan(date(2026, 7, 21), date(2026, 7, 24)),)
     )
     nights = allowed_nights(
         rules=rules,
@@ -248,7 +248,7 @@ def test_coming_nights_skip_those_the_rules_close() -> None:
 
 
 def test_coming_nights_are_looked_for_only_so_far() -> None:
-    rules = Rules(hours=((time(0), time(6)),), blackouts=(Span(date(2026, 1, 1), date(2026, 12, 31)),))
+    rules = Rules(hours=((time(0), time(6)),), blackouts=(DateSpan(date(2026, 1, 1), date(2026, 12, 31)),))
     found = allowed_nights(
         rules=rules, from_night=date(2026, 7, 17), local=CHICAGO, sunrise_of=lambda day: None, count=3
     )
@@ -317,12 +317,12 @@ def test_what_is_not_plain_about_a_night_is_said(
             id="weekday",
         ),
         pytest.param(
-            {"blackouts": (Span(date(2026, 7, 18), date(2026, 7, 18), "street fair"),)},
+            {"blackouts": (DateSpan(date(2026, 7, 18), date(2026, 7, 18), "street fair"),)},
             "The rules allow no watering on Saturday 18 July: blackout (street fair).",
             id="blackout with a reason",
         ),
         pytest.param(
-            {"blackouts": (Span(date(2026, 7, 18), date(2026, 7, 18)),)},
+            {"blackouts": (DateSpan(date(2026, 7, 18), date(2026, 7, 18)),)},
             "The rules allow no watering on Saturday 18 July: blackout.",
             id="blackout",
         ),

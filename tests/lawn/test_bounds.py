@@ -17,11 +17,11 @@ from advisor.lawn.products import Product
 from advisor.lawn.records import Application, GaugeReading, ProbeReading, Record, Records, Run, StockChange
 from advisor.lawn.site_values import Site
 from advisor.lawn.tables import kind_table
-from advisor.lawn.understood import zone_figures
+from advisor.lawn.understood import declared_figures
 
 POTASH = Product("Potash", kind_table()["soil-liquid"], rate=1.0, stock=2000.0)
 SITE: Site = made_site(made_zone(), products={"Potash": POTASH})
-HELD = zone_figures(SITE.zones[0]).taw_mm
+HELD = declared_figures(SITE.zones[0]).taw_mm
 
 
 def ago(**back: float) -> datetime:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from advisor.lawn.load import load_site, read_site
-from advisor.lawn.site_values import Site, Span
+from advisor.lawn.site_values import DateSpan, Site
 from advisor.lawn.tables import turf_table
 from advisor.shipped import shipped
 
@@ -124,7 +124,7 @@ def test_rules_are_read_with_their_lists_and_dates() -> None:
     rules = site.rules
     assert rules.hours == ((time(21), time(23, 30)), (time(2), time(8)))
     assert (rules.weekdays, rules.parity) == (frozenset({0, 4}), "even")
-    assert rules.blackouts == (Span(date(2026, 7, 1), date(2026, 7, 14), "town notice"),)
+    assert rules.blackouts == (DateSpan(date(2026, 7, 1), date(2026, 7, 14), "town notice"),)
     assert rules.minutes_a_night == 240.0
     assert rules.least_temp_c == pytest.approx(4.444, abs=0.001)
     assert rules.strict_uniformity

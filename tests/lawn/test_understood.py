@@ -6,7 +6,7 @@ import pytest
 
 from advisor.lawn.load import read_site
 from advisor.lawn.starter import EXAMPLE_ZONE, starter_text
-from advisor.lawn.understood import to_measure, zone_figures
+from advisor.lawn.understood import declared_figures, to_measure
 
 LARK = Path(__file__).with_name("lark.yaml").read_text(encoding="utf-8")
 PLACE = {
@@ -22,7 +22,7 @@ PLACE = {
 def test_a_zones_figures_follow_from_its_rows() -> None:
     # By hand: 155 mm/m · 0.25 m = 38.75 mm; 0.40 of it 15.5 mm; 13.208 mm/h · 222.967 m² / 6 = 490.8 L.
     front = read_site(LARK, Path("lark.yaml")).zones[0]
-    figures = zone_figures(front)
+    figures = declared_figures(front)
     assert figures.taw_mm == pytest.approx(38.75)
     assert figures.allowed_mm == pytest.approx(15.5)
     assert figures.ten_minutes_l == pytest.approx(490.8, abs=0.05)
@@ -32,7 +32,7 @@ def test_the_owners_own_share_wins_over_the_grasses() -> None:
     text = LARK.replace(
         "uniformity: 68 %", "uniformity: 68 %\n    allowed_depletion: 50 %\n    root_depth: 8 in"
     )
-    figures = zone_figures(read_site(text, Path("lark.yaml")).zones[0])
+    figures = declared_figures(read_site(text, Path("lark.yaml")).zones[0])
     assert figures.allowed_mm == pytest.approx(0.5 * 155 * 0.2032)
 
 

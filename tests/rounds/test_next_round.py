@@ -22,7 +22,7 @@ from advisor.advice.next_round import (
 )
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, Records
-from advisor.lawn.site_values import Round, Rules, Site, Span, Sprayer
+from advisor.lawn.site_values import DateSpan, Round, Rules, Site, Sprayer
 from advisor.lawn.tables import kind_table
 from advisor.rounds.next_round import next_rounds
 from advisor.rounds.spray_window import MAY_RAIN, RAIN_DOES_IT
@@ -147,7 +147,7 @@ def test_the_day_before_a_useful_rain_comes_first() -> None:
 
 def test_without_an_allowed_hour_and_without_rain_there_is_no_way_to_water_in() -> None:
     closed = Rules(
-        hours=((time(21), time(8)),), blackouts=(Span(date(2026, 6, 1), date(2026, 7, 31), "drought"),)
+        hours=((time(21), time(8)),), blackouts=(DateSpan(date(2026, 6, 1), date(2026, 7, 31), "drought"),)
     )
     one = only(site_for(rules=closed), air())
     assert one.slots == ()
@@ -156,7 +156,7 @@ def test_without_an_allowed_hour_and_without_rain_there_is_no_way_to_water_in() 
 
 
 def test_a_blackout_of_the_round_is_kept_and_told() -> None:
-    away = (Span(date(2026, 6, 17), date(2026, 6, 20), "away"),)
+    away = (DateSpan(date(2026, 6, 17), date(2026, 6, 20), "away"),)
     one = only(site_for(blackouts=away), air())
     assert all(s.starts_at.astimezone(CHICAGO).date() > date(2026, 6, 20) for s in one.slots)
     assert "no round from 17 Jun to 20 Jun (away)" in why(one)

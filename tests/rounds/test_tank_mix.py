@@ -18,7 +18,7 @@ from advisor.advice.tank_mix import IncompatibilityKind, Mix, WarningKind
 from advisor.advice.water_need import Equipment, EquipmentBasis
 from advisor.errors import AdvisorError
 from advisor.lawn.products import CautionKind, Kind, Product
-from advisor.lawn.site_values import Span, Sprayer
+from advisor.lawn.site_values import DateSpan, Sprayer
 from advisor.rounds.tank_mix import MixAsked, plan_mix
 from advisor.units import parse, show
 
@@ -209,7 +209,7 @@ def test_too_little_stock_for_this_round_is_told_with_what_is_short() -> None:
 def test_dates_that_forbid_the_round_are_told() -> None:
     worked = mix(
         product("A", no_apply_before=date(2026, 7, 1)),
-        blackouts=(Span(date(2026, 6, 1), date(2026, 6, 30), "summer fertilizer ban"),),
+        blackouts=(DateSpan(date(2026, 6, 1), date(2026, 6, 30), "summer fertilizer ban"),),
     )
     assert worked.warnings == (
         "A is not to go down before 2026-07-01",

@@ -20,7 +20,7 @@ from advisor.advice.advice import Check
 from advisor.advice.schedule import ChangeKind
 from advisor.hours.window import Window
 from advisor.hours.windows import windows_for
-from advisor.lawn.site_values import Rules, Span, Supply
+from advisor.lawn.site_values import DateSpan, Rules, Supply
 from advisor.schedule.checks import check_plan
 from advisor.schedule.limits import Air, PlanInputs
 from advisor.schedule.planner import Plan, make_plan
@@ -81,7 +81,7 @@ def made_night(rng: Random) -> tuple[Any, Air, tuple[Window, ...]]:
     if rng.random() < 0.9:
         clock = time(rng.randrange(3, 9), rng.randrange(60), rng.randrange(60))
         sunrise = datetime.combine(night + timedelta(1), clock, zone).astimezone(UTC)
-    blackouts = (Span(night + timedelta(1), night + timedelta(3)),) if rng.random() < 0.1 else ()
+    blackouts = (DateSpan(night + timedelta(1), night + timedelta(3)),) if rng.random() < 0.1 else ()
     rules = Rules(
         hours=rng.choice(HOURS),
         weekdays=frozenset(range(7)) if rng.random() < 0.7 else frozenset(rng.sample(range(7), 4)),

@@ -11,7 +11,7 @@ import pytest
 
 from advisor.hours.window import Window
 from advisor.hours.windows import NightWindows, closed_dates, windows_for
-from advisor.lawn.site_values import Rules, Span, Supply
+from advisor.lawn.site_values import DateSpan, Rules, Supply
 from advisor.schedule.arrange import CALM_TIE_M_S
 from advisor.schedule.limits import Air, PlanInputs
 from advisor.schedule.planner import Plan, make_plan
@@ -328,7 +328,7 @@ WINDOWS_CLOSE_AT_MIDNIGHT = "The rules allow no watering on Saturday 18 July: bl
             [want("Front", 30)],
             {
                 "rules": Rules(
-                    hours=((time(0), time(6)),), blackouts=(Span(date(2026, 7, 18), date(2026, 7, 18)),)
+                    hours=((time(0), time(6)),), blackouts=(DateSpan(date(2026, 7, 18), date(2026, 7, 18)),)
                 )
             },
             "No allowed hours are left tonight.",
@@ -366,7 +366,7 @@ def test_what_does_not_fit_is_told_with_why_and_what_would_help(
 
 def test_a_closed_night_says_which_rule_closes_it() -> None:
     rules = Rules(
-        hours=((time(0), time(6)),), blackouts=(Span(date(2026, 7, 18), date(2026, 7, 18), "fair"),)
+        hours=((time(0), time(6)),), blackouts=(DateSpan(date(2026, 7, 18), date(2026, 7, 18), "fair"),)
     )
     plan = plan_of(want("Front", 30), rules=rules, closed=closed_dates(rules, NIGHT))
     assert plan.runs == ()

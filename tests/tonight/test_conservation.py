@@ -25,7 +25,7 @@ from made import CHICAGO, made_site, made_weather, made_zone
 from advisor.advice.advice import Advice
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, Records
-from advisor.lawn.site_values import Rate, Rules, Site, Span, Supply
+from advisor.lawn.site_values import DateSpan, Rate, Rules, Site, Supply
 from advisor.lawn.tables import kind_table, soil_table
 from advisor.schedule.planner import Plan
 from advisor.schedule.request import Request
@@ -87,7 +87,7 @@ def made_rules(rng: Random, now: datetime) -> Rules:
         ),
         weekdays=frozenset(range(7)) if rng.random() < 0.9 else frozenset(rng.sample(range(7), 3)),
         parity=rng.choice(("any",) * 8 + ("odd", "even")),
-        blackouts=(Span(tonight, tonight + timedelta(1)),) if rng.random() < 0.05 else (),
+        blackouts=(DateSpan(tonight, tonight + timedelta(1)),) if rng.random() < 0.05 else (),
         finish=rng.choice(("sunrise", "window")),
         minutes_a_night=rng.choice((None, None, 45.0, 120.0)),
         strict_uniformity=rng.random() < 0.2,

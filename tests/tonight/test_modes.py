@@ -13,7 +13,7 @@ from advisor.advice.advice import Advice
 from advisor.faces.text.advice_text import advice_text
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, Records
-from advisor.lawn.site_values import Rules, Span
+from advisor.lawn.site_values import DateSpan, Rules
 from advisor.lawn.tables import kind_table
 from advisor.tonight.advise import advise
 
@@ -63,7 +63,7 @@ def test_a_hot_day_brings_one_light_run_at_midday_and_nothing_at_night() -> None
         pytest.param({"until": EVENING.date()}, {}, id="past its last day"),
         pytest.param({}, {"hours": ((time(21), time(8)),)}, id="no hours by day"),
         pytest.param({}, {"parity": "odd"}, id="not that date"),
-        pytest.param({}, {"blackouts": (Span(TOMORROW, TOMORROW),)}, id="blackout"),
+        pytest.param({}, {"blackouts": (DateSpan(TOMORROW, TOMORROW),)}, id="blackout"),
     ],
 )
 def test_there_is_no_cooling_run_where_it_is_not_called_for(
@@ -135,7 +135,7 @@ def test_new_turf_is_watered_sooner_until_its_last_day() -> None:
 
 def test_seed_on_a_night_without_hours_is_told_and_not_passed_over() -> None:
     seeded = made_zone(mode="seed", mode_until=EVENING.date() + timedelta(days=14))
-    closed = Rules(hours=((time(21), time(8)),), blackouts=(Span(EVENING.date(), TOMORROW),))
+    closed = Rules(hours=((time(21), time(8)),), blackouts=(DateSpan(EVENING.date(), TOMORROW),))
     advice = advise(
         site=made_site(seeded, rules=closed), records=moist(), weather=made_weather(), now=EVENING
     )

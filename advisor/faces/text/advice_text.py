@@ -9,6 +9,7 @@ from advisor.advice.advice import Advice, ApplicationAdvice, ZoneAdvice, ZoneVer
 from advisor.advice.alike import alike
 from advisor.advice.hand_moves import hand_moves
 from advisor.faces.text.paragraphs import MOST_WIDE, bullets, wrapped
+from advisor.lawn.site_values import RateBasis
 from advisor.sentences.runs import depth_words, length_words
 from advisor.units import show
 from advisor.wording import Say, day_in_table, heading_time, listed, long_day, minutes
@@ -90,7 +91,7 @@ def _zone(say: Say, advice: Advice, each: ZoneAdvice, width: int) -> list[str]:
             "  ",
             "    ",
         )
-        if each.rate_basis == "guess" and run.cycles[0].starts_at == each.starts_at:
+        if each.rate_basis == RateBasis.GUESS and run.cycles[0].starts_at == each.starts_at:
             lines.append(
                 f"    rate is a guess: {minutes(each.minutes_low)} to {minutes(each.minutes_high)} might be right"
             )

@@ -155,7 +155,8 @@ def _summary(site: Site) -> list[str]:
 
 
 def _zone_table(site: Site) -> list[str]:
-    from advisor.lawn.understood import zone_figures
+    from advisor.lawn.site_values import RateBasis
+    from advisor.lawn.understood import declared_figures
     from advisor.units import show
 
     system = site.place.units
@@ -174,9 +175,9 @@ def _zone_table(site: Site) -> list[str]:
     )
     rows: list[tuple[str, ...]] = [head]
     for zone in site.zones:
-        figures = zone_figures(zone)
+        figures = declared_figures(zone)
         known = f"measured {zone.rate.measured_on}" if zone.rate.measured_on else zone.rate.basis
-        if zone.rate.basis == "guess":
+        if zone.rate.basis == RateBasis.GUESS:
             low, high = (
                 show(rate, "rate", system).split()[0] for rate in (zone.rate.low_mm_h, zone.rate.high_mm_h)
             )
@@ -211,10 +212,12 @@ def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
 
 
 def _hours(rules: Rules) -> str:
+    from advisor.lawn.site_values import Parity
+    from advisor.wording import weekdays_words
+
     spans = ", ".join(f"{begin:%H:%M}-{end:%H:%M}" for begin, end in rules.hours)
-    names = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-    days = "every day" if len(rules.weekdays) == 7 else ", ".join(names[i] for i in sorted(rules.weekdays))
-    parity = "" if rules.parity == "any" else f", {rules.parity} dates"
+    days = weekdays_words(rules.weekdays)
+    parity = "" if rules.parity == Parity.ANY else f", {rules.parity} dates"
     end = "ends by sunrise" if rules.finish == "sunrise" else "ends with the hours"
     count = len(rules.blackouts)
     stops = f", {count} blackout{'s' if count > 1 else ''}" if count else ""
