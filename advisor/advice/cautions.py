@@ -20,6 +20,8 @@ class Asking(StrEnum):
     NEXT_ROUND = "next round"
     RECORD = "record"
     AUDIT = "audit"
+    RUN_TIME = "run time"
+    CLOCK_SHEET = "clock sheet"
 
 
 class CautionTopic(StrEnum):
@@ -36,6 +38,8 @@ class CautionTopic(StrEnum):
     RUNOFF = "runoff"
     BACKFLOW = "backflow"
     ICE = "ice"
+    LOCAL_RULES = "local rules"
+    CLOCK = "clock"
 
 
 TOPIC: Mapping[CautionKind, CautionTopic] = {
@@ -69,6 +73,8 @@ TOPIC: Mapping[CautionKind, CautionTopic] = {
     CautionKind.FREEZING: CautionTopic.ICE,
     CautionKind.WET_PAVING: CautionTopic.ICE,
     CautionKind.CLEAN_CANS: CautionTopic.CLOTHING,
+    CautionKind.LOCAL_RULES: CautionTopic.LOCAL_RULES,
+    CautionKind.CLOCK_OFF: CautionTopic.CLOCK,
     CautionKind.KEPT_BEFORE: CautionTopic.PRODUCT,
 }
 """What each caution is about."""

@@ -9,7 +9,7 @@ from advisor.advice.frozen import Frozen
 from advisor.lawn.labels import label_keys
 from advisor.lawn.products import Product
 from advisor.lawn.site_values import Rules, Site, Zone
-from advisor.lawn.understood import at_odds, to_measure, zone_figures
+from advisor.lawn.understood import at_odds, declared_figures, to_measure
 
 
 class PlaceFound(Frozen):
@@ -192,7 +192,7 @@ def site_check(site: Site) -> SiteCheck:
 
 
 def _zone(zone: Zone) -> ZoneFound:
-    figures = zone_figures(zone)
+    figures = declared_figures(zone)
     return ZoneFound(
         zone=zone.name,
         area_m2=zone.area_m2,

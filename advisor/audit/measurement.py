@@ -8,15 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Literal
 
 import numpy as np
 
-from advisor.advice.cautions import Caution
-from advisor.advice.frozen import Frozen
-from advisor.audit.audit_words import audit_cautions, confidence_of, verdict_of, what_to_look_at
+from advisor.advice.audit import AuditResult, Reading
+from advisor.audit.findings import audit_cautions, confidence_of, findings, quality_of, weaknesses
 from advisor.errors import InputError
-from advisor.lawn.records import Audit
+from advisor.lawn.records import Audit, AuditMethod
 from advisor.lawn.site_values import Zone
 from advisor.science.sprinkler import (
     christiansen,
@@ -24,65 +22,13 @@ from advisor.science.sprinkler import (
     precipitation_rate,
     scheduling_multiplier,
 )
+from advisor.sentences.audit import with_sentences
 from advisor.soil_water.zone_figures import audit_range, student_95
+from advisor.wording import Say
 
-SCHEMA = "advisor.audit/1"
 FEWEST_FOR_EVENNESS = 4
 MOST_MM_H = 250.0
 """No lawn sprinkler gives more; beyond it a unit or a minute is wrong (common practice, no source)."""
-
-
-class Reading(Frozen):
-    """One can: the depth it caught in mm and, where measured, its place in m."""
-
-    depth_mm: float
-    x_m: float | None = None
-    y_m: float | None = None
-
-
-class AuditResult(Frozen):
-    """A zone as measured; schema `advisor.audit/1`. Rates mm/h, evenness 0–1, ranges 90 %.
-
-    What the method cannot tell is None: a meter knows no evenness, fewer than four cans no low
-    quarter. `driest_mm_h` is the rate of the driest quarter.
-    """
-
-    schema_version: Literal["advisor.audit/1"] = "advisor.audit/1"
-    zone: str
-    method: str
-    measured_at: datetime
-    minutes: float
-    cans: int
-    readings: tuple[Reading, ...]
-    mean_mm: float
-    rate_mm_h: float
-    rate_low_mm_h: float
-    rate_high_mm_h: float
-    uniformity: float | None
-    uniformity_low: float | None
-    uniformity_high: float | None
-    christiansen: float | None
-    driest_mm_h: float | None
-    multiplier: float | None
-    strict_multiplier: float | None
-    confidence: str
-    wind_m_s: float | None
-    verdict: str
-    look_at: tuple[str, ...]
-    cautions: tuple[Caution, ...]
-
-    def as_record(self, note: str = "") -> Audit:
-        """What goes into the records; a quarter that stayed dry leaves the evenness unknown there."""
-        return Audit(
-            zone=self.zone,
-            measured_at=self.measured_at,
-            rate_mm_h=self.rate_mm_h,
-            uniformity=self.uniformity or None,
-            christiansen=self.christiansen,
-            cans=self.cans,
-            method=self.method,
-            note=note,
-        )
 
 
 def audit_cans(
@@ -92,12 +38,12 @@ def audit_cans(
     minutes: float,
     measured_at: datetime,
     wind_m_s: float | None = None,
-    units: str = "metric",
+    say: Say,
 ) -> AuditResult:
     """A catch-can audit (ASABE S626, ISO 15886-3): rate from the mean depth, evenness from the spread.
 
     The range of the rate is Student's t on the mean, that of the evenness `uniformity_range`; both
-    take the cans as a fair sample of the zone. `units` is what the words show. Raises InputError
+    take the cans as a fair sample of the zone. `say` makes the sentences. Raises InputError
     for readings that cannot be.
     """
     depths = np.array([r.depth_mm for r in readings], dtype=np.float64)
@@ -117,18 +63,18 @@ def audit_cans(
         cu = float(1.0 - np.abs(depths - mean).sum() / depths.sum())
     return _result(
         zone,
-        Audit(zone.name, measured_at, 60.0 * mean / minutes, even, cu, int(depths.size), "catch cans"),
+        Audit(
+            zone.name, measured_at, 60.0 * mean / minutes, even, cu, int(depths.size), AuditMethod.CATCH_CANS
+        ),
         minutes=minutes,
         readings=tuple(readings),
         even_range=(even_low, even_high),
         wind_m_s=wind_m_s,
-        units=units,
+        say=say,
     )
 
 
-def audit_meter(
-    zone: Zone, *, litres: float, minutes: float, measured_at: datetime, units: str = "metric"
-) -> AuditResult:
+def audit_meter(zone: Zone, *, litres: float, minutes: float, measured_at: datetime, say: Say) -> AuditResult:
     """The rate from the water meter: `litres` gone through in `minutes`, over the zone's area."""
     if litres <= 0.0:
         raise InputError(
@@ -138,18 +84,18 @@ def audit_meter(
             allowed="an end above --meter-start",
         )
     rate = precipitation_rate(flow_l_min=litres / minutes, area_m2=zone.area_m2)
-    audit = Audit(zone.name, measured_at, rate, method="flow meter")
-    return _result(zone, audit, minutes=minutes, readings=(), units=units)
+    audit = Audit(zone.name, measured_at, rate, method=AuditMethod.FLOW_METER)
+    return _result(zone, audit, minutes=minutes, readings=(), say=say)
 
 
 def audit_single_can(
-    zone: Zone, *, depth_mm: float, minutes: float, measured_at: datetime, units: str = "metric"
+    zone: Zone, *, depth_mm: float, minutes: float, measured_at: datetime, say: Say
 ) -> AuditResult:
     """The rate from one straight-sided can: better than the head type's guess, and no evenness."""
     if depth_mm <= 0.0:
         raise InputError("the can caught nothing", where="--can", allowed="a depth above 0")
-    audit = Audit(zone.name, measured_at, 60.0 * depth_mm / minutes, cans=1, method="single can")
-    return _result(zone, audit, minutes=minutes, readings=(Reading(depth_mm=depth_mm),), units=units)
+    audit = Audit(zone.name, measured_at, 60.0 * depth_mm / minutes, cans=1, method=AuditMethod.SINGLE_CAN)
+    return _result(zone, audit, minutes=minutes, readings=(Reading(depth_mm=depth_mm),), say=say)
 
 
 def _result(
@@ -160,7 +106,7 @@ def _result(
     readings: tuple[Reading, ...],
     even_range: tuple[float | None, float | None] = (None, None),
     wind_m_s: float | None = None,
-    units: str,
+    say: Say,
 ) -> AuditResult:
     if audit.rate_mm_h > MOST_MM_H:
         raise InputError(
@@ -171,9 +117,9 @@ def _result(
         )
     even = audit.uniformity or None  # a quarter that stayed dry has no multiplier
     low, high = audit_range(audit, zone.uniformity)
-    return AuditResult(
+    result = AuditResult(
         zone=audit.zone,
-        method=audit.method,
+        method=AuditMethod(audit.method),
         measured_at=audit.measured_at,
         minutes=minutes,
         cans=audit.cans,
@@ -190,17 +136,15 @@ def _result(
         multiplier=None if even is None else scheduling_multiplier(even),
         strict_multiplier=None if even is None else scheduling_multiplier(even, strict=True),
         confidence=confidence_of(audit, wind_m_s),
+        weak=weaknesses(audit, wind_m_s),
+        quality=quality_of(audit.uniformity),
         wind_m_s=wind_m_s,
-        verdict=verdict_of(audit, wind_m_s, units),
-        look_at=what_to_look_at(
-            zone,
-            audit,
-            [(r.depth_mm, r.x_m, r.y_m) for r in readings],
-            wind_m_s=wind_m_s,
-            units=units,
-        ),
+        verdict="",
+        look_at=(),
+        findings=findings(zone, audit, readings, wind_m_s=wind_m_s),
         cautions=audit_cautions(audit),
     )
+    return with_sentences(say, result)
 
 
 def uniformity_range(depths: Sequence[float] | np.ndarray) -> tuple[float, float]:

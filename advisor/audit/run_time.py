@@ -9,118 +9,75 @@ from __future__ import annotations
 
 from calendar import monthrange
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
-from typing import Literal
 
-from advisor.advice.frozen import Frozen
-from advisor.lawn.site_values import Zone
+from advisor.advice.cautions import TOPIC, Asking, Caution, CautionKind
+from advisor.advice.run_time import MonthLine, RunLine, Runtime, Worth, ZoneRuntime
+from advisor.lawn.records import Audit
+from advisor.lawn.site_values import Site, Zone
 from advisor.schedule.run_length import run_length
 from advisor.science.sprinkler import depth_of, run_minutes
-from advisor.soil_water.zone_figures import ZoneFigures
+from advisor.sentences.cautions import told
+from advisor.soil_water.zone_figures import ZoneFigures, zone_figures
 
-SCHEMA = "advisor.runtime/1"
 WORTH_OF_MM = {"metric": 25.0, "us": 25.4}
 """Without a month's need the worth of an audit is told for so much water wanted: 25 mm or an inch."""
 KNOWN_WELL = 0.1
 """A rate whose range is within this share of it on both sides needs no audit (no source)."""
 
 
-class RunLine(Frozen):
-    """One run of one zone. `minutes` of water in the stretches `cycle_minutes` with soaks between,
-    `elapsed_min` from first to last; `minutes_low`–`minutes_high` what the same depth could need, and
-    `depth_low_mm`–`depth_high_mm` what these minutes could put down, over the rate's range.
+@dataclass(frozen=True, slots=True)
+class RunsAsked:
+    """What is asked of each zone: runs for the effective `depths_mm` and for `minutes` of run time.
+
+    `eto_month_mm`: reference evapotranspiration January…December, mm a month; None: nothing by month.
     """
 
-    effective_mm: float
-    depth_mm: float
-    driest_mm: float
-    minutes: int
-    minutes_low: float
-    minutes_high: float
-    cycle_minutes: tuple[int, ...]
-    elapsed_min: int
-    litres: float
-    depth_low_mm: float
-    depth_high_mm: float
+    depths_mm: tuple[float, ...] = ()
+    minutes: tuple[float, ...] = ()
+    eto_month_mm: tuple[float, ...] | None = None
 
 
-class MonthLine(Frozen):
-    """What the turf of a zone uses in a month, before rain, and the minutes that put it back."""
-
-    month: int
-    need_mm: float
-    depth_mm: float
-    minutes: int
-    minutes_a_week: float
-    minutes_low: float
-    minutes_high: float
-
-
-class Worth(Frozen):
-    """What measuring the rate would be worth, for `need_mm` the lawn is meant to get.
-
-    Mean depths too much and too little when the rate is anywhere in its range: at the worst, and
-    on average. `litres` and `cost` are of the average excess, the cost in the owner's money.
-    """
-
-    need_mm: float
-    month: int | None
-    excess_most_mm: float
-    shortfall_most_mm: float
-    excess_mean_mm: float
-    shortfall_mean_mm: float
-    litres: float
-    cost: float
-
-
-class ZoneRuntime(Frozen):
-    """One zone's minutes and depths. `mean_day` is what the turf uses on a mean day of the month `mean_of`
-    (1–12), None without a climate; `worth` None where the rate is known well."""
-
-    zone: str
-    area_m2: float
-    rate_mm_h: float
-    rate_basis: str
-    rate_low_mm_h: float
-    rate_high_mm_h: float
-    measured_on: date | None
-    uniformity: float
-    uniformity_known: bool
-    multiplier: float
-    longest_cycle_min: float | None
-    soak_min: float
-    runs: tuple[RunLine, ...]
-    mean_of: int
-    mean_day: RunLine | None
-    months: tuple[MonthLine, ...]
-    worth: Worth | None
-
-
-class Runtime(Frozen):
-    """The minutes of the zones asked for; schema `advisor.runtime/1`."""
-
-    schema_version: Literal["advisor.runtime/1"] = "advisor.runtime/1"
-    day: date
-    zones: tuple[ZoneRuntime, ...]
+def runtime(
+    site: Site, zones: Sequence[str], audits: Sequence[Audit], asked: RunsAsked, *, day: date
+) -> Runtime:
+    """The minutes of the `zones` asked for, by name; `audits` are those known on the local `day`."""
+    by_name = {zone.name: zone for zone in site.zones}
+    local = site.place.zone
+    cautions = [Caution(topic=TOPIC[kind], kind=kind) for kind in (CautionKind.STANDING_WATER,)]
+    return Runtime(
+        day=day,
+        zones=tuple(
+            zone_runtime(
+                by_name[name],
+                zone_figures(by_name[name], audits, site.rules, local=local),
+                asked,
+                day=day,
+                water_cost_per_m3=site.supply.water_cost_per_m3,
+                units=site.place.units,
+            )
+            for name in zones
+        ),
+        cautions=told(cautions, Asking.RUN_TIME),
+    )
 
 
 def zone_runtime(
     zone: Zone,
     figures: ZoneFigures,
+    asked: RunsAsked,
     *,
     day: date,
-    depths_mm: Sequence[float] = (),
-    minutes: Sequence[float] = (),
-    eto_month_mm: Sequence[float] | None = None,
     water_cost_per_m3: float = 0.0,
     units: str = "metric",
 ) -> ZoneRuntime:
-    """Runs for the effective `depths_mm` and for `minutes`; by month where `eto_month_mm` is known.
+    """The runs of one zone; by month where the reference evapotranspiration is known.
 
-    `eto_month_mm`: reference evapotranspiration January…December, mm a month. `water_cost_per_m3` in the
-    owner's money; `units` are those of the site, "metric" or "us".
+    `water_cost_per_m3` in the owner's money; `units` are those of the site, "metric" or "us".
     """
-    months = () if eto_month_mm is None else tuple(_months(zone, figures, eto_month_mm, day.year))
+    eto = asked.eto_month_mm
+    months = () if eto is None else tuple(_months(zone, figures, eto, day.year))
     now = months[day.month - 1] if months else None
     days = monthrange(day.year, day.month)[1]
     return ZoneRuntime(
@@ -137,8 +94,8 @@ def zone_runtime(
         longest_cycle_min=figures.cycle_min,
         soak_min=figures.soak_min,
         runs=(
-            *(run_for_depth(zone, figures, depth) for depth in depths_mm),
-            *(run_for_minutes(zone, figures, time) for time in minutes),
+            *(run_for_depth(zone, figures, depth) for depth in asked.depths_mm),
+            *(run_for_minutes(zone, figures, minutes) for minutes in asked.minutes),
         ),
         mean_of=day.month,
         mean_day=None if now is None else run_for_depth(zone, figures, now.need_mm / days),

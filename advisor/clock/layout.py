@@ -13,14 +13,12 @@ from math import inf, log2
 
 import numpy as np
 
-from advisor.clock.programs import MOST_PROGRAMS, MOST_STARTS, Program, Span, Station, program_of, put
+from advisor.clock.programs import MOST_PROGRAMS, MOST_STARTS, MinuteSpan, Program, Station, program_of, put
 from advisor.clock.watering_days import Days, days_for
 from advisor.lawn.site_values import Rules
 
-A_PROGRAM, A_START = (
-    0.5,
-    0.1,
-)  # what one program or start more is worth in halvings of an interval (no source)
+A_PROGRAM, A_START = 0.5, 0.1
+"""What one program or start more costs, in halvings of an interval (no source)."""
 SHALLOWER = (1.0, 0.7, 0.5, 0.35)  # shares of the allowance that a run may bring, tried in turn
 TRIED = 12  # groupings that are laid out in full, the best first
 
@@ -34,8 +32,8 @@ class Room:
     `early` is the part of `spans` that is over by sunrise: it is used where all fits into it."""
 
     stations: dict[int, Station]
-    spans: tuple[Span, ...]
-    early: tuple[Span, ...]
+    spans: tuple[MinuteSpan, ...]
+    early: tuple[MinuteSpan, ...]
 
 
 def laid_out(rooms: Sequence[Room], rules: Rules) -> list[Laid]:

@@ -20,7 +20,7 @@ MOST_PROGRAMS, MOST_STARTS = 4, 4  # what most clocks hold (common practice, no 
 ROUND_MIN, DAY_MIN = 5, 24 * 60
 TINY = 1e-6
 
-Span = tuple[int, int]
+MinuteSpan = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,13 +88,15 @@ def program_of(stations: Sequence[Station], days: Days) -> Program:
     return Program(tuple(stations), days, minutes, starts)
 
 
-def put(programs: Sequence[Program], windows: Sequence[Span], limit: float) -> list[tuple[int, ...]] | None:
+def put(
+    programs: Sequence[Program], windows: Sequence[MinuteSpan], limit: float
+) -> list[tuple[int, ...]] | None:
     """The starts of programs that may share a day, each as late as it can be; None where they do not fit."""
     if sum(p.a_day for p in programs) > limit + TINY:
         return None
     best: list[tuple[int, ...]] | None = None
     for order in permutations(range(len(programs))):
-        taken: list[Span] = []
+        taken: list[MinuteSpan] = []
         found: dict[int, tuple[int, ...]] = {}
         for i in order:
             starts = _backwards(programs[i], windows, taken)
@@ -109,7 +111,9 @@ def put(programs: Sequence[Program], windows: Sequence[Span], limit: float) -> l
     return best
 
 
-def _backwards(program: Program, windows: Sequence[Span], taken: Sequence[Span]) -> tuple[int, ...] | None:
+def _backwards(
+    program: Program, windows: Sequence[MinuteSpan], taken: Sequence[MinuteSpan]
+) -> tuple[int, ...] | None:
     """The program's starts from the end of the night back, on round minutes of one date."""
     dates = sorted({day for begin, end in windows for day in range(begin // DAY_MIN, -(-end // DAY_MIN))})
     for day in reversed(dates):
@@ -127,7 +131,7 @@ def _backwards(program: Program, windows: Sequence[Span], taken: Sequence[Span])
     return None
 
 
-def _latest(at: int, length: int, windows: Sequence[Span], taken: Sequence[Span]) -> int | None:
+def _latest(at: int, length: int, windows: Sequence[MinuteSpan], taken: Sequence[MinuteSpan]) -> int | None:
     """The last round minute up to `at` at which so many minutes are allowed and free."""
     for begin, end in reversed(windows):
         start = min(at, end - length) // ROUND_MIN * ROUND_MIN

@@ -8,87 +8,47 @@ are put together into few programs, the same all year (`clock_programs`). Pure.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from math import ceil
-from typing import Literal
 
 import numpy as np
 
-from advisor.advice.frozen import Frozen
+from advisor.advice.cautions import TOPIC, Asking, Caution, CautionKind
+from advisor.advice.clock_sheet import (
+    Assumption,
+    AssumptionKind,
+    ClockNeeds,
+    ClockSheet,
+    DaysKind,
+    OffReason,
+    SheetMonth,
+    SheetProgram,
+    SheetZone,
+)
 from advisor.clock.layout import Laid, Room, laid_out
 from advisor.clock.programs import Program, Station
 from advisor.hours.window import Window
 from advisor.hours.windows import windows_for
-from advisor.lawn.site_values import Site, Zone
+from advisor.lawn.site_values import Parity, RateBasis, Site, Zone
 from advisor.science.sprinkler import depth_of
 from advisor.science.sun import sunrise
 from advisor.science.turf import depletion_fraction
+from advisor.sentences.cautions import told
+from advisor.sentences.clock import assumption_words, days_words, needs_words
 from advisor.soil_water.usual_year import LENGTHS, Climate, Month
 from advisor.soil_water.zone_figures import ZoneFigures
-from advisor.wording import listed
 
-SCHEMA = "advisor.clock-sheet/1"
 FROST_C = 0.0  # mean nightly minimum below which the system is off (common practice, no source)
 LEAST_SHARE = 1.0 / 28.0  # of the allowance a day; where less is needed rain and dew do (no source)
+CAUTIONS = (
+    CautionKind.STANDING_WATER,
+    CautionKind.CLOCK_OFF,
+    CautionKind.LOCAL_RULES,
+    CautionKind.BACKFLOW,
+)
 DAY, MINUTE = timedelta(days=1), timedelta(minutes=1)
-
-
-class SheetZone(Frozen):
-    """One zone in one program and month. Use, counted rain and need in mm/d; `minutes` at each start;
-    `effective_mm` what a watering day gives the drier part, `depth_mm` on average, `litres` with it.
-    `short_mm`: how far the allowed days let the root zone pass its allowance, 0 where they do not.
-    """
-
-    zone: str
-    minutes: int
-    use_mm_d: float
-    rain_mm_d: float
-    need_mm_d: float
-    effective_mm: float
-    depth_mm: float
-    litres: float
-    soak_min: int
-    short_mm: float
-
-
-class SheetProgram(Frozen):
-    """One program of the clock in one month: at each of `starts` (local clock) its zones run in order, one
-    after another; the last ends at `ends`. `minutes` is the run time of a watering day."""
-
-    name: str
-    days: str
-    days_a_week: float
-    starts: tuple[str, ...]
-    ends: str
-    minutes: int
-    zones: tuple[SheetZone, ...]
-
-
-class SheetMonth(Frozen):
-    """One month: its programs, the zones that stay off and why, those that do not fit, and its water."""
-
-    month: int
-    programs: tuple[SheetProgram, ...]
-    off: tuple[str, ...]
-    why_off: str
-    not_fitting: tuple[str, ...]
-    litres: float
-
-
-class ClockSheet(Frozen):
-    """What to set the clock to; schema `advisor.clock-sheet/1`. `clock` is what the clock must hold."""
-
-    schema_version: Literal["advisor.clock-sheet/1"] = "advisor.clock-sheet/1"
-    site: str
-    units: str
-    made_on: date
-    climate_source: str
-    clock: str
-    months: tuple[SheetMonth, ...]
-    assumptions: tuple[str, ...]
-    cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,19 +65,23 @@ def clock_sheet(site: Site, figures: Sequence[ZoneFigures], climate: Climate, *,
     asked = [_asked(site, figures, month, day.year) for month in climate.months]
     laid = laid_out([each.room for each in asked], site.rules)
     months = tuple(_month(site, figures, each, month) for each, month in zip(asked, laid, strict=True))
+    needs = _needs(months)
+    assumed = tuple(
+        one.model_copy(update={"text": assumption_words(one)}) for one in _assumed(site, figures, climate)
+    )
+    cautions = told([Caution(topic=TOPIC[kind], kind=kind) for kind in CAUTIONS], Asking.CLOCK_SHEET)
     return ClockSheet(
         site=site.place.name,
         units=site.place.units,
         made_on=day,
         climate_source=climate.source,
-        clock=_clock(months),
+        clock=needs_words(needs),
+        needs=needs,
         months=months,
-        assumptions=_assumptions(site, figures, climate),
-        cautions=(
-            "Puddles or runoff override every minute: stop, let it soak, and shorten the cycle.",
-            "Turn the clock off when rain is likely to do it, when it may freeze, and while a product has to stay dry.",
-            "Local watering rules win over this sheet; the system needs a working backflow preventer.",
-        ),
+        assumptions=tuple(one.text for one in assumed),
+        assumed=assumed,
+        cautions=tuple(caution.text for caution in cautions),
+        caution_kinds=cautions,
     )
 
 
@@ -166,7 +130,7 @@ def _month(site: Site, figures: Sequence[ZoneFigures], asked: _Asked, laid: Laid
         month=number,
         programs=programs,
         off=tuple(n for i, n in enumerate(names) if i not in on and not site.zones[i].by_hand),
-        why_off="frost" if _is_frost(asked.month) else "rain and dew are enough",
+        why_off=OffReason.FROST if _is_frost(asked.month) else OffReason.RAIN,
         not_fitting=tuple(names[i] for i in on if i not in placed),
         litres=sum(z.litres * p.days_a_week / 7.0 * LENGTHS[number - 1] for p in programs for z in p.zones),
     )
@@ -204,7 +168,8 @@ def _sheet_program(
         )
     return SheetProgram(
         name=name,
-        days=program.days.words,
+        days=days_words(program.days.set_days),
+        set_days=program.days.set_days,
         days_a_week=7.0 / program.days.every,
         starts=tuple(clock(start) for start in starts),
         ends=clock(starts[-1] + program.length),
@@ -213,33 +178,16 @@ def _sheet_program(
     )
 
 
-def _clock(months: Sequence[SheetMonth]) -> str:
-    """What the clock must hold, in a sentence."""
-    programs = [p for month in months for p in month.programs]
+def _needs(months: Sequence[SheetMonth]) -> ClockNeeds | None:
+    """What the clock must hold; None where nothing is for a clock."""
+    programs = [program for month in months for program in month.programs]
     if not programs:
-        return "Nothing here is for a clock."
-    names = {p.name for p in programs}
-    starts = max(len(p.starts) for p in programs)
-    days = [p.days for p in programs]
-    kinds = [
-        word
-        for word, is_used in (
-            ("weekdays", any(d[:3] in ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun") for d in days)),
-            ("intervals of days", any(d.startswith("every ") and d != "every day" for d in days)),
-            ("odd or even dates", any("dates" in d for d in days)),
-        )
-        if is_used
-    ]
-    told = f"It needs a clock with {_count(len(names), 'program')} of up to {_count(starts, 'start time')}"
-    told += f", set by {listed(kinds)}" if kinds else ""
-    told += ", that runs the zones of a program one after another at each start."
-    if any("on odd dates" in d or "on even dates" in d for d in days):
-        told += " Weekdays and dates have to hold together: set the other weekdays off."
-    return told
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
+        return None
+    return ClockNeeds(
+        programs=len({program.name for program in programs}),
+        starts=max(len(program.starts) for program in programs),
+        days=tuple(kind for kind in DaysKind if any(p.set_days.kind == kind for p in programs)),
+    )
 
 
 def _shortest_night(site: Site, year: int, month: int) -> tuple[datetime, datetime, tuple[Window, ...]]:
@@ -262,36 +210,29 @@ def _shortest_night(site: Site, year: int, month: int) -> tuple[datetime, dateti
             ).at
     first = min(rises, key=lambda day: rises[day].astimezone(place.zone).time())
     begin = datetime.combine(first - DAY, datetime.min.time(), place.zone).astimezone(UTC)
-    whole = replace(rules, weekdays=frozenset(range(7)), parity="any", blackouts=())
+    whole = replace(rules, weekdays=frozenset(range(7)), parity=Parity.ANY, blackouts=())
     windows = windows_for(
         rules=whole, night=first - DAY, local=place.zone, sunrise_at=rises[first], now=begin
     )
     return begin, rises[first], windows
 
 
-def _assumptions(site: Site, figures: Sequence[ZoneFigures], climate: Climate) -> tuple[str, ...]:
-    guessed = [
-        z.name for z, f in zip(site.zones, figures, strict=True) if f.rate_basis == "guess" and not z.by_hand
-    ]
-    found = [
-        "A clock cannot see the weather: this sheet is a fallback for the usual year. In a dry week it is too "
-        "little, in a wet one too much; `advisor tonight` does better.",
-        climate.basis,
-        "Established turf; seed, new turf and products that want water or want to stay dry go their own ways.",
-    ]
+def _assumed(site: Site, figures: Sequence[ZoneFigures], climate: Climate) -> Iterator[Assumption]:
+    """What the sheet assumes and leaves out."""
+    guessed = tuple(
+        zone.name
+        for zone, each in zip(site.zones, figures, strict=True)
+        if each.rate_basis == RateBasis.GUESS and not zone.by_hand
+    )
+    by_hand = tuple(zone.name for zone in site.zones if zone.by_hand)
+    yield Assumption(kind=AssumptionKind.USUAL_YEAR_ONLY)
+    yield Assumption(kind=AssumptionKind.CLIMATE, climate=climate.basis)
+    yield Assumption(kind=AssumptionKind.ESTABLISHED_TURF)
     if guessed:
-        found.append(
-            f"The rate of {listed(guessed)} is a guess from the head type: measure it with `advisor audit`."
-        )
-    by_hand = [z.name for z in site.zones if z.by_hand]
+        yield Assumption(kind=AssumptionKind.GUESSED_RATE, zones=guessed)
     if by_hand:
-        are = "is" if len(by_hand) == 1 else "are"
-        found.append(
-            f"{listed(by_hand)} {are} watered by hand and not on a clock: `advisor tonight` says when, "
-            "`advisor runtime` how long."
-        )
-    if any(z.mode != "established" for z in site.zones):
-        found.append("Modes with an end date (seed, new, syringe) are not on this sheet.")
+        yield Assumption(kind=AssumptionKind.BY_HAND, zones=by_hand)
+    if any(zone.mode != "established" for zone in site.zones):
+        yield Assumption(kind=AssumptionKind.MODES_LEFT_OUT)
     if site.rules.blackouts:
-        found.append("Blackout dates are not on this sheet: turn the clock off on them.")
-    return tuple(found)
+        yield Assumption(kind=AssumptionKind.BLACKOUTS_LEFT_OUT)

@@ -6,21 +6,25 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from advisor.lawn.site_values import Rules
+from advisor.advice.clock_sheet import ClockDays, DaysKind
+from advisor.lawn.site_values import Parity, Rules
 
-NAMES = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 LONGEST = 14  # days between two runs that a clock is set to
 
 
 @dataclass(frozen=True, slots=True)
 class Days:
-    """When a zone runs. `weekdays` 0 Monday … 6 (empty with dates or intervals); `every` the mean days
-    between two runs; `gap` the longest; `words` as it is set on the clock."""
+    """When a zone runs: `set_days` as they are set on the clock; `every` the mean days between two runs,
+    `gap` the longest."""
 
-    words: str
-    weekdays: tuple[int, ...]
+    set_days: ClockDays
     every: float
     gap: int
+
+    @property
+    def weekdays(self) -> tuple[int, ...]:
+        """0 Monday … 6 Sunday; empty with dates or intervals."""
+        return self.set_days.weekdays
 
 
 def days_for(
@@ -31,24 +35,24 @@ def days_for(
     `taken` weekdays belong to other zones; None where the rules and they leave no day. `weekdays_only`:
     no intervals, whose days would fall on those of other zones.
     """
-    if rules.parity != "any" and len(rules.weekdays) == 7:
-        return None if taken else Days(f"{rules.parity} dates", (), 2.0, 3)
+    if rules.parity != Parity.ANY and len(rules.weekdays) == 7:
+        return None if taken else Days(ClockDays(kind=DaysKind.DATES, parity=rules.parity), 2.0, 3)
     allowed = sorted(set(rules.weekdays) - set(taken))
-    if not allowed or rules.parity != "any":
+    if not allowed or rules.parity != Parity.ANY:
         return _odd_weekdays(allowed, rules) if allowed and not taken else None
     free = len(rules.weekdays) == 7 and not weekdays_only
     if free and (days_between >= 8 or 2 <= days_between < 4):
         every = min(LONGEST, int(days_between))
-        return Days(f"every {every} days", (), float(every), every)
+        return Days(ClockDays(kind=DaysKind.INTERVAL, every_days=every), float(every), every)
     found = _weekdays(days_between, allowed)
-    words = "every day" if len(found) == 7 else ", ".join(NAMES[d] for d in found)
-    return Days(words, found, 7.0 / len(found), _gap(found))
+    kind = DaysKind.EVERY_DAY if len(found) == 7 else DaysKind.WEEKDAYS
+    return Days(ClockDays(kind=kind, weekdays=found), 7.0 / len(found), _gap(found))
 
 
 def _odd_weekdays(allowed: Sequence[int], rules: Rules) -> Days:
     """Weekdays that also have to be odd or even dates come up every second time."""
-    words = f"{', '.join(NAMES[d] for d in allowed)}, on {rules.parity} dates only"
-    return Days(words, tuple(allowed), 14.0 / len(allowed), 7 + _gap(allowed))
+    days = ClockDays(kind=DaysKind.WEEKDAYS_ON_DATES, weekdays=tuple(allowed), parity=rules.parity)
+    return Days(days, 14.0 / len(allowed), 7 + _gap(allowed))
 
 
 def _weekdays(days_between: float, allowed: Sequence[int]) -> tuple[int, ...]:

@@ -40,7 +40,7 @@ class CautionKind(StrEnum):
     SHORTEN = "shorten runs on standing water"
     # the owner's own, about a product
     OWN = "own"
-    # what goes with seed, with runs and with measuring
+    # what goes with seed, with runs, with measuring and with a clock
     HARMS_SEED = "harms seed"
     MAY_NOT_GROW = "may not grow"
     RAN_OFF = "ran off"
@@ -49,6 +49,8 @@ class CautionKind(StrEnum):
     FREEZING = "may freeze"
     WET_PAVING = "wet paving"
     CLEAN_CANS = "clean cans"
+    LOCAL_RULES = "local watering rules"
+    CLOCK_OFF = "turn the clock off"
     # a sentence of an advice that was kept before cautions had codes
     KEPT_BEFORE = "kept by an earlier version"
 
@@ -63,6 +65,8 @@ OF_KINDS = frozenset(CautionKind) - {
     CautionKind.FREEZING,
     CautionKind.WET_PAVING,
     CautionKind.CLEAN_CANS,
+    CautionKind.LOCAL_RULES,
+    CautionKind.CLOCK_OFF,
     CautionKind.KEPT_BEFORE,
 }
 """The cautions that a kind of product may name."""

@@ -57,6 +57,18 @@ SENTENCES: Mapping[tuple[Asking, CautionKind], str] = {
     ),
     (Asking.AUDIT, Kind.WET_PAVING): "Wet paving is slippery, and icy below freezing.",
     (Asking.AUDIT, Kind.CLEAN_CANS): "Use clean cans, never ones that held a product.",
+    (Asking.RUN_TIME, Kind.STANDING_WATER): (
+        "Puddles or runoff override every minute here: stop, let it soak, and shorten the cycle."
+    ),
+    (Asking.CLOCK_SHEET, Kind.STANDING_WATER): (
+        "Puddles or runoff override every minute: stop, let it soak, and shorten the cycle."
+    ),
+    (Asking.CLOCK_SHEET, Kind.CLOCK_OFF): (
+        "Turn the clock off when rain is likely to do it, when it may freeze, and while a product has to "
+        "stay dry."
+    ),
+    (Asking.CLOCK_SHEET, Kind.LOCAL_RULES): "Local watering rules win over this sheet.",
+    (Asking.CLOCK_SHEET, Kind.BACKFLOW): "The system needs a working backflow preventer.",
 }
 """What is said once for all, by who asks."""
 

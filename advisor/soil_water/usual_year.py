@@ -1,4 +1,5 @@
-"""A place's usual year: mean demand and rain by month, from hourly weather of past years. Pure.
+"""A place's usual year: mean demand and rain by month, from hourly weather of past years or from
+monthly means. Pure.
 
 Of the rain only a part can be counted on. Day by day: nothing of the first 2.54 mm (0.1 in), all from
 there to 25.4 mm, two thirds from there to 50.8 mm, nothing above (Texas A&M AgriLife Extension). Where
@@ -9,22 +10,21 @@ Drainage Paper 46).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import tzinfo
 
 import numpy as np
 
+from advisor.advice.clock_sheet import ClimateBasis, ClimateKind, CountedRain
 from advisor.advice.frozen import Frozen
 from advisor.errors import CannotAdvise
+from advisor.lawn.usual_year_file import MonthWritten
 from advisor.soil_water.reference_et import daily_reference_et
 from advisor.weather.weather import Array, Weather
-from advisor.wording import listed
+from advisor.wording import MONTHS, listed
 
 LEAST_DAYS = 20  # of a month must be known, over all its years, for its means to be believed
 LENGTHS = (31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0)
-MONTHS = (
-    "January", "February", "March", "April", "May", "June",
-    "July", "August", "September", "October", "November", "December",
-)  # fmt: skip
 
 
 class Month(Frozen):
@@ -39,11 +39,11 @@ class Month(Frozen):
 
 
 class Climate(Frozen):
-    """January…December, and what they rest on: `source` to be named beside them, `basis` in a sentence."""
+    """January…December, and what they rest on; `source` is to be named beside them."""
 
     months: tuple[Month, ...]
     source: str
-    basis: str
+    basis: ClimateBasis
 
     def eto_month_mm(self) -> tuple[float, ...]:
         """Reference evapotranspiration by month, mm a month."""
@@ -102,9 +102,34 @@ def climate_of(weather: Weather, zone: tzinfo, *, source: str) -> Climate:
     return Climate(
         months=tuple(months),
         source=source,
-        basis=(
-            f"Means of {int(known.sum())} days from {days[0]} to {days[-1]}. Of a day's rain the first 2.5 mm "
-            "(0.1 in) count for nothing, two thirds above 25 mm (1 in), nothing above 51 mm (2 in) "
-            "(Texas A&M AgriLife Extension)."
+        basis=ClimateBasis(
+            kind=ClimateKind.HOURS,
+            counted_rain=CountedRain.BY_DAY,
+            days=int(known.sum()),
+            first=days[0].item(),
+            last=days[-1].item(),
+        ),
+    )
+
+
+def climate_of_months(months: Sequence[MonthWritten], *, file: str) -> Climate:
+    """The usual year by monthly means, as the owner wrote them down in a file of that name."""
+    is_given = any(each.counted_mm is not None for each in months)
+    return Climate(
+        months=tuple(
+            Month(
+                month=each.month,
+                eto_mm_d=each.eto_mm_d,
+                rain_mm=each.rain_mm,
+                counted_mm=counted_by_month(each.rain_mm) if each.counted_mm is None else each.counted_mm,
+                tmin_c=each.tmin_c,
+            )
+            for each in months
+        ),
+        source="; ".join(dict.fromkeys(each.source for each in months if each.source)) or file,
+        basis=ClimateBasis(
+            kind=ClimateKind.MONTHS,
+            counted_rain=CountedRain.AS_GIVEN if is_given else CountedRain.BY_MONTH,
+            file=file,
         ),
     )

@@ -14,6 +14,8 @@ import pytest
 from pydantic import BaseModel
 
 from advisor.advice.advice import Advice
+from advisor.advice.audit import AuditResult
+from advisor.advice.clock_sheet import ClockSheet
 from advisor.advice.problems import ErrorTold
 from advisor.advice.rain_answer import RainAnswer
 from advisor.advice.records import (
@@ -26,11 +28,9 @@ from advisor.advice.records import (
     Removed,
     TakenBack,
 )
+from advisor.advice.run_time import Runtime
 from advisor.advice.service_health import ServiceHealth
 from advisor.advice.site_check import SiteCheck, SiteWritten
-from advisor.audit.measurement import AuditResult
-from advisor.audit.run_time import Runtime
-from advisor.clock.sheet import ClockSheet
 from advisor.rounds.next_round import NextRounds
 from advisor.rounds.tank_mix import Mix
 from advisor.soil_water.weather_days import WeatherDays

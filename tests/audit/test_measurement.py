@@ -4,26 +4,23 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, time
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.audit.measurement import (
-    AuditResult,
-    Reading,
-    audit_cans,
-    audit_meter,
-    audit_single_can,
-    uniformity_range,
-)
+from advisor.advice.audit import AuditResult, Confidence, FindingKind, Quality, Reading, Side, Weakness
+from advisor.audit.measurement import audit_cans, audit_meter, audit_single_can, uniformity_range
 from advisor.errors import InputError
 from advisor.lawn.site_values import Head, Rate, Rules, Soil, Turf, Zone
 from advisor.soil_water.zone_figures import zone_figures
 from advisor.units import parse
+from advisor.wording import Say
 
 AT = datetime(2026, 6, 1, 4, 0, tzinfo=UTC)
+METRIC, US = (Say(units, ZoneInfo("America/Chicago"), AT) for units in ("metric", "us"))
 FRONT = Zone(
     name="Front",
     area_m2=83.612736,  # 900 sq ft
@@ -47,8 +44,8 @@ def depths(text: str, throat_m2: float = THROAT_M2) -> list[Reading]:
     return [Reading(depth_mm=float(ml) / 1000.0 / throat_m2) for ml in text.split()]
 
 
-def audited(readings: list[Reading], minutes: float = 20.0, **more: object) -> AuditResult:
-    return audit_cans(FRONT, readings, minutes=minutes, measured_at=AT, **more)  # type: ignore[arg-type]
+def audited(readings: list[Reading], minutes: float = 20.0, say: Say = METRIC, **more: object) -> AuditResult:
+    return audit_cans(FRONT, readings, minutes=minutes, measured_at=AT, say=say, **more)  # type: ignore[arg-type]
 
 
 def test_twenty_four_cans_worked_by_hand() -> None:
@@ -70,7 +67,7 @@ def test_twenty_four_cans_worked_by_hand() -> None:
 
 
 def test_the_audit_tells_what_it_sees_in_the_owners_units() -> None:
-    result = audited(depths(MILLILITRES), units="us")
+    result = audited(depths(MILLILITRES), say=US)
     assert result.verdict == "It gives 0.26 in/h and waters evenly (80 %); little is to be gained."
     assert result.look_at == (
         "Gear rotor heads usually give 0.31 in/h to 0.71 in/h; this is less: "
@@ -80,7 +77,7 @@ def test_the_audit_tells_what_it_sees_in_the_owners_units() -> None:
 
 def test_sixteen_sprinkler_gallons_a_minute_from_the_meter() -> None:
     # 96.25 × 8 gal/min / 900 sq ft = 0.8556 in/h = 21.73 mm/h (trade formula)
-    result = audit_meter(FRONT, litres=parse("80 gal", "volume"), minutes=10.0, measured_at=AT)
+    result = audit_meter(FRONT, litres=parse("80 gal", "volume"), minutes=10.0, measured_at=AT, say=METRIC)
     assert result.rate_mm_h == pytest.approx(21.73, abs=5e-3)
     assert (result.uniformity, result.multiplier, result.cans) == (None, None, 0)
     assert "cannot tell" in result.verdict
@@ -88,7 +85,7 @@ def test_sixteen_sprinkler_gallons_a_minute_from_the_meter() -> None:
 
 
 def test_one_straight_sided_can() -> None:
-    result = audit_single_can(FRONT, depth_mm=4.0, minutes=15.0, measured_at=AT)
+    result = audit_single_can(FRONT, depth_mm=4.0, minutes=15.0, measured_at=AT, say=METRIC)
     assert result.rate_mm_h == pytest.approx(16.0)
     assert result.confidence == "low"
     assert result.rate_low_mm_h == pytest.approx(16.0 / 1.35)
@@ -99,8 +96,8 @@ def test_one_straight_sided_can() -> None:
 def test_what_is_recorded_becomes_the_zones_working_figures(measure: str) -> None:
     result = {
         "cans": audited(depths(MILLILITRES)),
-        "meter": audit_meter(FRONT, litres=100.0, minutes=10.0, measured_at=AT),
-        "single": audit_single_can(FRONT, depth_mm=3.0, minutes=15.0, measured_at=AT),
+        "meter": audit_meter(FRONT, litres=100.0, minutes=10.0, measured_at=AT, say=METRIC),
+        "single": audit_single_can(FRONT, depth_mm=3.0, minutes=15.0, measured_at=AT, say=METRIC),
     }[measure]
     figures = zone_figures(FRONT, (result.as_record("by the gate"),), Rules(hours=((time(3), time(8)),)))
     assert figures.rate_mm_h == result.rate_mm_h
@@ -126,44 +123,61 @@ def test_wind_above_five_miles_an_hour_warns(mph: str, warned: bool) -> None:
 
 
 @pytest.mark.parametrize(
-    ("low", "words"),
+    ("low", "quality", "words"),
     [
-        (5.0, "waters evenly ("),
-        (3.6, "evenly enough"),
-        (2.8, "worth mending"),
-        (1.0, "mend it before"),
+        (5.0, Quality.EVEN, "waters evenly ("),
+        (3.6, Quality.EVEN_ENOUGH, "evenly enough"),
+        (2.8, Quality.UNEVEN, "worth mending"),
+        (1.0, Quality.VERY_UNEVEN, "mend it before"),
     ],
 )
-def test_the_verdict_follows_the_evenness(low: float, words: str) -> None:
+def test_the_verdict_follows_the_evenness(low: float, quality: Quality, words: str) -> None:
     result = audited([Reading(depth_mm=d) for d in [low] * 5 + [6.0] * 15])
+    assert (result.quality, result.weak) == (quality, ())
     assert words in result.verdict
 
 
 @pytest.mark.parametrize(
-    ("cans", "wind", "words"),
+    ("cans", "wind", "weak", "words"),
     [
-        pytest.param(8, None, "(8 cans)", id="few cans"),
-        pytest.param(24, 6.0, "(wind 13 mph)", id="wind"),
-        pytest.param(8, 6.0, "(8 cans, wind 13 mph)", id="both"),
+        pytest.param(8, None, (Weakness.FEW_CANS,), "(8 cans)", id="few cans"),
+        pytest.param(24, 6.0, (Weakness.WIND,), "(wind 13 mph)", id="wind"),
+        pytest.param(8, 6.0, (Weakness.FEW_CANS, Weakness.WIND), "(8 cans, wind 13 mph)", id="both"),
     ],
 )
-def test_a_weak_audit_is_not_relied_on(cans: int, wind: float | None, words: str) -> None:
+def test_a_weak_audit_is_not_relied_on(
+    cans: int, wind: float | None, weak: tuple[Weakness, ...], words: str
+) -> None:
     quarter = cans // 4
     result = audited(
-        [Reading(depth_mm=d) for d in [3.6] * quarter + [6.0] * (cans - quarter)], wind_m_s=wind, units="us"
+        [Reading(depth_mm=d) for d in [3.6] * quarter + [6.0] * (cans - quarter)], wind_m_s=wind, say=US
     )
     assert "looks even enough (67 %), but this audit is too weak to rely on" in result.verdict
+    assert (result.weak, result.confidence) == (weak, Confidence.LOW)
     assert words in result.verdict
 
 
 def test_the_audit_and_the_run_time_tell_the_same_unbroken_minutes() -> None:
-    result = audit_meter(FRONT, litres=parse("80 gal", "volume"), minutes=10.0, measured_at=AT)
+    result = audit_meter(FRONT, litres=parse("80 gal", "volume"), minutes=10.0, measured_at=AT, say=METRIC)
     figures = zone_figures(FRONT, (result.as_record(),), Rules(hours=((time(3), time(8)),)))
     assert figures.cycle_min is not None
     told = (
         f"no more than {figures.cycle_min:.0f} min without a pause, then a soak of {figures.soak_min:.0f} min"
     )
     assert any(told in hint for hint in result.look_at)
+
+
+def test_what_to_look_at_is_data_with_its_sentence() -> None:
+    windy = audited(depths(MILLILITRES), wind_m_s=3.0)
+    assert [f.kind for f in windy.findings] == [FindingKind.WINDY, FindingKind.LESS_THAN_HEADS]
+    wind, heads = windy.findings
+    assert (wind.wind_m_s, wind.most_wind_m_s) == (3.0, pytest.approx(2.2352))
+    assert (heads.head, heads.rate_low_mm_h, heads.rate_high_mm_h) == ("Gear rotor", 8.0, 18.0)
+    assert tuple(f.text for f in windy.findings) == windy.look_at
+    meter = audit_meter(FRONT, litres=parse("80 gal", "volume"), minutes=10.0, measured_at=AT, say=METRIC)
+    figures = zone_figures(FRONT, (meter.as_record(),), Rules(hours=((time(3), time(8)),)))
+    (soaks,) = (f for f in meter.findings if f.kind == FindingKind.NEEDS_SOAKS)
+    assert (soaks.cycle_min, soaks.soak_min) == (figures.cycle_min, figures.soak_min)
 
 
 def test_fewer_than_four_cans_tell_no_low_quarter() -> None:
@@ -181,13 +195,18 @@ def test_a_quarter_that_stayed_dry_has_no_multiplier_and_is_recorded_without_eve
 
 def test_a_zone_that_falls_off_to_one_side_says_which() -> None:
     falls = [Reading(depth_mm=10 - x, x_m=float(x), y_m=float(y)) for x in range(8) for y in range(3)]
-    hints = audited(falls).look_at
+    result = audited(falls)
+    hints = result.look_at
+    assert [f.side for f in result.findings if f.kind == FindingKind.DRIER_SIDE] == [Side.LARGE_X]
     assert "It is drier towards large x: look at the heads on that side first." in hints
     assert not any("y:" in hint for hint in hints)
 
 
 def test_a_tipped_can_is_named() -> None:
-    hints = audited([Reading(depth_mm=d) for d in [5.0] * 20 + [0.5]]).look_at
+    result = audited([Reading(depth_mm=d) for d in [5.0] * 20 + [0.5]])
+    hints = result.look_at
+    (odd,) = (f.odd_cans for f in result.findings if f.kind == FindingKind.ODD_CANS)
+    assert [(can.number, can.depth_mm) for can in odd] == [(21, 0.5)]
     assert "Far from the others: can 21 (0.5 mm); was it tipped, sheltered or beside a leak?" in hints
 
 
@@ -196,7 +215,7 @@ def test_more_than_the_head_type_can_give_is_told() -> None:
     assert any("this is more" in hint for hint in hints)
     assert not any("heads usually" in h for h in audited([Reading(depth_mm=4.0)] * 20).look_at)
     bare = replace(FRONT, head=None)
-    result = audit_cans(bare, [Reading(depth_mm=10.0)] * 20, minutes=20, measured_at=AT)
+    result = audit_cans(bare, [Reading(depth_mm=10.0)] * 20, minutes=20, measured_at=AT, say=METRIC)
     assert not any("heads usually" in h for h in result.look_at)
 
 
@@ -215,9 +234,9 @@ def test_readings_that_cannot_be_are_refused(readings: list[Reading], minutes: f
 
 def test_a_meter_that_runs_backwards_and_an_empty_can_are_refused() -> None:
     with pytest.raises(InputError, match="did not move forward"):
-        audit_meter(FRONT, litres=-5.0, minutes=10.0, measured_at=AT)
+        audit_meter(FRONT, litres=-5.0, minutes=10.0, measured_at=AT, say=METRIC)
     with pytest.raises(InputError, match="caught nothing"):
-        audit_single_can(FRONT, depth_mm=0.0, minutes=10.0, measured_at=AT)
+        audit_single_can(FRONT, depth_mm=0.0, minutes=10.0, measured_at=AT, say=METRIC)
 
 
 def test_the_range_of_evenness_holds_the_truth_about_nine_times_in_ten() -> None:

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.audit.run_time import audit_worth, run_for_depth, run_for_minutes, zone_runtime
+from advisor.audit.run_time import RunsAsked, audit_worth, run_for_depth, run_for_minutes, zone_runtime
 from advisor.lawn.site_values import Rate, Rules, Soil, Turf, Zone
 from advisor.soil_water.zone_figures import ZoneFigures, zone_figures
 
@@ -67,7 +67,7 @@ def test_a_soil_that_takes_all_needs_one_cycle() -> None:
 
 
 def test_a_months_need_is_eto_by_coefficient_and_exposure() -> None:
-    worked = zone_runtime(ZONE, FACTS, day=DAY, eto_month_mm=ETO)
+    worked = zone_runtime(ZONE, FACTS, RunsAsked(eto_month_mm=ETO), day=DAY)
     july = worked.months[6]
     # by hand: 155 × 0.9 × 0.5 = 69.75 mm; / 0.76 = 91.776 mm at 40 mm/h = 137.66, so 138 min; × 7/31 = 31.16 a week
     assert july.need_mm == pytest.approx(69.75)
@@ -84,7 +84,7 @@ def test_a_months_need_is_eto_by_coefficient_and_exposure() -> None:
 def test_without_a_climate_there_are_no_months_and_the_worth_is_told_per_inch_or_25_mm(
     units: str, per_mm: float
 ) -> None:
-    worked = zone_runtime(ZONE, FACTS, day=DAY, depths_mm=[6.0], minutes=[20.0], units=units)
+    worked = zone_runtime(ZONE, FACTS, RunsAsked(depths_mm=(6.0,), minutes=(20.0,)), day=DAY, units=units)
     assert (worked.months, worked.mean_day) == ((), None)
     assert [r.minutes for r in worked.runs] == [12, 20]  # 6 / 0.76 / 40 × 60 = 11.84
     assert worked.worth is not None
@@ -93,7 +93,7 @@ def test_without_a_climate_there_are_no_months_and_the_worth_is_told_per_inch_or
 
 def test_a_climate_of_other_than_twelve_months_is_refused() -> None:
     with pytest.raises(ValueError, match="found 11"):
-        zone_runtime(ZONE, FACTS, day=DAY, eto_month_mm=ETO[:11])
+        zone_runtime(ZONE, FACTS, RunsAsked(eto_month_mm=ETO[:11]), day=DAY)
 
 
 def test_the_worth_of_an_audit_agrees_with_drawing_the_true_rate_many_times() -> None:

@@ -14,16 +14,30 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made import CHICAGO, made_site, made_zone
 
+from advisor.advice.clock_sheet import (
+    AssumptionKind,
+    ClimateBasis,
+    ClimateKind,
+    ClockSheet,
+    CountedRain,
+    DaysKind,
+    OffReason,
+    SheetMonth,
+    SheetProgram,
+    SheetZone,
+)
 from advisor.clock.programs import MOST_PROGRAMS, MOST_STARTS
-from advisor.clock.sheet import ClockSheet, SheetMonth, SheetProgram, SheetZone, clock_sheet
+from advisor.clock.sheet import clock_sheet
 from advisor.clock.watering_days import LONGEST, days_for
-from advisor.lawn.site_values import Place, Rate, Rules, Site, Supply
+from advisor.lawn.site_values import Parity, Place, Rate, RateBasis, Rules, Site, Supply
 from advisor.lawn.tables import soil_table
 from advisor.science.sun import sunrise
+from advisor.sentences.clock import days_words
 from advisor.soil_water.usual_year import LENGTHS, Climate, Month
 from advisor.soil_water.zone_figures import ZoneFigures, zone_figures
 
 DAY = date(2026, 3, 2)
+MADE = ClimateBasis(kind=ClimateKind.MONTHS, counted_rain=CountedRain.AS_GIVEN, file="made")
 
 
 def climate(eto_mm_d: float = 5.0, counted_mm: float = 0.0, tmin_c: float | None = 12.0) -> Climate:
@@ -32,7 +46,7 @@ def climate(eto_mm_d: float = 5.0, counted_mm: float = 0.0, tmin_c: float | None
         Month(month=i, eto_mm_d=eto_mm_d, rain_mm=counted_mm, counted_mm=counted_mm, tmin_c=tmin_c)
         for i in range(1, 13)
     )
-    return Climate(months=months, source="made", basis="Made.")
+    return Climate(months=months, source="made", basis=MADE)
 
 
 def facts_of(site: Site) -> list[ZoneFigures]:
@@ -91,7 +105,7 @@ def test_days_are_as_few_as_the_allowance_lets_them(
 ) -> None:
     days = days_for(between, Rules(hours=(), **rules))
     assert days is not None
-    assert (days.words, days.every) == (words, every)
+    assert (days_words(days.set_days), days.every) == (words, every)
 
 
 @settings(max_examples=60, deadline=None)
@@ -150,10 +164,11 @@ def test_frost_and_enough_rain_turn_the_clock_off() -> None:
     assert (frost.months[0].programs, frost.months[0].off, frost.months[0].why_off) == (
         (),
         ("Front",),
-        "frost",
+        OffReason.FROST,
     )
+    assert frost.needs is None
     assert frost.clock == "Nothing here is for a clock."
-    assert (rain.programs, rain.off, rain.why_off) == ((), ("Front",), "rain and dew are enough")
+    assert (rain.programs, rain.off, rain.why_off) == ((), ("Front",), OffReason.RAIN)
     assert sheet_of(site, climate(tmin_c=None)).months[0].programs
 
 
@@ -166,6 +181,8 @@ def test_zones_that_want_water_as_often_share_a_program_and_others_do_not() -> N
         assert month.programs[0].days_a_week > month.programs[1].days_a_week
     assert sheet.clock.startswith("It needs a clock with 2 programs of ")
     assert "one after another at each start" in sheet.clock
+    assert sheet.needs is not None
+    assert (sheet.needs.programs, DaysKind.EVERY_DAY in sheet.needs.days) == (2, False)
 
 
 def test_a_soil_that_takes_little_gets_more_starts_of_its_program() -> None:
@@ -241,11 +258,10 @@ def test_all_water_is_over_by_the_months_earliest_sunrise(
 
 def _overlaps(month: SheetMonth) -> list[tuple[str, str]]:
     """Pairs of programs that have water on in the same minute on a day that both may have."""
-    names = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
     wrong = []
     for i, a in enumerate(month.programs):
         for b in month.programs[i + 1 :]:
-            days = [{d for d in names if d in x.days} or set(names) for x in (a, b)]
+            days = [set(x.set_days.weekdays) or set(range(7)) for x in (a, b)]
             spans = [[span for runs in runs_of(x).values() for span in runs] for x in (a, b)]
             if days[0] & days[1] and any(s < v and u < e for s, e in spans[0] for u, v in spans[1]):
                 wrong.append((a.name, b.name))
@@ -302,11 +318,39 @@ def test_no_sheet_asks_more_than_a_clock_holds_runs_two_zones_at_once_breaks_a_s
 
 
 def test_what_is_guessed_or_left_out_is_among_the_assumptions() -> None:
-    zone = made_zone(rate=Rate(12.0, "guess", 8.0, 18.0), mode="new", mode_until=date(2026, 9, 1))
+    zone = made_zone(rate=Rate(12.0, RateBasis.GUESS, 8.0, 18.0), mode="new", mode_until=date(2026, 9, 1))
     site = made_site(zone, made_zone("Back"))
+    assumed = sheet_of(site).assumed
+    assert [one.zones for one in assumed if one.kind == AssumptionKind.GUESSED_RATE] == [("Front",)]
+    assert tuple(one.text for one in assumed) == sheet_of(site).assumptions
     told = " ".join(sheet_of(site).assumptions)
     assert "cannot see the weather" in told
     assert "The rate of Front is a guess" in told
     assert "Modes with an end date" in told
     assert "is a guess" not in " ".join(sheet_of(made_site()).assumptions)
-    assert sheet_of(replace(site, place=replace(site.place, zone=CHICAGO))).cautions
+    sheet = sheet_of(replace(site, place=replace(site.place, zone=CHICAGO)))
+    assert [c.text for c in sheet.caution_kinds] == list(sheet.cautions)
+    assert all(sheet.cautions)
+
+
+@pytest.mark.parametrize(
+    ("rules", "kind", "told"),
+    [
+        pytest.param({"weekdays": frozenset({1, 4})}, DaysKind.WEEKDAYS, ", set by weekdays,", id="weekdays"),
+        pytest.param({"parity": Parity.ODD}, DaysKind.DATES, ", set by odd or even dates,", id="dates"),
+        pytest.param(
+            {"parity": Parity.EVEN, "weekdays": frozenset({1, 4})},
+            DaysKind.WEEKDAYS_ON_DATES,
+            "set the other weekdays off",
+            id="both hold",
+        ),
+    ],
+)
+def test_what_the_clock_must_hold_is_data_with_its_sentence(
+    rules: dict[str, Any], kind: DaysKind, told: str
+) -> None:
+    sheet = sheet_of(made_site(rules=Rules(hours=((time(21), time(8)),), **rules)))
+    assert sheet.needs is not None
+    assert sheet.needs.days == (kind,)
+    assert {p.set_days.kind for month in sheet.months for p in month.programs} == {kind}
+    assert told in sheet.clock

@@ -14,11 +14,11 @@ import pytest
 import responses
 from typer.testing import CliRunner
 
+from advisor import usual_year
 from advisor.errors import AdvisorError
-from advisor.faces.cli import usual_year
 from advisor.faces.cli.main import program
 from advisor.shipped import shipped
-from advisor.soil_water.usual_year import MONTHS
+from advisor.wording import MONTHS
 
 HEAD = "month,eto_mm_d,rain_mm"
 ROWS = [f"{month},4.0,30" for month in range(1, 13)]

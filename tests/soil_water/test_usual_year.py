@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 
 import numpy as np
 import pytest
 from made import CHICAGO, made_weather
 
+from advisor.advice.clock_sheet import ClimateKind, CountedRain
 from advisor.errors import CannotAdvise
+from advisor.sentences.clock import climate_words
 from advisor.soil_water.usual_year import LENGTHS, climate_of, counted_by_day, counted_by_month
 from advisor.weather.weather import Weather
 
@@ -54,7 +56,10 @@ def test_a_usual_year_is_the_mean_of_its_months() -> None:
         assert 16.5 < month.tmin_c < 18.0
     assert climate.months[6].eto_mm_d > climate.months[0].eto_mm_d > 0.0
     assert climate.eto_month_mm()[0] == pytest.approx(31.0 * climate.months[0].eto_mm_d)
-    assert "Means of 367 days from 2024-12-31 to 2026-01-01" in climate.basis
+    basis = climate.basis
+    assert (basis.kind, basis.counted_rain, basis.days) == (ClimateKind.HOURS, CountedRain.BY_DAY, 367)
+    assert (basis.first, basis.last) == (date(2024, 12, 31), date(2026, 1, 1))
+    assert "Means of 367 days from 2024-12-31 to 2026-01-01" in climate_words(basis)
 
 
 def test_a_month_that_is_hardly_known_is_refused_by_name() -> None:

@@ -45,6 +45,14 @@ WeatherOption = Annotated[
     Path | None,
     typer.Option("--weather", help="An hourly CSV file instead of the services.", show_default=False),
 ]
+ClimateOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--climate",
+        help="The usual year from a CSV file: month,eto_mm_d,rain_mm a row a month, or hourly weather.",
+        show_default=False,
+    ),
+]
 
 
 @dataclass(frozen=True)

@@ -2,32 +2,26 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from pathlib import Path
 
-from advisor.audit.measurement import AuditResult
+from advisor.advice.audit import AuditResult
 from advisor.faces.text.can_map import text_map
 from advisor.faces.text.paragraphs import bullets, columns, wrapped
+from advisor.lawn.records import AuditMethod
 from advisor.units import show
-from advisor.wording import heading_time
+from advisor.wording import Say, count_words, heading_time
 
 
 def audit_text(
-    result: AuditResult,
-    units: str,
-    *,
-    local: datetime,
-    width: int,
-    demo: bool = False,
-    kept: Path | None = None,
+    say: Say, result: AuditResult, *, width: int, demo: bool = False, kept: Path | None = None
 ) -> str:
     """The whole audit for a terminal of `width` columns; `kept` is where it was recorded, if it was."""
-    title = f"{result.zone}: {result.method}, {heading_time(local)}"
+    title = f"{result.zone}: {result.method}, {heading_time(result.measured_at.astimezone(say.zone))}"
     lines = [title, "=" * min(len(title), width)]
     if demo:
         lines.append("Invented demo: nothing is recorded.")
-    lines += ["", *wrapped(result.verdict, width), "", *columns(_figures(result, units))]
-    picture = text_map(result.readings, units, width=width)
+    lines += ["", *wrapped(result.verdict, width), "", *columns(_figures(result, say.units))]
+    picture = text_map(result.readings, say.units, width=width)
     if picture:
         lines += ["", "The cans where they stood", *picture]
     if result.look_at:
@@ -42,7 +36,13 @@ def _figures(result: AuditResult, units: str) -> list[list[str]]:
         return show(mm_h, "rate", units, 3 if units == "us" else 2)
 
     sure = f"{rate(result.rate_low_mm_h)} to {rate(result.rate_high_mm_h)}"
-    rows = [["Precipitation rate", rate(result.rate_mm_h), sure if result.method != "flow meter" else ""]]
+    rows = [
+        [
+            "Precipitation rate",
+            rate(result.rate_mm_h),
+            sure if result.method != AuditMethod.FLOW_METER else "",
+        ]
+    ]
     if result.driest_mm_h is not None:
         rows.append(["Driest quarter's rate", rate(result.driest_mm_h), ""])
     if result.uniformity is not None:
@@ -57,5 +57,5 @@ def _figures(result: AuditResult, units: str) -> list[list[str]]:
         rows.append(
             ["Scheduling multiplier", f"{result.multiplier:.2f}", f"strict {result.strict_multiplier:.2f}"]
         )
-    cans = f"{result.cans} can{'' if result.cans == 1 else 's'}, " if result.cans else ""
+    cans = f"{count_words(result.cans, 'can')}, " if result.cans else ""
     return [*rows, ["Confidence", result.confidence, f"{cans}{result.minutes:g} min"]]

@@ -7,15 +7,14 @@ import io
 from collections.abc import Sequence
 from html import escape
 
-from advisor.clock.sheet import ClockSheet, SheetMonth, SheetProgram
+from advisor.advice.clock_sheet import ClockSheet, SheetProgram
 from advisor.faces.text.paragraphs import bullets, wrapped
-from advisor.soil_water.usual_year import MONTHS
+from advisor.sentences.clock import TOLD_SHORT_MM, notes, off_words
 from advisor.units import show
-from advisor.wording import listed
+from advisor.wording import MONTHS
 
 HEADS = ("Month", "Program", "Days", "Start times", "Zone", "Min", "Depth", "Water a month")
 WORDS = 5  # columns of words before those of numbers
-SHORT = "The allowed days leave the root zone up to {mm} past its allowance: expect some stress."
 PAGE = """<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><title>{title}</title><style>
 @page {{ size: auto; margin: 12mm }}
@@ -39,10 +38,8 @@ def sheet_text(sheet: ClockSheet, *, width: int, demo: bool = False) -> str:
     if demo:
         lines += ["Invented demo: no such lawn or climate exists.", ""]
     lines += [*wrapped(sheet.clock, width), "", *_table([list(HEADS), *_rows(sheet)])]
-    lines += ["", *wrapped(_off(sheet), width)]
-    notes = _notes(sheet)
-    if notes:
-        lines += ["", *bullets(notes, width)]
+    lines += ["", *wrapped(off_words(sheet), width)]
+    lines += ["", *bullets(notes(sheet), width)]
     lines += ["", "What it assumes", *bullets(sheet.assumptions, width)]
     lines += bullets([f"Climate: {sheet.climate_source}."], width)
     lines += ["", "Take care", *bullets(sheet.cautions, width)]
@@ -62,9 +59,9 @@ def sheet_html(sheet: ClockSheet, *, demo: bool = False) -> str:
         parts.append(("</tbody>" if i else "") + "<tbody>" if row[0] else "")
         parts.append(f"<tr>{''.join(_cell('td', n, text) for n, text in enumerate(row))}</tr>")
     parts.append("</tbody></table>" if rows else "</table>")
-    parts.append(f"<p>{escape(_off(sheet))}</p>")
-    notes = [*_notes(sheet), *sheet.assumptions, f"Climate: {sheet.climate_source}.", *sheet.cautions]
-    parts.append("<ul>" + "".join(f"<li>{escape(note)}</li>" for note in notes) + "</ul>")
+    parts.append(f"<p>{escape(off_words(sheet))}</p>")
+    told = [*notes(sheet), *sheet.assumptions, f"Climate: {sheet.climate_source}.", *sheet.cautions]
+    parts.append("<ul>" + "".join(f"<li>{escape(note)}</li>" for note in told) + "</ul>")
     return PAGE.format(title=escape(_title(sheet)), body="\n".join(part for part in parts if part))
 
 
@@ -124,53 +121,10 @@ def _program(program: SheetProgram, units: str) -> list[list[str]]:
     """A line for each zone; what is the program's own stands on the first."""
     lines = []
     for i, zone in enumerate(program.zones):
-        mark = " *" if any(z.short_mm > 0.5 for z in program.zones) else ""
+        mark = " *" if any(z.short_mm > TOLD_SHORT_MM for z in program.zones) else ""
         own = [program.name, program.days + mark, ", ".join(program.starts)] if i == 0 else ["", "", ""]
         lines.append([*own, zone.zone, f"{zone.minutes}", show(zone.effective_mm, "depth", units)])
     return lines
-
-
-def _off(sheet: ClockSheet) -> str:
-    by_why: dict[tuple[str, tuple[str, ...]], list[str]] = {}
-    for month in sheet.months:
-        if month.off:
-            zones = month.off if month.programs or month.not_fitting else ()
-            by_why.setdefault((month.why_off, zones), []).append(MONTHS[month.month - 1])
-    told = [
-        f"{listed(zones) if zones else 'all zones'} in {listed(months)} ({why})"
-        for (why, zones), months in by_why.items()
-    ]
-    return f"Off: {'; '.join(told)}." if told else "On all year."
-
-
-def _notes(sheet: ClockSheet) -> list[str]:
-    all_zones = [zone for month in sheet.months for program in month.programs for zone in program.zones]
-    worst = max((zone.short_mm for zone in all_zones), default=0.0)
-    notes = [
-        "Min: minutes at each start; at a start the zones run in this order. Depth is what a day's "
-        "starts give the drier part of a zone."
-    ]
-    if worst > 0.5:
-        notes.append("* " + SHORT.format(mm=show(worst, "depth", sheet.units)))
-    soaks = {zone.zone: zone.soak_min for zone in all_zones if zone.soak_min}
-    if soaks:
-        told = listed(f"{name} {soak} min" for name, soak in soaks.items())
-        notes.append(
-            f"Where starts are moved, leave time to soak between two runs of a zone: at least {told}."
-        )
-    return notes + _unfit(sheet.months)
-
-
-def _unfit(months: Sequence[SheetMonth]) -> list[str]:
-    by_zones: dict[tuple[str, ...], list[str]] = {}
-    for month in months:
-        if month.not_fitting:
-            by_zones.setdefault(month.not_fitting, []).append(MONTHS[month.month - 1])
-    return [
-        f"DOES NOT FIT: {listed(zones)} in {listed(names)}. The allowed hours, days and minutes are too few; "
-        "allow more, or let zones run at once where the supply carries them."
-        for zones, names in by_zones.items()
-    ]
 
 
 def _cell(tag: str, number: int, text: str) -> str:

@@ -14,7 +14,8 @@ from advisor.faces.cli.options import DEFAULT_SITE, DemoOption, JsonOption, NowO
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from advisor.audit.measurement import AuditResult, Reading
+    from advisor.advice.audit import AuditResult, Reading
+    from advisor.lawn.cans_file import CanRow
 
 WAYS = "--cans FILE, --readings, --depths, --meter-start with --meter-end, or --can"
 
@@ -89,26 +90,19 @@ def audit(
         )
     from advisor.audit.measurement import audit_cans, audit_meter, audit_single_can
     from advisor.faces.cli.asked import known_name, quantity
+    from advisor.wording import Say
 
     by_name = {z.name: z for z in opened.site.zones}
     measured = by_name[known_name(zone, by_name, what="zone", where="advisor audit")]
-    units = opened.site.place.units
+    say = Say(opened.site.place.units, opened.site.place.zone, opened.now)
     if can is not None:
+        depth_mm = quantity(can, "depth", where="--can")
         result = audit_single_can(
-            measured,
-            depth_mm=quantity(can, "depth", where="--can"),
-            minutes=minutes,
-            measured_at=opened.now,
-            units=units,
+            measured, depth_mm=depth_mm, minutes=minutes, measured_at=opened.now, say=say
         )
     elif ways == ["--meter-start"]:
-        result = audit_meter(
-            measured,
-            litres=_through(meter_start, meter_end),
-            minutes=minutes,
-            measured_at=opened.now,
-            units=units,
-        )
+        litres = _through(meter_start, meter_end)
+        result = audit_meter(measured, litres=litres, minutes=minutes, measured_at=opened.now, say=say)
     else:
         result = audit_cans(
             measured,
@@ -116,9 +110,9 @@ def audit(
             minutes=minutes,
             measured_at=opened.now,
             wind_m_s=None if wind is None else quantity(wind, "wind", where="--wind"),
-            units=units,
+            say=say,
         )
-    _picture(result, picture, units)
+    _picture(result, picture, say.units)
     kept = None
     if not dry_run and not demo:
         from advisor.store import open_store
@@ -132,8 +126,7 @@ def audit(
     from advisor.faces.text.audit_text import audit_text
     from advisor.faces.text.paragraphs import terminal_width
 
-    local = result.measured_at.astimezone(opened.site.place.zone)
-    typer.echo(audit_text(result, units, local=local, width=terminal_width(), demo=demo, kept=kept), nl=False)
+    typer.echo(audit_text(say, result, width=terminal_width(), demo=demo, kept=kept), nl=False)
 
 
 def _through(start: str | None, end: str | None) -> float:
@@ -150,9 +143,9 @@ def _through(start: str | None, end: str | None) -> float:
 
 def _caught(cans: Path | None, readings: str | None, depths: str | None, throat: str | None) -> list[Reading]:
     """The cans' depths, from a file, from volumes and the throat, or as typed in."""
-    from advisor.audit.measurement import Reading
+    from advisor.advice.audit import Reading
     from advisor.faces.cli.asked import quantities, quantity
-    from advisor.faces.cli.cans_file import CanRow, read_cans
+    from advisor.lawn.cans_file import CanRow, read_cans
 
     if depths is not None:
         return [Reading(depth_mm=d) for d in quantities(depths, "depth", where="--depths")]

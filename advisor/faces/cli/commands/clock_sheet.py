@@ -8,8 +8,15 @@ from typing import Annotated
 import typer
 
 from advisor.errors import InputError
-from advisor.faces.cli.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
-from advisor.faces.cli.usual_year import ClimateOption
+from advisor.faces.cli.options import (
+    DEFAULT_SITE,
+    ClimateOption,
+    DemoOption,
+    JsonOption,
+    NowOption,
+    SiteOption,
+    open_site,
+)
 
 
 def register(app: typer.Typer) -> None:
@@ -38,10 +45,10 @@ def clock_sheet(
         raise InputError("ask for one form", where="--csv", found="--csv and --json", allowed="one of them")
     from advisor.clock.sheet import clock_sheet as worked_out
     from advisor.faces.cli.asked import records_of
-    from advisor.faces.cli.usual_year import usual_year
     from advisor.faces.text.clock_sheet_text import sheet_csv, sheet_html, sheet_text
     from advisor.faces.text.paragraphs import terminal_width
     from advisor.soil_water.zone_figures import zone_figures
+    from advisor.usual_year import usual_year
 
     here = opened.site
     local = here.place.zone
@@ -49,7 +56,7 @@ def clock_sheet(
     sheet = worked_out(
         here,
         [zone_figures(zone, audits, here.rules, local=local) for zone in here.zones],
-        usual_year(opened, climate),
+        usual_year(here, opened.now, file=climate, demo=demo),
         day=opened.now.astimezone(local).date(),
     )
     if html is not None:

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Annotated
 
 import typer
 
 from advisor.errors import InputError
 from advisor.faces.cli.asked import run_time
-from advisor.faces.cli.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
-from advisor.faces.cli.usual_year import ClimateOption, usual_year
+from advisor.faces.cli.options import (
+    DEFAULT_SITE,
+    ClimateOption,
+    DemoOption,
+    JsonOption,
+    NowOption,
+    SiteOption,
+    open_site,
+)
 
 USUAL_MM = {"metric": (6.0, 12.0, 25.0), "us": (6.35, 12.7, 25.4)}
 """Shown when nothing is asked for: about, or just, a quarter, half and one inch."""
@@ -71,40 +77,36 @@ def runtime(
             found="--eto-months and --by-month or --climate",
             allowed="one of them",
         )
-    from advisor.audit.run_time import Runtime, zone_runtime
+    from advisor.audit.run_time import RunsAsked
+    from advisor.audit.run_time import runtime as worked_out
     from advisor.faces.cli.asked import known_names, records_of
     from advisor.faces.text.paragraphs import terminal_width
     from advisor.faces.text.runtime_text import runtime_text
-    from advisor.soil_water.zone_figures import zone_figures
+    from advisor.usual_year import usual_year
+    from advisor.wording import Say
 
     here = opened.site
-    by_name = {z.name: z for z in here.zones}
-    names = known_names(zone or by_name, by_name, what="zone", where="--zone")
-    audits = records_of(opened).audits
-    local = here.place.zone
-    months: Sequence[float] | None = None if eto is None else _months(eto)
+    names = [each.name for each in here.zones]
+    months = None if eto is None else _months(eto)
     if by_month or climate is not None:
-        months = usual_year(opened, climate).eto_month_mm()
-    worked = Runtime(
-        day=opened.now.astimezone(local).date(),
-        zones=tuple(
-            zone_runtime(
-                by_name[name],
-                zone_figures(by_name[name], audits, here.rules, local=local),
-                day=opened.now.astimezone(local).date(),
-                depths_mm=_depths(depth, here.place.units) if minutes is None else (),
-                minutes=() if minutes is None else (minutes,),
-                eto_month_mm=months,
-                water_cost_per_m3=here.supply.water_cost_per_m3,
-                units=here.place.units,
-            )
-            for name in names
-        ),
+        months = usual_year(here, opened.now, file=climate, demo=demo).eto_month_mm()
+    say = Say(here.place.units, here.place.zone, opened.now)
+    asked = RunsAsked(
+        depths_mm=_depths(depth, say.units) if minutes is None else (),
+        minutes=() if minutes is None else (minutes,),
+        eto_month_mm=months,
+    )
+    worked = worked_out(
+        here,
+        known_names(zone or names, names, what="zone", where="--zone"),
+        records_of(opened).audits,
+        asked,
+        day=opened.now.astimezone(say.zone).date(),
     )
     if json:
         typer.echo(worked.model_dump_json(indent=2))
     else:
-        typer.echo(runtime_text(worked, here.place.units, width=terminal_width(), demo=demo), nl=False)
+        typer.echo(runtime_text(say, worked, width=terminal_width(), demo=demo), nl=False)
 
 
 def _depths(text: str | None, units: str) -> tuple[float, ...]:
@@ -121,7 +123,7 @@ def _depths(text: str | None, units: str) -> tuple[float, ...]:
     return (depth_mm,)
 
 
-def _months(text: str) -> list[float]:
+def _months(text: str) -> tuple[float, ...]:
     from advisor.faces.cli.asked import quantities
 
     months = quantities(text, "depth", where="--eto-months")
@@ -132,4 +134,4 @@ def _months(text: str) -> list[float]:
             found=f"{len(months)} numbers",
             allowed="12 of 0 or more and their unit, '25 35 … 30 mm'",
         )
-    return months
+    return tuple(months)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from advisor.errors import InputError, ManyProblems, QuantityError
-from advisor.faces.cli.csv_lines import cells_of, csv_lines
+from advisor.lawn.csv_lines import cells_of, csv_lines
 from advisor.units import parse
 
 DIMENSIONS = {"volume": "small volume", "depth": "depth", "x": "length", "y": "length"}
