@@ -5,13 +5,14 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
+from advisor.errors import AdvisorError, CannotAdvise, SourceError
 from advisor.lawn.site_values import Site
 from advisor.lawn.usual_year_file import read_usual_year
 from advisor.night import client_for
 from advisor.shipped import shipped
 from advisor.soil_water.usual_year import Climate, climate_of, climate_of_months
 from advisor.weather.csv_file import read_csv
-from advisor.weather.sources.open_meteo import ARCHIVE, get_archive
+from advisor.weather.registry import registered
 
 YEARS = 5
 SETTLED_DAYS = 10  # the newest days of the archive are not final
@@ -42,9 +43,19 @@ def usual_year(site: Site, now: datetime, *, file: Path | None = None, demo: boo
 
 
 def _of_archive(site: Site, now: datetime) -> Climate:
-    """Whole months of the last years that are final in the archive."""
+    """Whole months of the last years that are final in the first archive that answers."""
     settled = now.date() - timedelta(days=SETTLED_DAYS)
     first, last = date(settled.year - YEARS, settled.month, 1), settled.replace(day=1) - timedelta(days=1)
-    weather = get_archive(client_for(site), site.place, site.weather, now, first=first, last=last)
-    credit = weather.sources[0].attribution if weather.sources else ""
-    return climate_of(weather, site.place.zone, source=f"{ARCHIVE}. {credit}".strip())
+    client = client_for(site)
+    problem: AdvisorError = CannotAdvise("no weather source holds past years; give the usual year by a file")
+    for source in registered().values():
+        if source.archive is None:
+            continue
+        try:
+            weather = source.archive(client, site.place, site.weather, now, first=first, last=last)
+        except SourceError as refusal:
+            problem = refusal
+            continue
+        told = " ".join(f"{used.name}. {used.attribution}".strip() for used in weather.sources)
+        return climate_of(weather, site.place.zone, source=told)
+    raise problem
