@@ -73,9 +73,9 @@ TOPIC: Mapping[CautionKind, CautionTopic] = {
     CautionKind.FREEZING: CautionTopic.ICE,
     CautionKind.WET_PAVING: CautionTopic.ICE,
     CautionKind.CLEAN_CANS: CautionTopic.CLOTHING,
-    CautionKind.KEPT_BEFORE: CautionTopic.PRODUCT,
     CautionKind.LOCAL_RULES: CautionTopic.LOCAL_RULES,
     CautionKind.CLOCK_OFF: CautionTopic.CLOCK,
+    CautionKind.KEPT_BEFORE: CautionTopic.PRODUCT,
 }
 """What each caution is about."""
 

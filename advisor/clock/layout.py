@@ -6,7 +6,7 @@ grouping pays, and it pays a little for every program and for starts that a zone
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 from math import inf, log2
@@ -107,17 +107,25 @@ def _laid_out(groups: Groups, room: Room, rules: Rules) -> Laid:
     best: Laid = {}
     for share in SHALLOWER:
         programs = {g: _program(stations, rules, share) for g, stations in on.items()}
-        starts = put(list(programs.values()), room.early, limit)
-        if starts is None and room.early != room.spans:
-            starts = put(list(programs.values()), room.spans, limit)
-        if starts is not None:
-            return dict(zip(programs, zip(programs.values(), starts, strict=True), strict=True))
+        laid = _laid(programs, room.early, limit)
+        if laid is None and room.early != room.spans:
+            laid = _laid(programs, room.spans, limit)
+        if laid is not None:
+            return laid
         apart = _apart(on, room, rules, share, limit)
         if len(apart) > len(best):
             best = apart
         if len(best) == len(on):
             return best
     return best
+
+
+def _laid(programs: dict[int, Program], spans: Sequence[MinuteSpan], limit: float) -> Laid | None:
+    """The programs with their starts, all on one night; None where they do not fit into its `spans`."""
+    starts = put(list(programs.values()), spans, limit)
+    if starts is None:
+        return None
+    return {g: (program, at) for (g, program), at in zip(programs.items(), starts, strict=True)}
 
 
 def _program(stations: Sequence[Station], rules: Rules, share: float) -> Program:
@@ -135,22 +143,30 @@ def _apart(on: dict[int, list[Station]], room: Room, rules: Rules, share: float,
     taken: set[int] = set()
     left = dict(on)
     while left:
-        able: dict[int, Program] = {}
-        for g, stations in left.items():
-            between = share * min(s.days_between for s in stations)
-            days = days_for(between, rules, taken, weekdays_only=True)
-            if days is not None:
-                able[g] = program_of(stations, days)
-        starts = None
-        while able and (starts := put(list(able.values()), room.spans, limit)) is None:
+        able = _on_free_days(left, rules, share, taken)
+        laid = None
+        while able and (laid := _laid(able, room.spans, limit)) is None:
             able.popitem()
-        if starts is None:
+        if laid is None:
             break
-        found |= dict(zip(able, zip(able.values(), starts, strict=True), strict=True))
+        found |= laid
         left = {g: stations for g, stations in left.items() if g not in able}
         taken |= {d for program in able.values() for d in program.days.weekdays}
         if not all(program.days.weekdays for program in able.values()):
             break
+    return found
+
+
+def _on_free_days(
+    groups: dict[int, list[Station]], rules: Rules, share: float, taken: Collection[int]
+) -> dict[int, Program]:
+    """The groups' programs on weekdays that are not taken; those without such a day are left out."""
+    found = {}
+    for g, stations in groups.items():
+        between = share * min(station.days_between for station in stations)
+        days = days_for(between, rules, taken, weekdays_only=True)
+        if days is not None:
+            found[g] = program_of(stations, days)
     return found
 
 

@@ -28,6 +28,12 @@ class CanRow:
     x_m: float | None = None
     y_m: float | None = None
 
+    def depth_in(self, throat_m2: float) -> float:
+        """The depth caught [mm]; a volume through an opening of so many m², one mL over one m² is 1 µm."""
+        if self.volume_ml is None:
+            return self.depth_mm or 0.0
+        return self.volume_ml / 1000.0 / throat_m2
+
 
 def read_cans(path: Path) -> tuple[CanRow, ...]:
     """The cans in the CSV file at `path`. Raises InputError or ManyProblems with file and line."""

@@ -49,10 +49,10 @@ class CautionKind(StrEnum):
     FREEZING = "may freeze"
     WET_PAVING = "wet paving"
     CLEAN_CANS = "clean cans"
-    # a sentence of an advice that was kept before cautions had codes
-    KEPT_BEFORE = "kept by an earlier version"
     LOCAL_RULES = "local watering rules"
     CLOCK_OFF = "turn the clock off"
+    # a sentence of an advice that was kept before cautions had codes
+    KEPT_BEFORE = "kept by an earlier version"
 
 
 OF_KINDS = frozenset(CautionKind) - {
@@ -65,9 +65,9 @@ OF_KINDS = frozenset(CautionKind) - {
     CautionKind.FREEZING,
     CautionKind.WET_PAVING,
     CautionKind.CLEAN_CANS,
-    CautionKind.KEPT_BEFORE,
     CautionKind.LOCAL_RULES,
     CautionKind.CLOCK_OFF,
+    CautionKind.KEPT_BEFORE,
 }
 """The cautions that a kind of product may name."""
 

@@ -7,7 +7,7 @@ a record for the others too.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import MISSING, dataclass, fields
 from datetime import UTC, datetime
 from functools import cache
@@ -272,30 +272,44 @@ _ONE_OF = {
 def _sense(record: Record) -> tuple[Wrong, ...]:
     """What makes no sense in values that are each of the right sort."""
     kind = kind_of(record)
-    wrong: list[Wrong] = []
-    for field in fields_of(kind):
-        name, value = field.name, getattr(record, field.name)
-        if value is None:
-            continue
-        if name in _LEAST_ZERO and value < 0:
-            wrong.append(Wrong(name, repr(value), "0 or more"))
-        if name in _ABOVE_ZERO and value <= 0:
-            wrong.append(Wrong(name, repr(value), "more than 0"))
-        if name in _NAMED and not value.strip():
-            wrong.append(Wrong(name, repr(value), "a name"))
-        if (kind, name) in _ONE_OF and value not in _ONE_OF[kind, name]:
-            wrong.append(Wrong(name, repr(value), ", ".join(_ONE_OF[kind, name])))
+    return (
+        *(
+            wrong
+            for field in fields_of(kind)
+            for wrong in _alone(kind, field.name, getattr(record, field.name))
+        ),
+        *_together(record),
+    )
+
+
+def _alone(kind: str, name: str, value: Any) -> Iterator[Wrong]:
+    """What makes no sense in one value, whatever the others are."""
+    if value is None:
+        return
+    if name in _LEAST_ZERO and value < 0:
+        yield Wrong(name, repr(value), "0 or more")
+    if name in _ABOVE_ZERO and value <= 0:
+        yield Wrong(name, repr(value), "more than 0")
+    if name in _NAMED and not value.strip():
+        yield Wrong(name, repr(value), "a name")
+    allowed = _ONE_OF.get((kind, name))
+    if allowed is not None and value not in allowed:
+        yield Wrong(name, repr(value), ", ".join(allowed))
+
+
+def _together(record: Record) -> Iterator[Wrong]:
+    """What makes no sense in a kind of record, or in its values beside each other."""
     if isinstance(record, Application | Run) and record.ended_at < record.started_at:
-        wrong.append(Wrong("ended_at", record.ended_at.isoformat(), "not before started_at"))
-    if isinstance(record, Application) and (not record.zones or len(set(record.zones)) < len(record.zones)):
-        wrong.append(Wrong("zones", repr(list(record.zones)), "at least one zone, each once"))
-    if isinstance(record, GaugeReading) and record.since is not None and record.since >= record.read_at:
-        wrong.append(Wrong("since", record.since.isoformat(), "a time before read_at"))
-    if isinstance(record, Audit):
-        if record.uniformity is not None and not 0 <= record.uniformity <= 1:
-            wrong.append(Wrong("uniformity", repr(record.uniformity), "0 to 1"))
-        if record.christiansen is not None and record.christiansen > 1:
-            wrong.append(Wrong("christiansen", repr(record.christiansen), "at most 1"))
-    if isinstance(record, ArchivedHour) and record.starts_at.timestamp() % 3600:
-        wrong.append(Wrong("starts_at", record.starts_at.isoformat(), "the start of a whole hour UTC"))
-    return tuple(wrong)
+        yield Wrong("ended_at", record.ended_at.isoformat(), "not before started_at")
+    match record:
+        case Application() if not record.zones or len(set(record.zones)) < len(record.zones):
+            yield Wrong("zones", repr(list(record.zones)), "at least one zone, each once")
+        case GaugeReading() if record.since is not None and record.since >= record.read_at:
+            yield Wrong("since", record.since.isoformat(), "a time before read_at")
+        case Audit():
+            if record.uniformity is not None and not 0 <= record.uniformity <= 1:
+                yield Wrong("uniformity", repr(record.uniformity), "0 to 1")
+            if record.christiansen is not None and record.christiansen > 1:
+                yield Wrong("christiansen", repr(record.christiansen), "at most 1")
+        case ArchivedHour() if record.starts_at.timestamp() % 3600:
+            yield Wrong("starts_at", record.starts_at.isoformat(), "the start of a whole hour UTC")

@@ -6,13 +6,13 @@ The label and local rules win over everything printed here.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
+from datetime import timedelta
 
 from advisor.advice.cautions import Asking, Caution, CautionKind
 from advisor.lawn.records import Application
 from advisor.lawn.seedbeds import Seedbed, SeedConflict, seed_conflicts
 from advisor.lawn.site_values import Site
-from advisor.wording import listed
+from advisor.wording import listed, short_day
 
 Kind = CautionKind
 
@@ -120,8 +120,8 @@ def told(cautions: Sequence[Caution], asking: Asking) -> tuple[Caution, ...]:
 def seedbed_words(bed: Seedbed) -> str:
     """Why a zone is a seedbed."""
     if bed.sown_on is None:
-        return f"it is in seed mode until {_day(bed.young_until)}"
-    return f"{bed.seed} was sown there on {_day(bed.sown_on)}"
+        return f"it is in seed mode until {short_day(bed.young_until, year=True)}"
+    return f"{bed.seed} was sown there on {short_day(bed.sown_on, year=True)}"
 
 
 def seed_conflict_words(conflict: SeedConflict) -> str:
@@ -135,7 +135,7 @@ def seed_conflict_words(conflict: SeedConflict) -> str:
     until = conflict.other_on + timedelta(days=conflict.wait_d)
     return (
         f"{conflict.product} may not grow on {conflict.zone}: {conflict.other} went there on "
-        f"{_day(conflict.other_on)}, and seed usually waits {conflict.wait_d:g} days, until {_day(until)}; "
+        f"{short_day(conflict.other_on, year=True)}, and seed usually waits {conflict.wait_d:g} days, until {short_day(until, year=True)}; "
         "its label decides"
     )
 
@@ -145,7 +145,3 @@ def seed_warnings(
 ) -> tuple[str, ...]:
     """A sentence for each of `put_down` that hurts seedlings, or that is seed where it may not grow."""
     return tuple(dict.fromkeys(map(seed_conflict_words, seed_conflicts(put_down, earlier, site))))
-
-
-def _day(day: date) -> str:
-    return f"{day:%a} {day.day} {day:%b %Y}"

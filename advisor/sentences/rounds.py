@@ -24,7 +24,7 @@ from advisor.lawn.seedbeds import Seedbed
 from advisor.sentences.cautions import seedbed_words
 from advisor.sentences.watering_in import equipment_words
 from advisor.units import convert, show, unit
-from advisor.wording import Say, listed
+from advisor.wording import Say, day_of_month, listed, short_day
 
 ROUGH = 0.05  # of a tenth: published limits are rounded to a thousandth
 WORTH_TELLING = 0.01  # a smaller chance of what may go wrong is not told
@@ -37,8 +37,8 @@ def due_words(due: date | None, late: int) -> str:
     if due is None:
         return "Never recorded on these zones, so due now."
     if late > 0:
-        return f"Overdue by {late} day{'s' if late > 1 else ''} (due {day_words(due)})."
-    return f"Due {day_words(due)}."
+        return f"Overdue by {late} day{'s' if late > 1 else ''} (due {short_day(due)})."
+    return f"Due {short_day(due)}."
 
 
 def headline(
@@ -47,11 +47,11 @@ def headline(
     """When a round is due, in words before, and the best time for it, or that the forecast has none."""
     end = until.astimezone(say.zone).date()
     if state == RoundState.BEYOND and ask_from is not None:
-        return f"{due} The forecast reaches to {day_words(end)} only: ask again from {day_words(ask_from)}."
+        return f"{due} The forecast reaches to {short_day(end)} only: ask again from {short_day(ask_from)}."
     if state == RoundState.NO_DAY:
-        return f"{due} None of the days to {day_words(end)} will do."
+        return f"{due} None of the days to {short_day(end)} will do."
     starts, ends = (t.astimezone(say.zone) for t in (slots[0].starts_at, slots[0].ends_at))
-    return f"{due} Best: {day_words(starts.date())}, {starts:%H:%M}–{ends:%H:%M}."
+    return f"{due} Best: {short_day(starts.date())}, {starts:%H:%M}–{ends:%H:%M}."
 
 
 MINDS: Mapping[Mind, str] = {
@@ -99,7 +99,8 @@ def bar_words(say: Say, bar: Bar) -> str:
 
 def _blackout(_: Say, bar: Bar) -> str:
     why = f" ({bar.why})" if bar.why else ""
-    return f"no round from {bar.first:%d %b} to {bar.day:%d %b}{why}"
+    first, last = (day_of_month(day) if day is not None else "" for day in (bar.first, bar.day))
+    return f"no round from {first} to {last}{why}"
 
 
 def _wind(say: Say, bar: Bar) -> str:
@@ -129,10 +130,15 @@ def _kept_moist(_: Say, bar: Bar) -> str:
     )
 
 
+def _label(_: Say, bar: Bar) -> str:
+    day = "" if bar.day is None else day_of_month(bar.day, year=True)
+    return f"{listed(bar.products)} not before {day}, by its label"
+
+
 BARS: Mapping[BarKind, Callable[[Say, Bar], str]] = {
     BarKind.BLACKOUT: _blackout,
     BarKind.NOT_DUE: lambda _, bar: f"not due before {_day_of(bar)}",
-    BarKind.LABEL: lambda _, bar: f"{listed(bar.products)} not before {bar.day:%d %b %Y}, by its label",
+    BarKind.LABEL: _label,
     BarKind.DRY: lambda say, bar: f"{listed(bar.products)} must stay dry until {_clock(say, bar.until)}",
     BarKind.SEEDLINGS: _seedlings,
     BarKind.KEPT_MOIST: _kept_moist,
@@ -176,11 +182,6 @@ def wind_limit(say: Say, m_s: float) -> str:
     return _tenths(floor(10 * convert(m_s, "wind", say.units) + ROUGH), say)
 
 
-def day_words(day: date) -> str:
-    """A day of the coming weeks: Wed 17 Jun."""
-    return f"{day:%a} {day.day} {day:%b}"
-
-
 def _over(say: Say, m_s: float) -> str:
     """A wind over its limit, never told lower than it is."""
     return _tenths(ceil(10 * convert(m_s, "wind", say.units) - ROUGH), say)
@@ -204,7 +205,7 @@ def _clock(say: Say, when: datetime | None) -> str:
 
 
 def _day_of(bar: Bar) -> str:
-    return "" if bar.day is None else day_words(bar.day)
+    return "" if bar.day is None else short_day(bar.day)
 
 
 def _range(low: float, high: float, dimension: str, units: str, digits: int | None) -> str:

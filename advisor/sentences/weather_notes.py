@@ -11,7 +11,7 @@ from datetime import datetime
 
 from advisor.advice.notes import MembersFrom, Note, NoteKind, Variable
 from advisor.units import convert, unit
-from advisor.wording import Say, listed
+from advisor.wording import Say, listed, short_day
 
 Kind = NoteKind
 DIMENSION = {
@@ -49,7 +49,7 @@ def _time(say: Say, when: datetime | None) -> str:
     if when is None:
         return "an unknown time"
     there = when.astimezone(say.zone)
-    return f"{there:%a} {there.day} {there:%b %Y %H:%M}"
+    return f"{short_day(there, year=True)} {there:%H:%M}"
 
 
 def _depth(say: Say, mm: float | None) -> str:

@@ -7,14 +7,14 @@ from zoneinfo import ZoneInfo
 
 from advisor.advice.next_round import NextRound, NextRounds, NotThen
 from advisor.faces.text.paragraphs import bullets, wrapped
-from advisor.wording import listed
+from advisor.wording import heading_time, listed, short_day
 
 
 def rounds_text(found: NextRounds, *, width: int, demo: bool = False) -> str:
     """The next rounds for a terminal of `width` columns."""
     zone = ZoneInfo(found.time_zone)
     local = found.now.astimezone(zone)
-    title = f"{found.site} — next round, {local:%A} {local.day} {local:%B %Y, %H:%M}"
+    title = f"{found.site} — next round, {heading_time(local)}"
     lines = [title, "=" * len(title)]
     if demo:
         lines.append("Invented demo: no such lawn, records or weather exist.")
@@ -22,7 +22,7 @@ def rounds_text(found: NextRounds, *, width: int, demo: bool = False) -> str:
         lines += ["", *_round(each, zone, width)]
     how = "calibrated" if found.calibrated else "cautious default calibration"
     until = found.forecast_until.astimezone(zone)
-    reach = f"The forecast is known to {until:%a} {until.day} {until:%b %H:%M}"
+    reach = f"The forecast is known to {short_day(until)} {until:%H:%M}"
     lines += ["", *wrapped(f"{reach}; chances from {found.members} members, {how}.", width)]
     lines += bullets((c.text for c in found.cautions), width, indent="")
     lines += bullets(found.attribution, width, indent="")
@@ -35,10 +35,10 @@ def _round(each: NextRound, zone: ZoneInfo, width: int) -> list[str]:
     lines += wrapped(f"({listed(p.product for p in each.products)})", width, "  ")
     for slot in each.slots:
         starts, ends = (t.astimezone(zone) for t in (slot.starts_at, slot.ends_at))
-        when = f"{slot.rank}. {starts:%a} {starts.day} {starts:%b} {starts:%H:%M}–{ends:%H:%M}"
+        when = f"{slot.rank}. {short_day(starts)} {starts:%H:%M}–{ends:%H:%M}"
         lines += wrapped(f"{when}  {slot.words}", width, "  ", "     ")
     if each.also_possible:
-        days = listed(f"{day:%a} {day.day} {day:%b}" for day in each.also_possible)
+        days = listed(short_day(day) for day in each.also_possible)
         lines += wrapped(f"Possible too, but not better: {days}.", width, "  ", "     ")
     if each.not_then:
         lines += ["  Not then:", *bullets(_days(each.not_then), width, "  ")]
@@ -59,5 +59,5 @@ def _days(not_then: tuple[NotThen, ...]) -> list[str]:
 
 
 def _span(first: date, last: date) -> str:
-    end = f"{last:%a} {last.day} {last:%b}"
-    return end if first == last else f"{first:%a} {first.day} {first:%b} – {end}"
+    end = short_day(last)
+    return end if first == last else f"{short_day(first)} – {end}"

@@ -144,7 +144,7 @@ def _through(start: str | None, end: str | None) -> float:
 def _caught(cans: Path | None, readings: str | None, depths: str | None, throat: str | None) -> list[Reading]:
     """The cans' depths, from a file, from volumes and the throat, or as typed in."""
     from advisor.advice.audit import Reading
-    from advisor.faces.cli.asked import quantities, quantity
+    from advisor.faces.cli.asked import quantities
     from advisor.lawn.cans_file import CanRow, read_cans
 
     if depths is not None:
@@ -154,28 +154,24 @@ def _caught(cans: Path | None, readings: str | None, depths: str | None, throat:
     else:
         volumes = quantities(readings or "", "small volume", where="--readings")
         rows = [CanRow(volume_ml=v) for v in volumes]
-    area_m2 = 0.0
-    if any(row.volume_ml is not None for row in rows):
-        if throat is None:
-            raise InputError(
-                "volumes become depths by the cans' opening",
-                where="--throat",
-                allowed="'16.5 sq in', '80 cm2'",
-            )
-        area_m2 = quantity(throat, "area", where="--throat")
-        if not 0.0 < area_m2 < 1.0:
-            raise InputError(
-                "no can has such an opening", where="--throat", found=repr(throat), allowed="'80 cm2'"
-            )
-    return [
-        Reading(
-            depth_mm=row.depth_mm if row.volume_ml is None else row.volume_ml / 1000.0 / area_m2,
-            x_m=row.x_m,
-            y_m=row.y_m,
+    throat_m2 = _opening(throat) if any(row.volume_ml is not None for row in rows) else 0.0
+    return [Reading(depth_mm=row.depth_in(throat_m2), x_m=row.x_m, y_m=row.y_m) for row in rows]
+
+
+def _opening(throat: str | None) -> float:
+    """The cans' opening, m²."""
+    from advisor.faces.cli.asked import quantity
+
+    if throat is None:
+        raise InputError(
+            "volumes become depths by the cans' opening", where="--throat", allowed="'16.5 sq in', '80 cm2'"
         )
-        for row in rows
-        if row.depth_mm is not None or row.volume_ml is not None
-    ]
+    area_m2 = quantity(throat, "area", where="--throat")
+    if not 0.0 < area_m2 < 1.0:
+        raise InputError(
+            "no can has such an opening", where="--throat", found=repr(throat), allowed="'80 cm2'"
+        )
+    return area_m2
 
 
 def _picture(result: AuditResult, path: Path | None, units: str) -> None:
