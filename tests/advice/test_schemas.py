@@ -16,6 +16,7 @@ from pydantic import BaseModel
 from advisor.advice.advice import Advice
 from advisor.advice.problems import ErrorTold
 from advisor.advice.rain_answer import RainAnswer
+from advisor.advice.rain_skill import RainSkill
 from advisor.advice.records import (
     Carried,
     Edited,
@@ -57,6 +58,7 @@ MODELS: dict[str, type[BaseModel]] = {
     "status": ServiceHealth,
     "tonight": Advice,
     "weather": WeatherDays,
+    "weather-skill": RainSkill,
 }
 """What each command prints with --json, and "error" what any of them prints where it cannot."""
 
