@@ -85,6 +85,7 @@ COMMANDS = {
     "rain --demo --product Wetting~agent --zones Front --at 17:00": "rain",
     "next-round --demo": "next-round",
     "weather --demo": "weather",
+    "weather --skill --demo": "weather-skill",
     "mix summer~soil~round --demo": "mix",
     "runtime --depth 6mm --demo": "runtime",
     "clock-sheet --demo": "clock-sheet",
