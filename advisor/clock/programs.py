@@ -11,9 +11,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import permutations
-from math import ceil, floor
+from math import ceil
 
 from advisor.clock.watering_days import Days
+from advisor.schedule.run_length import run_length
 from advisor.science.sprinkler import run_minutes
 
 MOST_PROGRAMS, MOST_STARTS = 4, 4  # what most clocks hold (common practice, no source)
@@ -51,8 +52,7 @@ class Station:
 
     def starts(self, every: float) -> int:
         """How many stretches that takes."""
-        longest = max(1, floor(self.cycle_min + TINY)) if self.cycle_min is not None else 10**6
-        return max(1, ceil(self.minutes(every) / longest - TINY))
+        return max(1, len(run_length(self.minutes(every), self.cycle_min, self.soak_min).cycles))
 
 
 @dataclass(frozen=True, slots=True)
