@@ -16,6 +16,7 @@ from pydantic import BaseModel
 from advisor.advice.advice import Advice
 from advisor.advice.problems import ErrorTold
 from advisor.advice.rain_answer import RainAnswer
+from advisor.advice.rain_skill import RainSkill
 from advisor.advice.records import (
     Carried,
     Edited,
@@ -28,12 +29,12 @@ from advisor.advice.records import (
 )
 from advisor.advice.service_health import ServiceHealth
 from advisor.advice.site_check import SiteCheck, SiteWritten
+from advisor.advice.weather_days import WeatherDays
 from advisor.audit.measurement import AuditResult
 from advisor.audit.run_time import Runtime
 from advisor.clock.sheet import ClockSheet
 from advisor.rounds.next_round import NextRounds
 from advisor.rounds.tank_mix import Mix
-from advisor.soil_water.weather_days import WeatherDays
 
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "schemas"
 MODELS: dict[str, type[BaseModel]] = {
@@ -56,6 +57,7 @@ MODELS: dict[str, type[BaseModel]] = {
     "runtime": Runtime,
     "status": ServiceHealth,
     "tonight": Advice,
+    "weather-skill": RainSkill,
     "weather": WeatherDays,
 }
 """What each command prints with --json, and "error" what any of them prints where it cannot."""

@@ -36,11 +36,12 @@ def usual_year(opened: Opened, file: Path | None) -> Climate:
         return read_climate(shipped("data", "demo_climate.csv"), opened)
     from advisor.night import client_for
     from advisor.soil_water.usual_year import climate_of
-    from advisor.weather.sources.open_meteo import ARCHIVE, get_archive
+    from advisor.weather.gather import archived_weather
 
     site = opened.site
     settled = opened.now.date() - timedelta(days=SETTLED_DAYS)
     first, last = date(settled.year - YEARS, settled.month, 1), settled.replace(day=1) - timedelta(days=1)
-    weather = get_archive(client_for(site), site.place, site.weather, opened.now, first=first, last=last)
-    credit = weather.sources[0].attribution if weather.sources else ""
-    return climate_of(weather, site.place.zone, source=f"{ARCHIVE}. {credit}".strip())
+    client = client_for(site)
+    weather = archived_weather(site.place, site.weather, client, opened.now, first=first, last=last)
+    named = "; ".join(f"{source.name}. {source.attribution}".strip() for source in weather.sources)
+    return climate_of(weather, site.place.zone, source=named)
