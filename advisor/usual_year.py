@@ -5,14 +5,13 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
-from advisor.errors import AdvisorError, CannotAdvise, SourceError
 from advisor.lawn.site_values import Site
 from advisor.lawn.usual_year_file import read_usual_year
 from advisor.night import client_for
 from advisor.shipped import shipped
 from advisor.soil_water.usual_year import Climate, climate_of, climate_of_months
 from advisor.weather.csv_file import read_csv
-from advisor.weather.registry import registered
+from advisor.weather.gather import archived_weather
 
 YEARS = 5
 SETTLED_DAYS = 10  # the newest days of the archive are not final
@@ -46,16 +45,6 @@ def _of_archive(site: Site, now: datetime) -> Climate:
     """Whole months of the last years that are final in the first archive that answers."""
     settled = now.date() - timedelta(days=SETTLED_DAYS)
     first, last = date(settled.year - YEARS, settled.month, 1), settled.replace(day=1) - timedelta(days=1)
-    client = client_for(site)
-    problem: AdvisorError = CannotAdvise("no weather source holds past years; give the usual year by a file")
-    for source in registered().values():
-        if source.archive is None:
-            continue
-        try:
-            weather = source.archive(client, site.place, site.weather, now, first=first, last=last)
-        except SourceError as refusal:
-            problem = refusal
-            continue
-        told = " ".join(f"{used.name}. {used.attribution}".strip() for used in weather.sources)
-        return climate_of(weather, site.place.zone, source=told)
-    raise problem
+    weather = archived_weather(site.place, site.weather, client_for(site), now, first=first, last=last)
+    told = " ".join(f"{used.name}. {used.attribution}".strip() for used in weather.sources)
+    return climate_of(weather, site.place.zone, source=told)

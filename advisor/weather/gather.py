@@ -200,6 +200,23 @@ def _archived(search: _Search, first: date, last: date) -> Weather | None:
     return None
 
 
+def archived_weather(
+    place: Place, settings: WeatherSettings, client: Client, now: datetime, *, first: date, last: date
+) -> Weather:
+    """Past weather of the UTC days `first` to `last` as the first archive that answers gives it, unscreened.
+
+    Raises SourceError, the last one's, where none answers.
+    """
+    why = SourceError("the archives", "no source has an archive of past weather")
+    for source in registered().values():
+        if source.archive is not None:
+            try:
+                return source.archive(client, place, settings, now, first=first, last=last)
+            except SourceError as failure:
+                why = failure
+    raise why
+
+
 def _with_a_past(search: _Search, base: Weather, source: Source | None) -> Weather:
     """The base with past hours from an archive service or the station near by, where the records lack them.
 

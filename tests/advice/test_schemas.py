@@ -32,9 +32,9 @@ from advisor.advice.records import (
 from advisor.advice.run_time import Runtime
 from advisor.advice.service_health import ServiceHealth
 from advisor.advice.site_check import SiteCheck, SiteWritten
+from advisor.advice.weather_days import WeatherDays
 from advisor.rounds.next_round import NextRounds
 from advisor.rounds.tank_mix import Mix
-from advisor.soil_water.weather_days import WeatherDays
 
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "schemas"
 MODELS: dict[str, type[BaseModel]] = {
@@ -57,8 +57,8 @@ MODELS: dict[str, type[BaseModel]] = {
     "runtime": Runtime,
     "status": ServiceHealth,
     "tonight": Advice,
-    "weather": WeatherDays,
     "weather-skill": RainSkill,
+    "weather": WeatherDays,
 }
 """What each command prints with --json, and "error" what any of them prints where it cannot."""
 

@@ -106,7 +106,7 @@ def test_two_sourcesat_odds_are_both_shown_and_both_counted(evening: Evening) ->
 def test_two_listed_sources_that_agree_are_told_with_both_numbers(evening: Evening) -> None:
     evening.use("open_meteo", "met_norway")
     text = evening.tonight().flat
-    assert "rain of the next 12 h: Open-Meteo forecast 0.0 mm, MET Norway 0.0 mm" in text
+    assert "Rain of the next 12 h: Open-Meteo forecast 0.0 mm, MET Norway 0.0 mm" in text
 
 
 def test_a_grid_square_that_moved_is_looked_up_anew_in_the_same_evening(evening: Evening) -> None:

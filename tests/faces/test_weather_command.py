@@ -77,7 +77,8 @@ def test_csv_has_one_line_a_day_with_the_names_of_the_json() -> None:
     found = days()
     rows = list(csv.DictReader(io.StringIO(run("--csv"))))
     assert len(rows) == len(found.days)
-    assert tuple(rows[0]) == tuple(WeatherDay.model_fields)
+    nested = {"rain_from"}  # a list of records is no cell; rain_basis and rain_source say the same
+    assert tuple(rows[0]) == tuple(name for name in WeatherDay.model_fields if name not in nested)
     assert float(rows[0]["eto_mm"]) == pytest.approx(found.days[0].eto_mm, abs=1e-4)
     assert rows[0]["chance_1mm"] == ""
     assert rows[5]["rain_basis"] == "model+gauge"

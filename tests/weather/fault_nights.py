@@ -335,7 +335,7 @@ CSV_FAULTS = [
     Fault("CSV with NaN in the rain", _csv(lambda rows: _cell(rows, slice(50, 60), 5, "NaN")), FILE,
           ("Rain unknown in 10 past hour",)),
     Fault("CSV with NaN in the humidity", _csv(lambda rows: _cell(rows, slice(None), 2, "")), FILE,
-          ("humidity unknown",)),
+          ("Humidity unknown",)),
     Fault("CSV in °F under temp_c", _csv(lambda rows: _cell(rows, slice(None), 1, "88.0")), None,
           ("temp_c cannot be", "station.csv:2", "name the column temp_f")),
     Fault("CSV with an unknown column", _csv(lambda rows: rows, CSV_HEAD.replace("rain_mm", "rain_cm")), None,

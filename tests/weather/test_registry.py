@@ -24,7 +24,7 @@ from advisor.tonight.advise import advise
 from advisor.weather import registry
 from advisor.weather.client import Client
 from advisor.weather.ensemble import Ensemble
-from advisor.weather.gather import gather_weather
+from advisor.weather.gather import archived_weather, gather_weather
 from advisor.weather.registry import Source, Together, default_order, registered
 from advisor.weather.together import Ask, gather_together
 from advisor.weather.weather import SourceUse, Weather
@@ -189,3 +189,35 @@ def test_whoever_gathers_names_no_source() -> None:
     for room in ("gather.py", "together.py", "archiving.py", "ensemble.py"):
         text = (folder / room).read_text("utf-8")
         assert not [name for name in names if name in text], room
+
+
+def test_long_past_weather_comes_from_the_first_archive_that_answers(monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: Any, **__: Any) -> Weather:
+        raise SourceError("Broken archive", "sent an empty answer")
+
+    def archive(*_: Any, first: date, last: date) -> Weather:
+        assert (first, last) == (date(2025, 6, 1), date(2026, 5, 31))
+        return larkmoor()
+
+    def rooms(*archives: Any) -> None:
+        names = []
+        for rank, each in enumerate(archives):
+            room = ModuleType(f"invented_{rank}")
+            room.SOURCE = Source(name=room.__name__, rank=rank, forecast=larkmoor, archive=each)  # type: ignore[attr-defined]
+            monkeypatch.setitem(sys.modules, room.__name__, room)
+            names.append(room.__name__)
+        monkeypatch.setattr(registry, "ROOMS", tuple(names))
+
+    def long_past() -> Weather:
+        return archived_weather(
+            SITE.place, SITE.weather, SILENT, EVENING, first=date(2025, 6, 1), last=date(2026, 5, 31)
+        )
+
+    rooms(None, broken, archive)
+    assert long_past().sources[0].name == "Larkmoor service"
+    rooms(broken, None)
+    with pytest.raises(SourceError, match="Broken archive: sent an empty answer"):
+        long_past()
+    rooms(None)
+    with pytest.raises(SourceError, match="no source has an archive"):
+        long_past()
