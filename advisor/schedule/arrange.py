@@ -19,13 +19,20 @@ from collections.abc import Sequence
 from math import ceil
 from typing import NamedTuple
 
-from advisor.schedule.cycles import ANYWHERE, MinuteSpan, Placed, Task, pack, pack_late, task_of
+from advisor.schedule.cycles import ANYWHERE, MinuteSpan, Placed, Room, Task, pack, pack_late, task_of
 from advisor.schedule.limits import NightLimits
 from advisor.schedule.request import Request
 
 GRID_MIN = 15
 MARGIN_MIN = 5
 CALM_TIE_M_S = 0.3
+
+TRIES = 1200
+"""How many cycles are packed in vain, in all, for requests that do not fit with those before them. After that
+a request is only put among the runs as they stand: a night of up to eight zones does not come so far."""
+
+BLOCKS_TRIED = 40
+"""So many cycles are tried in blocks too where packing them together fails."""
 
 Asked = tuple[tuple[int, int], ...]
 
@@ -43,9 +50,9 @@ class Arranger:
     The same tasks are packed once, however often they are asked for on the way.
     """
 
-    def __init__(self, limits: NightLimits, requests: Sequence[Request]) -> None:
+    def __init__(self, limits: NightLimits, requests: Sequence[Request], tries: int = TRIES) -> None:
         self.limits = limits
-        rooms: dict[object, tuple[tuple[MinuteSpan, ...], ...]] = {}
+        rooms: dict[object, tuple[Room, ...]] = {}
         self.tasks: list[Task] = []
         for order, request in enumerate(requests):
             key = (request.by_hand, request.earliest, request.latest, request.dry)
@@ -53,128 +60,170 @@ class Arranger:
                 rooms[key] = limits.rooms(request)
             self.tasks.append(task_of(order, request, rooms[key]))
         self._best_of: dict[Asked, list[Placed] | None] = {}
+        self._holds_of: dict[Asked, bool] = {}
         self._fits_alone: dict[tuple[int, int], bool] = {}
-        self._whole_of: dict[Asked, Arrangement] = {}
-
-    def whole(self, tasks: Sequence[Task]) -> Arrangement:
-        """Place all that fits; the rest is left, and could not be put among the runs before it."""
-        key = _key(tasks)
-        if key not in self._whole_of:
-            self._whole_of[key] = self._arranged(tasks)
-        return self._whole_of[key]
+        self._tries = tries
 
     def with_parts(self, *, extend: bool = True) -> Arrangement:
         """What runs, whole or in part. Without `extend` shortened runs stay at their least: the same run."""
-        tried = list(self.tasks)
-        found = self.whole(tried)
-        parts: list[int] = []
-        while True:
-            short = next(
-                (t for t in found.left if t.request.least_minutes is not None and t.order not in parts), None
-            )
-            if short is None:
-                break
-            parts.append(short.order)
-            tried = _with(tried, short.shortened(_least(short)))
-            found = self.whole(tried)
-        for order in sorted(parts) if extend else ():
-            if order in {run.task.order for run in found.placed}:
-                tried, found = self._extended(order, tried, found)
-        return Arrangement(found.placed, [self.tasks[task.order] for task in found.left])
+        placed = self._by_rank(self._most())
+        ran = {run.task.order for run in placed}
+        left = [task for task in self.tasks if task.order not in ran]
+        return Arrangement(self._extended(placed) if extend else placed, left)
 
-    def _extended(self, order: int, tried: list[Task], found: Arrangement) -> tuple[list[Task], Arrangement]:
-        """The run of one shortened task as long as it can be with the same runs beside it."""
-        whole = self.tasks[order]
-        out = {task.order for task in found.left}
-        low, high = _least(whole), whole.minutes
-        while low < high:
-            middle = (low + high + 1) // 2
-            longer = _with(tried, whole if middle >= whole.minutes else whole.shortened(middle))
-            if not self.limits.cannot_hold([task for task in longer if task.order not in out]):
-                then = self.whole(longer)
-                if {task.order for task in then.left} == out:
-                    tried, found, low = longer, then, middle
-                    continue
-            high = middle - 1
-        return tried, found
+    def _versions(self, task: Task) -> list[Task]:
+        """The whole task and its least, as far as they would fit if no other ran."""
+        least = task.request.least_minutes
+        found = [task] if least is None else [task, task.shortened(ceil(least))]
+        return [version for version in found if self._fits_alone_in(version)]
 
-    def _arranged(self, tasks: Sequence[Task]) -> Arrangement:
-        limits = self.limits
-        best = self._most([t for t in tasks if limits.may_run(t) and self.fits_alone(t)])
-        if len(best) == len(tasks):
-            return Arrangement(best, [])
-        chosen = {run.task.order: run for run in best}
-        kept: list[Placed] = []
-        left: list[Task] = []
-        moved = False
-        for task in tasks:
-            run = chosen.get(task.order)
-            if run is None or moved:
-                fits = limits.may_run(task) and _minutes(kept) + task.minutes <= limits.limit
-                fits = fits and self.fits_alone(task)
-                added = limits.beside(kept).insert(task) if fits else None
-                moved = moved or (run is None and added is not None)
-                run = added
-            if run is None:
-                left.append(task)
-            else:
-                kept.append(run)
-        return Arrangement(kept, left)
-
-    def fits_alone(self, task: Task) -> bool:
-        """Whether it would fit if no other ran."""
+    def _fits_alone_in(self, task: Task) -> bool:
         key = (task.order, task.minutes)
         if key not in self._fits_alone:
-            self._fits_alone[key] = self.limits.beside().insert(task) is not None
+            fits = self.limits.may_run(task) and self.limits.beside().insert(task) is not None
+            self._fits_alone[key] = fits
         return self._fits_alone[key]
 
-    def _most(self, tasks: list[Task]) -> list[Placed]:
-        """As many of the first as fit together, then every later one that still fits.
+    def _most(self) -> list[Placed]:
+        """As many of the first as fit together, then every later one that still fits, whole or at its least.
 
         What is kept of the first tasks does not hang on the tasks that come after them.
         """
-        first = len(tasks)
-        while (kept := self._best(tasks[:first])) is None:
-            first -= 1
-        for task in tasks[first:]:
-            if _minutes(kept) + task.minutes > self.limits.limit:
-                continue
-            packed = self._best([*(run.task for run in kept), task])
-            if packed is None:
-                added = self.limits.beside(kept).insert(task)
-                packed = [*kept, added] if added is not None else kept
-            kept = packed
+        able = [versions for task in self.tasks if (versions := self._versions(task))]
+        first = self._first_that_hold([versions[0] for versions in able])
+        tasks = [versions[0] for versions in able[:first]]
+        placed: list[Placed] | None = None
+        for versions in able[first:]:
+            for version in versions:
+                more = [*tasks, version]
+                if sum(task.minutes for task in more) > self.limits.limit:
+                    continue
+                if self._holds_if_tried(more):
+                    tasks, placed = more, None
+                    break
+                placed = self._best(tasks) or [] if placed is None else placed
+                added = self.limits.beside(placed).insert(version)
+                if added is not None:
+                    tasks, placed = more, [*placed, added]
+                    break
+        return self._best(tasks) or [] if placed is None else placed
+
+    def _first_that_hold(self, tasks: Sequence[Task]) -> int:
+        """How many of the first tasks the night holds together, found by halving."""
+        if self._holds(tasks):
+            return len(tasks)
+        low, high = 0, len(tasks)
+        while high - low > 1:
+            middle = (low + high) // 2
+            low, high = (middle, high) if self._holds(tasks[:middle]) else (low, middle)
+        return low
+
+    def _by_rank(self, placed: Sequence[Placed]) -> list[Placed]:
+        """The same, and whatever could still be put among the runs that come before it in their place."""
+        chosen = {run.task.order: run for run in placed}
+        if len(chosen) == len(self.tasks):
+            return list(placed)
+        kept: list[Placed] = []
+        moved = False
+        for task in self.tasks:
+            run = chosen.get(task.order)
+            if run is None or moved:
+                added = self._added(task if run is None else run.task, kept)
+                moved = moved or (run is None and added is not None)
+                run = added
+            if run is not None:
+                kept.append(run)
         return kept
 
-    def _best(self, tasks: list[Task]) -> list[Placed] | None:
-        """All tasks in the calmest hours, in blocks or, where blocks do not fit, packed together."""
-        if not tasks:
-            return []
+    def _added(self, task: Task, kept: Sequence[Placed]) -> Placed | None:
+        """A task, or its least, among runs that stay where they are."""
+        used, beside = sum(run.task.minutes for run in kept), self.limits.beside(kept)
+        for version in self._versions(task):
+            if used + version.minutes <= self.limits.limit:
+                added = beside.insert(version)
+                if added is not None:
+                    return added
+        return None
+
+    def _extended(self, placed: list[Placed]) -> list[Placed]:
+        """The shortened runs, in the order of what comes first, as long as they can be beside the others."""
+        tasks = sorted((run.task for run in placed), key=lambda task: task.order)
+        for i, short in enumerate(tasks):
+            whole = self.tasks[short.order]
+            low, high = short.minutes, whole.minutes
+            while low < high:
+                middle = (low + high + 1) // 2
+                longer = whole if middle >= whole.minutes else whole.shortened(middle)
+                found = self._fitted([*tasks[:i], longer, *tasks[i + 1 :]], longer, placed)
+                if found is None:
+                    high = middle - 1
+                else:
+                    low, tasks[i], placed = middle, longer, found
+        return placed
+
+    def _fitted(
+        self, tasks: Sequence[Task], longer: Task, placed: Sequence[Placed]
+    ) -> list[Placed] | None:
+        """All these tasks packed, or the longer one among the others as they stand."""
         if self.limits.cannot_hold(tasks):
             return None
+        if self._holds_if_tried(tasks):
+            return self._best(tasks)
+        others = [run for run in placed if run.task.order != longer.order]
+        added = self.limits.beside(others).insert(longer)
+        if added is not None:
+            return [*others, added]
+        kept: list[Placed] = []
+        for task in tasks if _cycles(tasks) <= BLOCKS_TRIED else ():
+            added = self.limits.beside(kept).insert(task)
+            if added is None:
+                return None
+            kept.append(added)
+        return kept or None
+
+    def _holds_if_tried(self, tasks: Sequence[Task]) -> bool:
+        """Whether the night holds these tasks together, as far as tries are left to find out."""
+        if self._tries <= 0 and _key(tasks) not in self._holds_of:
+            return False
+        holds = self._holds(tasks)
+        if not holds and not self.limits.cannot_hold(tasks):
+            self._tries -= _cycles(tasks)
+        return holds
+
+    def _holds(self, tasks: Sequence[Task]) -> bool:
+        """Whether a packing of these tasks is found."""
+        if not tasks:
+            return True
+        if self.limits.cannot_hold(tasks):
+            return False
+        key = _key(tasks)
+        if key not in self._holds_of:
+            night = self.limits
+            self._holds_of[key] = (
+                pack(tasks, night.carries, night.begin, fixed=night.fixed) is not None
+                or pack_late(tasks, night.carries, night.end, fixed=night.fixed) is not None
+                or (_cycles(tasks) <= BLOCKS_TRIED and self._best(tasks) is not None)
+            )
+        return self._holds_of[key]
+
+    def _best(self, tasks: Sequence[Task]) -> list[Placed] | None:
+        """All tasks in the calmest hours, in blocks or, where blocks do not fit, packed together."""
         key = _key(tasks)
         if key not in self._best_of:
-            self._best_of[key] = _in_blocks(tasks, self.limits) or _together(tasks, self.limits)
+            night = self.limits
+            self._best_of[key] = (_in_blocks(tasks, night) or _together(tasks, night)) if tasks else []
         return self._best_of[key]
+
+
+def _cycles(tasks: Sequence[Task]) -> int:
+    return sum(len(task.cycles) for task in tasks)
 
 
 def _key(tasks: Sequence[Task]) -> Asked:
     return tuple((task.order, task.minutes) for task in tasks)
 
 
-def _least(task: Task) -> int:
-    return ceil(task.request.least_minutes or 0.0)
-
-
-def _with(tasks: Sequence[Task], changed: Task) -> list[Task]:
-    return [changed if task.order == changed.order else task for task in tasks]
-
-
-def _minutes(placed: Sequence[Placed]) -> int:
-    return sum(run.task.minutes for run in placed)
-
-
-def _in_blocks(tasks: list[Task], night: NightLimits) -> list[Placed] | None:
+def _in_blocks(tasks: Sequence[Task], night: NightLimits) -> list[Placed] | None:
     groups: dict[object, list[Task]] = {}
     for task in tasks:
         groups.setdefault(task.rooms, []).append(task)
@@ -224,7 +273,7 @@ def _grid(a: int, b: int, length: int, taken: Sequence[MinuteSpan], night_end: i
     return starts
 
 
-def _together(tasks: list[Task], night: NightLimits) -> list[Placed] | None:
+def _together(tasks: Sequence[Task], night: NightLimits) -> list[Placed] | None:
     """All tasks packed over the whole night from several starts: the calmest, then the latest."""
     carries, fixed = night.carries, night.fixed
     first = pack(tasks, carries, night.begin, fixed=fixed)

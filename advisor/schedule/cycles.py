@@ -159,12 +159,15 @@ class _Line:
         self._on: list[Draw] = []
         self._at = 0
         self.spare = inf
+        self.ends: float = inf
+        """When the first of what runs, or is fixed, ends."""
 
     def until(self, at: int) -> None:
         """Turn off what has ended at `at`."""
         self._at = at
-        self._own = [draw for draw in self._own if draw.end > at]
-        self._account()
+        if self._fixed or self.ends <= at:
+            self._own = [draw for draw in self._own if draw.end > at]
+            self._account()
 
     def start(self, end: int, request: Request) -> None:
         """Turn one zone on."""
@@ -175,41 +178,36 @@ class _Line:
         """Whether a zone may run from now on beside what runs, and beside what is fixed until it ends."""
         if not may_join(request, self._on, self._carries):
             return False
-        return all(
-            may_join(
-                request, [d for d in (*self._own, *self._fixed) if d.start <= begin < d.end], self._carries
-            )
+        return not self._fixed or all(
+            may_join(request, [d for d in (*self._own, *self._fixed) if d.start <= begin < d.end], self._carries)
             for begin in (draw.start for draw in self._fixed)
             if self._at < begin < self._at + minutes
         )
 
-    @property
-    def ends(self) -> float:
-        """When the first of what runs, or is fixed, ends."""
-        own = min((draw.end for draw in self._own), default=inf)
-        return min(own, min((d.end for d in self._fixed if d.end > self._at), default=inf))
-
     def _account(self) -> None:
         self._on = [*self._own, *(d for d in self._fixed if d.start <= self._at < d.end)]
-        known = [draw.flow_l_min for draw in self._on if draw.flow_l_min is not None]
+        self.ends = min((d.end for d in (*self._own, *self._fixed) if d.end > self._at), default=inf)
         if not self._on:
             self.spare = inf
-        elif self._carries is None or len(known) < len(self._on):
+        elif self._carries is None:
             self.spare = -inf
         else:
-            self.spare = self._carries - sum(known)
+            flows = [draw.flow_l_min for draw in self._on]
+            self.spare = -inf if None in flows else self._carries - sum(f for f in flows if f is not None)
 
 
 class _Waiting:
     """One task on its way through `pack`."""
 
-    __slots__ = ("done", "index", "left", "ready", "room", "starts", "task")
+    __slots__ = ("done", "index", "left", "plain", "ready", "room", "starts", "task")
 
     def __init__(self, index: int, task: Task, begin: int) -> None:
         self.index, self.task = index, task
         self.room: Room | None = None
         self.ready, self.done, self.left = begin, 0, task.length
         self.starts: list[int] = []
+        plain = len(task.rooms) == 1 and len(task.rooms[0]) == 1
+        self.plain = task.rooms[0][0] if plain else None  # the one stretch it may use, if there is but one
 
     def rank(self, in_order: bool) -> float:
         """What comes first: the least slack, or the task's own order."""
@@ -224,6 +222,10 @@ class _Waiting:
         task, room = self.task, self.room
         if room is not None:
             return first_fit(room, at, task.cycles[self.done])
+        if self.plain is not None:
+            begin, end = self.plain
+            start = max(at, begin)
+            return start if end - start >= task.length else None
         for candidate in task.rooms:
             start = first_fit(candidate, at, task.cycles[0])
             if start is not None and chain_fits(task, candidate, start):
@@ -261,8 +263,13 @@ def pack(
     flows = sorted(f for f in (task.request.flow_l_min for task in tasks) if f is not None)
     least_flow = flows[0] if flows else inf
     line = _Line(carries, fixed)
+    share = _shares(tasks, carries)
+    end = max((room[-1][1] for task in tasks for room in task.rooms), default=begin)
+    volume = sum(s * task.minutes for s, task in zip(share, tasks, strict=True))
     at = begin
     while queue:
+        if volume > end - at + TINY:
+            return None
         line.until(at)
         later: float = inf
         begun: list[tuple[float, int]] = []
@@ -276,6 +283,7 @@ def pack(
             if start > at:
                 later = min(later, start)
             elif line.takes(waiting.task.request, waiting.task.cycles[waiting.done]):
+                volume -= share[entry[1]] * waiting.task.cycles[waiting.done]
                 line.start(waiting.start(at), waiting.task.request)
                 begun.append(entry)
         for entry in begun:
@@ -286,6 +294,12 @@ def pack(
                 later = min(later, waiting.ready)
         at = int(min(later, line.ends)) if queue else at
     return [Placed(each.task, tuple(each.starts)) for each in everyone]
+
+
+def _shares(tasks: Sequence[Task], carries: float | None) -> list[float]:
+    """The least part of the supply that each task takes while it runs, 0–1."""
+    flows = (task.request.flow_l_min for task in tasks)
+    return [1.0 if carries is None or flow is None else min(1.0, flow / carries) for flow in flows]
 
 
 def pack_late(

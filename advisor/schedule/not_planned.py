@@ -31,6 +31,10 @@ LIMITS = {
 }
 """The limits that may be lifted, in the order in which they are tried."""
 STEP_MIN, MOST_MIN = 15, 12 * 60
+TRIAL_CYCLES, LEAST_TRIALS = 600, 4
+"""Other nights are tried until so many cycles are planned in all, and at least so many nights: where many zones
+do not fit, the later ones are told only of hours and minutes that were tried for an earlier one."""
+TRIAL_TRIES = 400
 DAYTIME = range(6, 12)  # hours that belong to the night before, or come after sunrise
 
 Why = tuple[NotPlannedReason, tuple[PossibleChange, ...]]
@@ -45,6 +49,8 @@ class Trials:
         self._by_hand = any(request.by_hand for request in requests)
         self._limits: dict[tuple[MinuteSpan, ...], NightLimits] = {night.open: night}
         self._ran: dict[tuple[tuple[MinuteSpan, ...], float], frozenset[int]] = {}
+        cycles = sum(len(request.length.cycles) for request in requests)
+        self._most = max(LEAST_TRIALS, TRIAL_CYCLES // max(1, cycles))
 
     def limits(self, spans: Sequence[MinuteSpan], minutes: float) -> NightLimits:
         """The limits of a night with these allowed stretches and so much run time."""
@@ -56,11 +62,22 @@ class Trials:
         found = self._limits[key]
         return found if found.limit == minutes else replace(found, limit=minutes)
 
+    def was_tried(self, limits: NightLimits) -> bool:
+        """Whether such a night is tried already."""
+        return (limits.open, limits.limit) in self._ran
+
+    @property
+    def is_over(self) -> bool:
+        """Whether no other night is tried any more."""
+        return len(self._ran) >= self._most
+
     def would_run(self, limits: NightLimits) -> frozenset[int]:
-        """The requests, by their order, that run whole in such a night."""
+        """The requests, by their order, that run whole in such a night; none of one that is not tried."""
         key = (limits.open, limits.limit)
+        if key not in self._ran and self.is_over:
+            return frozenset()
         if key not in self._ran:
-            arranger = Arranger(limits, self._requests)
+            arranger = Arranger(limits, self._requests, tries=TRIAL_TRIES)
             placed = arranger.with_parts(extend=False).placed
             self._ran[key] = frozenset(
                 run.task.order for run in placed if run.task.minutes == arranger.tasks[run.task.order].minutes
@@ -185,22 +202,28 @@ def _what_would_do(task: Task, before: Sequence[Placed], trials: Trials) -> list
         return occupied.insert(task.within(rooms)) is not None
 
     def runs_in(allowed: Sequence[MinuteSpan]) -> bool:
-        return fits_beside(allowed) and task.order in trials.would_run(trials.limits(allowed, limit))
+        limits = trials.limits(allowed, limit)
+        if trials.is_over and not trials.was_tried(limits):
+            return False
+        return fits_beside(allowed) and task.order in trials.would_run(limits)
 
     if more is not None and runs_in(night.open):
         return [PossibleChange(kind=ChangeKind.MINUTES, minutes=more)]
-    changes = [_from_earlier(night, fits_beside, runs_in), _past_sunrise(night, runs_in)]
+    earlier = _from_earlier(night, fits_beside, runs_in, is_over=trials.is_over)
+    changes = [earlier, _past_sunrise(night, runs_in)]
     return [change.model_copy(update={"minutes": more}) for change in changes if change is not None]
 
 
 Fits = Callable[[Sequence[MinuteSpan]], bool]
 
 
-def _from_earlier(night: NightLimits, fits_beside: Fits, runs_in: Fits) -> PossibleChange | None:
+def _from_earlier(
+    night: NightLimits, fits_beside: Fits, runs_in: Fits, *, is_over: bool
+) -> PossibleChange | None:
     """The latest earlier hour that would do, back to noon, if the night's first hours are not simply past.
 
     Longer hours are taken to do no less: they are searched by leaps and halving, not one by one, and what
-    is told has been tried.
+    is told has been tried. `is_over`: only what was tried already is looked at.
     """
     begins = from_minute(night.begin).astimezone(night.local)
     if not any((begins.hour, begins.minute) == (a.hour, a.minute) for a, _ in night.rules.hours):
@@ -219,7 +242,9 @@ def _from_earlier(night: NightLimits, fits_beside: Fits, runs_in: Fits) -> Possi
     if not steps:
         return None
     step = _first(len(steps), 0, lambda i: does(i, fits_beside))
-    if step is not None:
+    if step is not None and is_over:
+        step = next((i for i in range(step, len(steps)) if does(i, runs_in)), None)
+    elif step is not None:
         step = _first(len(steps), step, lambda i: does(i, runs_in))
     if step is None:
         return None

@@ -20,7 +20,7 @@ from advisor.advice.schedule import NoLaterNight, PlanNote, PlanNoteKind, PlanWi
 from advisor.schedule.arrange import Arrangement, Arranger
 from advisor.schedule.cycles import Placed, Task
 from advisor.schedule.limits import NightLimits, PlanInputs, from_minute, night_limits
-from advisor.schedule.not_planned import Trials, why_not_planned
+from advisor.schedule.not_planned import TRIAL_TRIES, Trials, why_not_planned
 from advisor.schedule.request import SEED, Request
 from advisor.sentences.schedule import change_words, not_planned_words
 from advisor.wording import Say
@@ -164,7 +164,8 @@ class Planner:
             if not orders:
                 break
             night = night_limits(self.inputs, windows, any_by_hand=by_hand)
-            for run in Arranger(night, [waiting[order] for order in orders]).with_parts().placed:
+            arranger = Arranger(night, [waiting[order] for order in orders], tries=TRIAL_TRIES)
+            for run in arranger.with_parts().placed:
                 begins = from_minute(run.starts[0]).astimezone(self.inputs.local)
                 found[orders[run.task.order]] = begins.date()
         return found
