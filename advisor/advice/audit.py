@@ -10,8 +10,6 @@ from advisor.advice.cautions import Caution
 from advisor.advice.frozen import Frozen
 from advisor.lawn.records import Audit, AuditMethod
 
-SCHEMA = "advisor.audit/1"
-
 
 class Confidence(StrEnum):
     """How far an audit can be relied on."""

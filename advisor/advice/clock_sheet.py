@@ -10,8 +10,6 @@ from advisor.advice.cautions import Caution
 from advisor.advice.frozen import Frozen
 from advisor.lawn.site_values import Parity
 
-SCHEMA = "advisor.clock-sheet/1"
-
 
 class DaysKind(StrEnum):
     """How the days of a program are set on a clock."""

@@ -9,8 +9,6 @@ from advisor.advice.cautions import Caution
 from advisor.advice.frozen import Frozen
 from advisor.lawn.site_values import RateBasis
 
-SCHEMA = "advisor.runtime/1"
-
 
 class RunLine(Frozen):
     """One run of one zone, and what its minutes could come to over the rate's range."""
