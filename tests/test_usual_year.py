@@ -10,7 +10,8 @@ import pytest
 from made import CHICAGO, made_site, made_weather
 
 from advisor import usual_year
-from advisor.errors import CannotAdvise, SourceError
+from advisor.errors import SourceError
+from advisor.weather import gather
 from advisor.weather.registry import Source
 from advisor.weather.weather import SourceUse, Weather
 
@@ -37,7 +38,7 @@ def only(monkeypatch: pytest.MonkeyPatch, *archives: Any) -> None:
         f"source{i}": Source(name=f"source{i}", rank=i, forecast=forecast, archive=archive)
         for i, archive in enumerate(archives)
     }
-    monkeypatch.setattr(usual_year, "registered", lambda: sources)
+    monkeypatch.setattr(gather, "registered", lambda: sources)
 
 
 def test_the_next_archive_serves_where_one_refuses_and_is_credited(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -52,5 +53,5 @@ def test_what_the_last_archive_said_is_told_where_none_answers(monkeypatch: pyte
     with pytest.raises(SourceError, match="is closed today"):
         usual_year.usual_year(made_site(), NOW)
     only(monkeypatch, None)
-    with pytest.raises(CannotAdvise, match="no weather source holds past years"):
+    with pytest.raises(SourceError, match="no source has an archive"):
         usual_year.usual_year(made_site(), NOW)
