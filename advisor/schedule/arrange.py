@@ -164,9 +164,7 @@ class Arranger:
                     low, tasks[i], placed = middle, longer, found
         return placed
 
-    def _fitted(
-        self, tasks: Sequence[Task], longer: Task, placed: Sequence[Placed]
-    ) -> list[Placed] | None:
+    def _fitted(self, tasks: Sequence[Task], longer: Task, placed: Sequence[Placed]) -> list[Placed] | None:
         """All these tasks packed, or the longer one among the others as they stand.
 
         Where that fails and the night has few cycles, the whole night is arranged anew.

@@ -10,9 +10,9 @@ from advisor.advice.alike import alike
 from advisor.advice.hand_moves import hand_moves
 from advisor.faces.text.paragraphs import MOST_WIDE, bullets, wrapped
 from advisor.lawn.site_values import RateBasis
+from advisor.sentences.hand_moves import hand_move_words
 from advisor.sentences.runs import depth_words, length_words
 from advisor.units import show
-from advisor.sentences.hand_moves import hand_move_words
 from advisor.wording import Say, day_in_table, heading_time, listed, long_day, minutes
 
 
