@@ -66,7 +66,8 @@ class Arranger:
 
     def with_parts(self, *, extend: bool = True) -> Arrangement:
         """What runs, whole or in part. Without `extend` shortened runs stay at their least: the same run."""
-        placed = self._by_rank(self._most())
+        wanted = [self._versions(task) for task in self.tasks]
+        placed = self._most(wanted)
         ran = {run.task.order for run in placed}
         left = [task for task in self.tasks if task.order not in ran]
         return Arrangement(self._extended(placed) if extend else placed, left)
@@ -84,12 +85,13 @@ class Arranger:
             self._fits_alone[key] = fits
         return self._fits_alone[key]
 
-    def _most(self) -> list[Placed]:
+    def _most(self, wanted: Sequence[list[Task]]) -> list[Placed]:
         """As many of the first as fit together, then every later one that still fits, whole or at its least.
 
-        What is kept of the first tasks does not hang on the tasks that come after them.
+        `wanted` are the versions of each task, the whole first. What is kept of the first tasks does not hang
+        on the tasks that come after them.
         """
-        able = [versions for task in self.tasks if (versions := self._versions(task))]
+        able = [versions for versions in wanted if versions]
         first = self._first_that_hold([versions[0] for versions in able])
         tasks = [versions[0] for versions in able[:first]]
         placed: list[Placed] | None = None
@@ -106,7 +108,7 @@ class Arranger:
                 if added is not None:
                     tasks, placed = more, [*placed, added]
                     break
-        return self._best(tasks) or [] if placed is None else placed
+        return self._by_rank(wanted, self._best(tasks) or [] if placed is None else placed)
 
     def _first_that_hold(self, tasks: Sequence[Task]) -> int:
         """How many of the first tasks the night holds together, found by halving."""
@@ -118,27 +120,28 @@ class Arranger:
             low, high = (middle, high) if self._holds(tasks[:middle]) else (low, middle)
         return low
 
-    def _by_rank(self, placed: Sequence[Placed]) -> list[Placed]:
+    def _by_rank(self, wanted: Sequence[list[Task]], placed: list[Placed]) -> list[Placed]:
         """The same, and whatever could still be put among the runs that come before it in their place."""
         chosen = {run.task.order: run for run in placed}
-        if len(chosen) == len(self.tasks):
-            return list(placed)
+        if len(chosen) == len(wanted):
+            return placed
         kept: list[Placed] = []
         moved = False
-        for task in self.tasks:
-            run = chosen.get(task.order)
-            if run is None or moved:
-                added = self._added(task if run is None else run.task, kept)
+        for versions in wanted:
+            run = chosen.get(versions[0].order) if versions else None
+            if versions and (run is None or moved):
+                shorter = [v for v in versions if run is None or v.minutes <= run.task.minutes]
+                added = self._added(shorter, kept)
                 moved = moved or (run is None and added is not None)
                 run = added
             if run is not None:
                 kept.append(run)
         return kept
 
-    def _added(self, task: Task, kept: Sequence[Placed]) -> Placed | None:
-        """A task, or its least, among runs that stay where they are."""
+    def _added(self, versions: Sequence[Task], kept: Sequence[Placed]) -> Placed | None:
+        """The first version of a task that fits among runs that stay where they are."""
         used, beside = sum(run.task.minutes for run in kept), self.limits.beside(kept)
-        for version in self._versions(task):
+        for version in versions:
             if used + version.minutes <= self.limits.limit:
                 added = beside.insert(version)
                 if added is not None:
@@ -161,10 +164,11 @@ class Arranger:
                     low, tasks[i], placed = middle, longer, found
         return placed
 
-    def _fitted(
-        self, tasks: Sequence[Task], longer: Task, placed: Sequence[Placed]
-    ) -> list[Placed] | None:
-        """All these tasks packed, or the longer one among the others as they stand."""
+    def _fitted(self, tasks: Sequence[Task], longer: Task, placed: Sequence[Placed]) -> list[Placed] | None:
+        """All these tasks packed, or the longer one among the others as they stand.
+
+        Where that fails and the night has few cycles, the whole night is arranged anew.
+        """
         if self.limits.cannot_hold(tasks):
             return None
         if self._holds_if_tried(tasks):
@@ -173,13 +177,11 @@ class Arranger:
         added = self.limits.beside(others).insert(longer)
         if added is not None:
             return [*others, added]
-        kept: list[Placed] = []
-        for task in tasks if _cycles(tasks) <= BLOCKS_TRIED else ():
-            added = self.limits.beside(kept).insert(task)
-            if added is None:
-                return None
-            kept.append(added)
-        return kept or None
+        if _cycles(tasks) > BLOCKS_TRIED or self._tries <= 0:
+            return None
+        self._tries -= _cycles(tasks)
+        anew = self._most([[task] for task in tasks])
+        return anew if len(anew) == len(tasks) else None
 
     def _holds_if_tried(self, tasks: Sequence[Task]) -> bool:
         """Whether the night holds these tasks together, as far as tries are left to find out."""

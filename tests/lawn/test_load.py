@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date, time
+from datetime import date, time, timedelta
 from pathlib import Path
 
 import pytest
@@ -128,6 +128,15 @@ def test_rules_are_read_with_their_lists_and_dates() -> None:
     assert rules.minutes_a_night == 240.0
     assert rules.least_temp_c == pytest.approx(4.444, abs=0.001)
     assert rules.strict_uniformity
+
+
+def test_how_soon_the_owner_can_act_and_when_a_run_counts_as_made_are_read_with_their_usual() -> None:
+    usual = _read("hours: 21:00-08:00", "hours: 21:00-08:00").rules
+    assert (usual.act_within, usual.assume_made_after_min) == (timedelta(minutes=15), None)
+    rules = _read(
+        "hours: 21:00-08:00", "hours: 21:00-08:00\n  act_within: 1 h\n  assume_made_after: 0 min"
+    ).rules
+    assert (rules.act_within, rules.assume_made_after_min) == (timedelta(hours=1), 0.0)
 
 
 def test_the_whole_day_ends_at_midnight() -> None:

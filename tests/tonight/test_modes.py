@@ -52,7 +52,7 @@ def test_a_hot_day_brings_one_light_run_at_midday_and_nothing_at_night() -> None
     assert advice.zones[0].verdict == "run"
     assert "for minutes only" in advice.zones[0].reason
     assert [c for c in advice.checks if not c.passed] == []
-    assert any(c.name.startswith("midday: ") for c in advice.checks)
+    assert any(c.for_midday for c in advice.checks)
     assert "Front: run 8 min" in advice_text(advice)
 
 

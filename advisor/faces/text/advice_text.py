@@ -10,6 +10,7 @@ from advisor.advice.alike import alike
 from advisor.advice.hand_moves import hand_moves
 from advisor.faces.text.paragraphs import MOST_WIDE, bullets, wrapped
 from advisor.lawn.site_values import RateBasis
+from advisor.sentences.hand_moves import hand_move_words
 from advisor.sentences.runs import depth_words, length_words
 from advisor.units import show
 from advisor.wording import Say, day_in_table, heading_time, listed, long_day, minutes
@@ -30,7 +31,7 @@ def advice_text(advice: Advice, *, width: int = MOST_WIDE, demo: bool = False) -
     lines += ["", "Tonight, zone by zone", *wrapped(advice.window_words, width, "  ")]
     for each in advice.zones:
         lines += ["", *_zone(say, advice, each, width)]
-    moves = hand_moves(advice.runs, zone)
+    moves = hand_move_words(hand_moves(advice.runs), zone)
     if moves:
         lines += ["", "By hand", *bullets(moves, width)]
     if advice.not_planned:
