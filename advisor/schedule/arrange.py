@@ -161,9 +161,7 @@ class Arranger:
                     low, tasks[i], placed = middle, longer, found
         return placed
 
-    def _fitted(
-        self, tasks: Sequence[Task], longer: Task, placed: Sequence[Placed]
-    ) -> list[Placed] | None:
+    def _fitted(self, tasks: Sequence[Task], longer: Task, placed: Sequence[Placed]) -> list[Placed] | None:
         """All these tasks packed, or the longer one among the others as they stand."""
         if self.limits.cannot_hold(tasks):
             return None

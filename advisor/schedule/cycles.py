@@ -179,7 +179,9 @@ class _Line:
         if not may_join(request, self._on, self._carries):
             return False
         return not self._fixed or all(
-            may_join(request, [d for d in (*self._own, *self._fixed) if d.start <= begin < d.end], self._carries)
+            may_join(
+                request, [d for d in (*self._own, *self._fixed) if d.start <= begin < d.end], self._carries
+            )
             for begin in (draw.start for draw in self._fixed)
             if self._at < begin < self._at + minutes
         )
