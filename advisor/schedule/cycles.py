@@ -226,8 +226,8 @@ class _Waiting:
             return first_fit(room, at, task.cycles[self.done])
         if self.plain is not None:
             begin, end = self.plain
-            start = max(at, begin)
-            return start if end - start >= task.length else None
+            at = max(at, begin)
+            return at if end - at >= task.length else None
         for candidate in task.rooms:
             start = first_fit(candidate, at, task.cycles[0])
             if start is not None and chain_fits(task, candidate, start):

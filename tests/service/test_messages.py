@@ -13,6 +13,7 @@ from service.made_service import applied, at, service_site
 
 from advisor.advice.advice import Advice, Check, LookKind, NextLook, NotPlanned
 from advisor.advice.look_outcome import asks_for_an_act
+from advisor.advice.schedule import CheckName
 from advisor.lawn.records import ProbeReading, Records
 from advisor.service.messages import LOCK_SCREEN, for_advice, for_look, for_nothing, shortened
 from advisor.tonight.advise import advise
@@ -79,7 +80,8 @@ def test_a_late_message_says_when_it_was_given(dry: Advice) -> None:
 
 
 def test_a_plan_that_failed_its_own_checks_says_so_first(dry: Advice) -> None:
-    doubtful = dry.model_copy(update={"checks": (Check(name="window", passed=False, why="it does not"),)})
+    failed = Check(name=CheckName.SUNRISE, passed=False, why="it does not")
+    doubtful = dry.model_copy(update={"checks": (failed,)})
     assert for_advice(doubtful, late=False).short.startswith("Check this plan, it failed its own checks: Run")
 
 
