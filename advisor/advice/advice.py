@@ -289,7 +289,7 @@ class Option(Frozen):
     starts_at: Moment | None = None
     """When a run would start: as planned, or its first chance."""
     words: str = ""
-    """The same in words."""
+    """The same in words, where the ways are asked for (`rain`)."""
 
 
 class ApplicationAdvice(Frozen):

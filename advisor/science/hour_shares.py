@@ -27,7 +27,19 @@ def hour_shares(first: datetime, hours: int, begin: datetime, end: datetime) -> 
     >>> hour_shares(at(20), 4, at(20, 45), at(22, 30)).tolist()
     [0.25, 1.0, 0.5, 0.0]
     """
-    return np.asarray(hour_shares_to(first, hours, begin, [end])[:, 0])
+    shares = np.zeros(hours)
+    a, b = max(hours_after(first, begin), 0.0), min(hours_after(first, end), float(hours))
+    if b <= a:
+        return shares
+    i, j = int(a), int(b)
+    if i == j:
+        shares[i] = b - a
+        return shares
+    shares[i] = i + 1.0 - a
+    shares[i + 1 : j] = 1.0
+    if j < hours:
+        shares[j] = b - j
+    return shares
 
 
 def hour_shares_to(first: datetime, hours: int, begin: datetime, ends: Sequence[datetime]) -> Array:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from advisor.advice.advice import Action, Alarm, ApplicationAdvice, Option, PlannedRun, RunPurpose
 from advisor.sentences.runs import length_words
@@ -21,7 +21,7 @@ def option_words(say: Say, option: Option, zone: str, planned: PlannedRun | None
         )
     if planned is not None:
         return (
-            f"run {zone} {length_words(planned)} for {say.depth(option.top_up_mm)} at "
+            f"run {zone} {length_words(planned)} for {say.depth(planned.effective_mm)} at "
             f"{say.clock(planned.cycles[0].starts_at)}, as planned tonight"
         )
     first = "" if option.starts_at is None else f", {say.clock(option.starts_at)}"
@@ -58,7 +58,7 @@ def not_now(
     return f"{lead}: {'; '.join(told)}."
 
 
-def acts(say: Say, asked: Sequence[ApplicationAdvice], runs: dict[str, PlannedRun]) -> str:
+def acts(say: Say, asked: Sequence[ApplicationAdvice], runs: Mapping[str, PlannedRun]) -> str:
     """One act a zone, zones that do the same together; `runs` the firm ones of tonight by zone."""
     by_zone: dict[str, list[ApplicationAdvice]] = {}
     for one in asked:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-
-import numpy as np
+from math import ceil
 
 from advisor.advice.advice import (
     Action,
@@ -20,7 +19,6 @@ from advisor.advice.advice import (
 from advisor.advice.reasons import Reason, ReasonKind
 from advisor.advice.water_need import NeedBasis
 from advisor.schedule.run_length import minutes_for
-from advisor.sentences.rain import option_words
 from advisor.sentences.tonight import all_told, joined
 from advisor.soil_water.rain_outlook import chance_of
 from advisor.tonight.alarms import LIKELY, alarms_of
@@ -104,7 +102,7 @@ def _told(
     chance_wet = None
     if one.status == Status.KEEP_DRY and one.dry_until is not None:
         chance_wet = chance_of(lawn.root_zone, lawn.now, one.dry_until, WET_MM)
-    minutes = float(np.ceil(minutes_for(top_up, lawn.root_zone.figures[one.zone_index])))
+    minutes = float(ceil(minutes_for(top_up, lawn.root_zone.figures[one.zone_index])))
     return _Told(one, choice, run, left, top_up, minutes, chance_wet)
 
 
@@ -166,20 +164,20 @@ def _options(lawn: LawnState, told: _Told, choice: Choice) -> tuple[Option, ...]
     figures = lawn.root_zone.figures[told.one.zone_index]
     options = []
     for way in ways:
-        planned = firm if way.action == told.action == Action.RUN else None
-        minutes = float(np.ceil(round(minutes_for(way.top_up_mm, figures), 6)))
-        option = Option(
-            action=way.action,
-            cost=way.cost,
-            top_up_mm=way.top_up_mm,
-            minutes=minutes if planned is None else planned.minutes,
-            chosen=way.action == told.action,
-            look_at=way.look_at,
-            under_mm=way.under_mm,
-            starts_at=run_at if way.action == Action.RUN else None,
+        is_planned = firm is not None and way.action == told.action == Action.RUN
+        minutes = firm.minutes if firm is not None and is_planned else minutes_for(way.top_up_mm, figures)
+        options.append(
+            Option(
+                action=way.action,
+                cost=way.cost,
+                top_up_mm=way.top_up_mm,
+                minutes=float(ceil(round(minutes, 6))),
+                chosen=way.action == told.action,
+                look_at=way.look_at,
+                under_mm=way.under_mm,
+                starts_at=run_at if way.action == Action.RUN else None,
+            )
         )
-        words = option_words(lawn.say, option, told.one.zone, planned)
-        options.append(option.model_copy(update={"words": words}))
     return tuple(options)
 
 
