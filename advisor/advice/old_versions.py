@@ -10,6 +10,7 @@ from advisor.advice.cautions import CautionKind
 from advisor.advice.reasons import ReasonKind
 
 VERSION_1 = "advisor.advice/1"
+MIDDAY = "midday: "
 
 
 def open_advice(advice_json: str) -> Advice | None:
@@ -41,6 +42,7 @@ def _from_version_1(old: dict[str, Any]) -> dict[str, Any]:
     new["obligations"] = [_application(one) for one in old["obligations"]]
     new["cautions"] = [{**one, "kind": CautionKind.KEPT_BEFORE.value} for one in old["cautions"]]
     new["next_looks"] = [_look(look) for look in old["next_looks"]]
+    new["checks"] = [_check(one) for one in old.get("checks", ())]
     for plain, typed in (
         ("steps", "step_reasons"),
         ("unknowns", "unknown_reasons"),
@@ -77,6 +79,12 @@ def _application(old: dict[str, Any]) -> dict[str, Any]:
         "reasons": _reasons([old["words"]]),
         "note_reasons": _reasons(old["notes"]),
     }
+
+
+def _check(old: dict[str, Any]) -> dict[str, Any]:
+    """The checks of the midday's cooling bore a mark before their name."""
+    name = old["name"].removeprefix(MIDDAY)
+    return {**old, "name": name, "for_midday": name != old["name"]}
 
 
 def _look(old: dict[str, Any]) -> dict[str, Any]:

@@ -68,3 +68,15 @@ def without(name: str) -> dict[str, Any]:
 )
 def test_what_is_not_an_advice_is_none(kept: str) -> None:
     assert open_advice(kept) is None
+
+
+def test_the_checks_of_the_midday_are_told_apart_as_data() -> None:
+    kept = json.loads(KEPT)
+    name = kept["checks"][0]["name"]
+    kept["checks"].append({"name": f"midday: {name}", "passed": True, "why": ""})
+    advice = open_advice(json.dumps(kept))
+    assert advice is not None
+    assert [(c.name, c.for_midday) for c in (advice.checks[0], advice.checks[-1])] == [
+        (name, False),
+        (name, True),
+    ]
