@@ -14,6 +14,11 @@ from advisor.wording import Say, long_day
 NEARLY_ALL = 0.99
 BASES = {"gauge": "in your gauge", "archive": "by the weather service", "model": "by the weather service"}
 SERVICE_WAS_OFF = "the service was off"
+OF_ITSELF = {
+    TroubleKind.NOT_RUNNING: "the service is not running",
+    TroubleKind.STUCK: "the service has not looked round for a quarter of an hour",
+    TroubleKind.NEVER_SERVED: "it was never served yet",
+}
 
 
 def _say(advice: Advice) -> Say:
@@ -88,12 +93,8 @@ def no_use_words(reason: NoUse, error: str) -> str:
 def trouble_words(trouble: Trouble) -> str:
     """What is wrong with the service, in a clause."""
     match trouble.kind:
-        case TroubleKind.NOT_RUNNING:
-            return "the service is not running"
-        case TroubleKind.STUCK:
-            return "the service has not looked round for a quarter of an hour"
-        case TroubleKind.NEVER_SERVED:
-            return "it was never served yet"
+        case TroubleKind.NOT_RUNNING | TroubleKind.STUCK | TroubleKind.NEVER_SERVED:
+            return OF_ITSELF[trouble.kind]
         case TroubleKind.NO_ADVICE:
             return f"the advice of {trouble.night} was not given"
         case TroubleKind.OLD_WEATHER:
