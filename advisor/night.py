@@ -9,22 +9,16 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.advice.advice import Advice
-from advisor.advice.notes import Note, NoteKind, NoteLevel
-from advisor.advice.old_versions import open_advice
+from advisor.advice import Advice, Note, NoteKind, NoteLevel, open_advice
 from advisor.errors import AdvisorError
-from advisor.lawn.records import Records
-from advisor.lawn.records_file import from_json
-from advisor.lawn.site_values import Site
+from advisor.lawn import Records, Site, records_from_json
 from advisor.shipped import shipped
-from advisor.tonight.advise import advise
-from advisor.weather.past import settle_past
-from advisor.weather.quality import screen
-from advisor.weather.weather import Weather
+from advisor.tonight import advise
+from advisor.weather import Weather, screen, settle_past
 
 if TYPE_CHECKING:
     from advisor.store import Event, Store
-    from advisor.weather.client import Client
+    from advisor.weather import Client
 
 RECORDS_DAYS = 45
 CACHE = "weather-cache"  # beside the records where the site file names no other folder
@@ -111,13 +105,12 @@ def keep(store: Store, advice: Advice, *, events: Sequence[Event] = ()) -> None:
 def demo_records() -> Records:
     """The demo's records."""
     path = shipped("data", "demo_records.json")
-    return from_json(path.read_text(encoding="utf-8"), where=str(path))
+    return records_from_json(path.read_text(encoding="utf-8"), where=str(path))
 
 
 def demo_weather() -> Weather:
     """The demo's weather, read from stored answers in the services' true shape."""
-    from advisor.weather.ensemble import with_members
-    from advisor.weather.sources.open_meteo import read_ensemble, read_forecast
+    from advisor.weather import read_ensemble, read_forecast, with_members
 
     def stored(name: str) -> object:
         return json.loads(shipped("data", name).read_text(encoding="utf-8"))
@@ -133,8 +126,7 @@ def demo_weather() -> Weather:
 
 def csv_weather(path: Path, site: Site, now: datetime) -> Weather:
     """Weather from the owner's hourly CSV; members are made where it has none."""
-    from advisor.weather.csv_file import read_csv
-    from advisor.weather.members import with_built_members
+    from advisor.weather import read_csv, with_built_members
 
     place = site.place
     weather = read_csv(
@@ -149,14 +141,14 @@ def csv_weather(path: Path, site: Site, now: datetime) -> Weather:
 
 def fetched_weather(site: Site, records: Records, now: datetime) -> Weather:
     """Weather from the open services, the next serving where one fails."""
-    from advisor.weather.gather import gather_weather
+    from advisor.weather import gather_weather
 
     return gather_weather(site.place, site.weather, client_for(site), now, archive=records.archive)
 
 
 def client_for(site: Site) -> Client:
     """Who asks the services for this site: with its contact, its answers kept beside its records."""
-    from advisor.weather.client import Client
+    from advisor.weather import Client
 
     cache = site.weather.cache or site.records_path.parent / CACHE
     return Client(user_agent_contact=site.place.contact, cache_dir=cache)
@@ -169,7 +161,7 @@ def weather_for(
 
     What failed stands in the place of its weather. `members` False leaves the rain members unasked.
     """
-    from advisor.weather.together import Ask, gather_together
+    from advisor.weather import Ask, gather_together
 
     found: dict[int, Weather | AdvisorError] = {}
     asks: dict[int, Ask] = {}

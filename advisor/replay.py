@@ -14,19 +14,14 @@ from datetime import datetime
 
 import numpy as np
 
-from advisor.advice.advice import Advice
+from advisor.advice import Advice
 from advisor.errors import CannotAdvise
-from advisor.lawn.records import Records
-from advisor.lawn.site_values import Site
+from advisor.lawn import Records, Site
 from advisor.science.rain import effective_rain
-from advisor.soil_water.root_zone import INTERCEPTION_MM, RootZone
-from advisor.soil_water.water_received import hour_weights
-from advisor.tonight.advise import advise
-from advisor.tonight.decide_night import decide_night
-from advisor.tonight.lawn_state import lawn_state, what_is_asked
-from advisor.watering_in.decision import Choice
-from advisor.watering_in.expected_loss import ExpectedLoss, Rain
-from advisor.weather.weather import Array, Weather
+from advisor.soil_water import INTERCEPTION_MM, RootZone, hour_weights
+from advisor.tonight import advise, decide_night, lawn_state, what_is_asked
+from advisor.watering_in import Choice, ExpectedLoss, Rain
+from advisor.weather import Array, Weather
 
 OURS = "our answer"
 FORECAST_MM = 0.1  # a forecast of less is one of no rain

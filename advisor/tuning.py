@@ -17,16 +17,16 @@ from dataclasses import asdict
 
 import numpy as np
 
-from advisor.advice.rain_skill import CalibrationUsed, RainSkill, Reliability, ThresholdSkill
-from advisor.lawn.records import RainPair
+from advisor.advice import CalibrationUsed, RainSkill, Reliability, ThresholdSkill
+from advisor.lawn import RainPair
 from advisor.science.chance import (
     DEFAULT,
     brier,
     calibrated_chance,
     reliability,
 )
-from advisor.sentences.rain_skill import skill_sentences
-from advisor.soil_water.calibration import columns, fit_days, usable
+from advisor.sentences import skill_sentences
+from advisor.soil_water import columns, fit_days, usable
 from advisor.wording import Say
 
 THRESHOLDS_MM = (1.0, 5.0, 10.0)

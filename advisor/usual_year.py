@@ -5,13 +5,11 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
-from advisor.lawn.site_values import Site
-from advisor.lawn.usual_year_file import read_usual_year
+from advisor.lawn import Site, read_usual_year
 from advisor.night import client_for
 from advisor.shipped import shipped
-from advisor.soil_water.usual_year import Climate, climate_of, climate_of_months
-from advisor.weather.csv_file import read_csv
-from advisor.weather.gather import archived_weather
+from advisor.soil_water import Climate, climate_of, climate_of_months
+from advisor.weather import archived_weather, read_csv
 
 YEARS = 5
 SETTLED_DAYS = 10  # the newest days of the archive are not final

@@ -18,7 +18,7 @@ from advisor.advice.cautions import Caution
 from advisor.advice.frozen import Frozen
 from advisor.advice.reasons import Reason
 from advisor.advice.schedule import CheckFailure, CheckName, NotPlannedReason, PossibleChange
-from advisor.lawn.site_values import RateBasis
+from advisor.lawn import RateBasis
 
 SCHEMA = "advisor.advice/2"
 

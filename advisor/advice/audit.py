@@ -8,7 +8,7 @@ from typing import Literal
 
 from advisor.advice.cautions import Caution
 from advisor.advice.frozen import Frozen
-from advisor.lawn.records import Audit, AuditMethod
+from advisor.lawn import Audit, AuditMethod
 
 
 class Confidence(StrEnum):

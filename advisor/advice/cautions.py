@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 from enum import StrEnum
 
 from advisor.advice.frozen import Frozen
-from advisor.lawn.products import CautionKind
+from advisor.lawn import CautionKind
 
 __all__ = ["TOPIC", "Asking", "Caution", "CautionKind", "CautionTopic", "concerns"]
 

@@ -8,7 +8,7 @@ from typing import Literal
 
 from advisor.advice.cautions import Caution
 from advisor.advice.frozen import Frozen
-from advisor.lawn.site_values import Parity
+from advisor.lawn import Parity
 
 
 class DaysKind(StrEnum):

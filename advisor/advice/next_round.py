@@ -163,7 +163,7 @@ class RoundState(StrEnum):
     SLOTS = "there are good hours"
 
 
-class NoteKind(StrEnum):
+class RoundNoteKind(StrEnum):
     """What else matters for a round."""
 
     SEEDBED = "seedbed"
@@ -175,7 +175,7 @@ class NoteKind(StrEnum):
 class RoundNote(Frozen):
     """Something else that matters for a round; only what its kind speaks of is set."""
 
-    kind: NoteKind
+    kind: RoundNoteKind
     """What it is."""
     zone: str = ""
     """The zone that is a seedbed."""

@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import Literal
 
 from advisor.advice.frozen import Frozen
-from advisor.lawn.records import (
+from advisor.lawn import (
     Application,
     ArchivedHour,
     Audit,
@@ -46,7 +46,7 @@ class KeptRecord(Frozen):
     """The record in the owner's units and local time."""
 
 
-class NoteKind(StrEnum):
+class EntryNoteKind(StrEnum):
     """What there is to say about an entry."""
 
     CAME_TWICE = "came twice"
@@ -58,7 +58,7 @@ class NoteKind(StrEnum):
 class EntryNote(Frozen):
     """Something to know about what was just recorded."""
 
-    kind: NoteKind
+    kind: EntryNoteKind
     """What it is about."""
     text: str
     """The note in a sentence."""

@@ -7,7 +7,7 @@ from typing import Literal
 
 from advisor.advice.cautions import Caution
 from advisor.advice.frozen import Frozen
-from advisor.lawn.site_values import RateBasis
+from advisor.lawn import RateBasis
 
 
 class RunLine(Frozen):

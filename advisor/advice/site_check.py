@@ -6,10 +6,7 @@ from datetime import date
 from typing import Literal
 
 from advisor.advice.frozen import Frozen
-from advisor.lawn.labels import label_keys
-from advisor.lawn.products import Product
-from advisor.lawn.site_values import Rules, Site, Zone
-from advisor.lawn.understood import at_odds, declared_figures, to_measure
+from advisor.lawn import Product, Rules, Site, Zone, at_odds, declared_figures, label_keys, to_measure
 
 
 class PlaceFound(Frozen):

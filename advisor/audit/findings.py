@@ -6,11 +6,21 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from advisor.advice.audit import Confidence, Finding, FindingKind, OddCan, Quality, Reading, Side, Weakness
-from advisor.advice.cautions import TOPIC, Caution, CautionKind
-from advisor.lawn.records import Audit, AuditMethod
-from advisor.lawn.site_values import Zone
-from advisor.soil_water.zone_figures import cycle_and_soak
+from advisor.advice import (
+    TOPIC,
+    Caution,
+    CautionKind,
+    Confidence,
+    Finding,
+    FindingKind,
+    OddCan,
+    Quality,
+    Reading,
+    Side,
+    Weakness,
+)
+from advisor.lawn import Audit, AuditMethod, Zone
+from advisor.soil_water import cycle_and_soak
 
 ENOUGH_CANS = 20
 """At least 20 cans a zone: University of Minnesota Extension."""

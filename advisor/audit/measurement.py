@@ -11,19 +11,18 @@ from datetime import datetime
 
 import numpy as np
 
-from advisor.advice.audit import AuditResult, Reading
+from advisor.advice import AuditResult, Reading
 from advisor.audit.findings import audit_cautions, confidence_of, findings, quality_of, weaknesses
 from advisor.errors import InputError
-from advisor.lawn.records import Audit, AuditMethod
-from advisor.lawn.site_values import Zone
+from advisor.lawn import Audit, AuditMethod, Zone
 from advisor.science.sprinkler import (
     christiansen,
     distribution_uniformity,
     precipitation_rate,
     scheduling_multiplier,
 )
-from advisor.sentences.audit import with_sentences
-from advisor.soil_water.zone_figures import audit_range, student_95
+from advisor.sentences import with_sentences
+from advisor.soil_water import audit_range, student_95
 from advisor.wording import Say
 
 FEWEST_FOR_EVENNESS = 4

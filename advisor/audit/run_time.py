@@ -12,14 +12,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from advisor.advice.cautions import TOPIC, Asking, Caution, CautionKind
-from advisor.advice.run_time import MonthLine, RunLine, Runtime, Worth, ZoneRuntime
-from advisor.lawn.records import Audit
-from advisor.lawn.site_values import Site, Zone
-from advisor.schedule.run_length import run_length
+from advisor.advice import (
+    TOPIC,
+    Asking,
+    Caution,
+    CautionKind,
+    MonthLine,
+    RunLine,
+    Runtime,
+    Worth,
+    ZoneRuntime,
+)
+from advisor.lawn import Audit, Site, Zone
+from advisor.schedule import run_length
 from advisor.science.sprinkler import depth_of, run_minutes
-from advisor.sentences.cautions import told
-from advisor.soil_water.zone_figures import ZoneFigures, zone_figures
+from advisor.sentences import told
+from advisor.soil_water import ZoneFigures, zone_figures
 
 WORTH_OF_MM = {"metric": 25.0, "us": 25.4}
 """Without a month's need the worth of an audit is told for so much water wanted: 25 mm or an inch."""

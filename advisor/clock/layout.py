@@ -15,7 +15,7 @@ import numpy as np
 
 from advisor.clock.programs import MOST_PROGRAMS, MOST_STARTS, MinuteSpan, Program, Station, program_of, put
 from advisor.clock.watering_days import Days, days_for
-from advisor.lawn.site_values import Rules
+from advisor.lawn import Rules
 
 A_PROGRAM, A_START = 0.5, 0.1
 """What one program or start more costs, in halvings of an interval (no source)."""

@@ -14,7 +14,7 @@ from itertools import permutations
 from math import ceil
 
 from advisor.clock.watering_days import Days
-from advisor.schedule.run_length import run_length
+from advisor.schedule import run_length
 from advisor.science.sprinkler import run_minutes
 
 MOST_PROGRAMS, MOST_STARTS = 4, 4  # what most clocks hold (common practice, no source)

@@ -15,10 +15,13 @@ from math import ceil
 
 import numpy as np
 
-from advisor.advice.cautions import TOPIC, Asking, Caution, CautionKind
-from advisor.advice.clock_sheet import (
+from advisor.advice import (
+    TOPIC,
+    Asking,
     Assumption,
     AssumptionKind,
+    Caution,
+    CautionKind,
     ClockNeeds,
     ClockSheet,
     DaysKind,
@@ -29,16 +32,13 @@ from advisor.advice.clock_sheet import (
 )
 from advisor.clock.layout import Laid, Room, laid_out
 from advisor.clock.programs import Program, Station
-from advisor.hours.window import Window
-from advisor.hours.windows import windows_for
-from advisor.lawn.site_values import Parity, RateBasis, Site, Zone
+from advisor.hours import Window, windows_for
+from advisor.lawn import Parity, RateBasis, Site, Zone
 from advisor.science.sprinkler import depth_of
 from advisor.science.sun import sunrise
 from advisor.science.turf import depletion_fraction
-from advisor.sentences.cautions import told
-from advisor.sentences.clock import assumption_words, days_words, needs_words
-from advisor.soil_water.usual_year import LENGTHS, Climate, Month
-from advisor.soil_water.zone_figures import ZoneFigures
+from advisor.sentences import assumption_words, days_words, needs_words, told
+from advisor.soil_water import LENGTHS, Climate, Month, ZoneFigures
 
 FROST_C = 0.0  # mean nightly minimum below which the system is off (common practice, no source)
 LEAST_SHARE = 1.0 / 28.0  # of the allowance a day; where less is needed rain and dew do (no source)

@@ -6,8 +6,8 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from advisor.advice.clock_sheet import ClockDays, DaysKind
-from advisor.lawn.site_values import Parity, Rules
+from advisor.advice import ClockDays, DaysKind
+from advisor.lawn import Parity, Rules
 
 LONGEST = 14  # days between two runs that a clock is set to
 

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from functools import lru_cache, partial
 from zoneinfo import ZoneInfo
 
-from advisor.advice.schedule import ClosedDate, HoursNote
+from advisor.advice import ClosedDate, HoursNote
 from advisor.hours.window import Window
 from advisor.hours.windows import (
     NightWindows,
@@ -17,7 +17,7 @@ from advisor.hours.windows import (
     window_notes,
     windows_for,
 )
-from advisor.lawn.site_values import Rules, Site
+from advisor.lawn import Rules, Site
 from advisor.science.sun import SunTime, sunrise, sunset
 
 NIGHTS_AHEAD = 8

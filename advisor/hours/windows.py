@@ -20,9 +20,9 @@ from functools import lru_cache
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from advisor.advice.schedule import ClosedBy, ClosedDate, HoursNote, HoursNoteKind
+from advisor.advice import ClosedBy, ClosedDate, HoursNote, HoursNoteKind
 from advisor.hours.window import Window
-from advisor.lawn.site_values import Parity, Rules
+from advisor.lawn import Parity, Rules
 
 DAY = timedelta(days=1)
 MINUTE = timedelta(minutes=1)

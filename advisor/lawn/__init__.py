@@ -1,1 +1,215 @@
-"""What the owner declares and what happened, as validated frozen values."""
+"""What the owner declares and what happened, as validated frozen values.
+
+Files become values here, or one clear error with the file and the line. No arrays, so that a site file is
+checked at once.
+"""
+
+from typing import TYPE_CHECKING
+
+from advisor.exports import lazy
+
+if TYPE_CHECKING:
+    from advisor.lawn.bounds import FIRST_READING, MOST_RUN_MIN, beyond, out_of_bounds, stock_below_zero
+    from advisor.lawn.cans_file import CanRow, read_cans
+    from advisor.lawn.fields import close_to, plain
+    from advisor.lawn.labels import label_keys
+    from advisor.lawn.load import load_site, read_site
+    from advisor.lawn.products import FORMS, OF_KINDS, WITHIN_H, CautionKind, Kind, Product
+    from advisor.lawn.record_fields import (
+        KINDS,
+        Field,
+        built,
+        fields_of,
+        gathered,
+        kind_of,
+        of_kind,
+        plain_values,
+        record_problems,
+    )
+    from advisor.lawn.records import (
+        METHODS,
+        Application,
+        ArchivedHour,
+        Audit,
+        AuditMethod,
+        GaugeReading,
+        ProbeReading,
+        RainPair,
+        Record,
+        Records,
+        Run,
+        StockChange,
+    )
+    from advisor.lawn.records_file import read_records, records_from_json, records_to_json, write_records
+    from advisor.lawn.seedbeds import Seedbed, SeedConflict, seed_conflicts, seedbed
+    from advisor.lawn.service_settings import (
+        EmailSettings,
+        MessageSettings,
+        ServiceSettings,
+        WebhookSettings,
+        message_settings,
+        problems_written,
+        service_settings,
+    )
+    from advisor.lawn.site_values import (
+        DateSpan,
+        Decision,
+        Parity,
+        Place,
+        Rate,
+        RateBasis,
+        Round,
+        Rules,
+        Site,
+        Sprayer,
+        Supply,
+        WeatherSettings,
+        Zone,
+    )
+    from advisor.lawn.starter import starter_text, write_new
+    from advisor.lawn.understood import at_odds, dated_ahead, declared_figures, to_measure
+    from advisor.lawn.usual_year_file import MonthWritten, read_usual_year
+else:
+    __getattr__ = lazy(
+        __name__,
+        {
+            "bounds": ["FIRST_READING", "MOST_RUN_MIN", "beyond", "out_of_bounds", "stock_below_zero"],
+            "cans_file": ["CanRow", "read_cans"],
+            "fields": ["close_to", "plain"],
+            "labels": ["label_keys"],
+            "load": ["load_site", "read_site"],
+            "products": ["CautionKind", "FORMS", "Kind", "OF_KINDS", "Product", "WITHIN_H"],
+            "record_fields": [
+                "Field",
+                "KINDS",
+                "built",
+                "fields_of",
+                "gathered",
+                "kind_of",
+                "of_kind",
+                "plain_values",
+                "record_problems",
+            ],
+            "records": [
+                "Application",
+                "ArchivedHour",
+                "Audit",
+                "AuditMethod",
+                "GaugeReading",
+                "METHODS",
+                "ProbeReading",
+                "RainPair",
+                "Record",
+                "Records",
+                "Run",
+                "StockChange",
+            ],
+            "records_file": ["read_records", "records_from_json", "records_to_json", "write_records"],
+            "seedbeds": ["SeedConflict", "Seedbed", "seed_conflicts", "seedbed"],
+            "service_settings": [
+                "EmailSettings",
+                "MessageSettings",
+                "ServiceSettings",
+                "WebhookSettings",
+                "message_settings",
+                "problems_written",
+                "service_settings",
+            ],
+            "site_values": [
+                "DateSpan",
+                "Decision",
+                "Parity",
+                "Place",
+                "Rate",
+                "RateBasis",
+                "Round",
+                "Rules",
+                "Site",
+                "Sprayer",
+                "Supply",
+                "WeatherSettings",
+                "Zone",
+            ],
+            "starter": ["starter_text", "write_new"],
+            "understood": ["at_odds", "dated_ahead", "declared_figures", "to_measure"],
+            "usual_year_file": ["MonthWritten", "read_usual_year"],
+        },
+    )
+
+__all__ = [
+    "FIRST_READING",
+    "FORMS",
+    "KINDS",
+    "METHODS",
+    "MOST_RUN_MIN",
+    "OF_KINDS",
+    "WITHIN_H",
+    "Application",
+    "ArchivedHour",
+    "Audit",
+    "AuditMethod",
+    "CanRow",
+    "CautionKind",
+    "DateSpan",
+    "Decision",
+    "EmailSettings",
+    "Field",
+    "GaugeReading",
+    "Kind",
+    "MessageSettings",
+    "MonthWritten",
+    "Parity",
+    "Place",
+    "ProbeReading",
+    "Product",
+    "RainPair",
+    "Rate",
+    "RateBasis",
+    "Record",
+    "Records",
+    "Round",
+    "Rules",
+    "Run",
+    "SeedConflict",
+    "Seedbed",
+    "ServiceSettings",
+    "Site",
+    "Sprayer",
+    "StockChange",
+    "Supply",
+    "WeatherSettings",
+    "WebhookSettings",
+    "Zone",
+    "at_odds",
+    "beyond",
+    "built",
+    "close_to",
+    "dated_ahead",
+    "declared_figures",
+    "fields_of",
+    "gathered",
+    "kind_of",
+    "label_keys",
+    "load_site",
+    "message_settings",
+    "of_kind",
+    "out_of_bounds",
+    "plain",
+    "plain_values",
+    "problems_written",
+    "read_cans",
+    "read_records",
+    "read_site",
+    "read_usual_year",
+    "record_problems",
+    "records_from_json",
+    "records_to_json",
+    "seed_conflicts",
+    "seedbed",
+    "service_settings",
+    "starter_text",
+    "stock_below_zero",
+    "to_measure",
+    "write_new",
+    "write_records",
+]

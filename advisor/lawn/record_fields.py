@@ -116,7 +116,7 @@ def gathered(everything: Iterable[Record]) -> Records:
     return Records(**ordered)  # type: ignore[arg-type]
 
 
-def plain(record: Record) -> dict[str, Any]:
+def plain_values(record: Record) -> dict[str, Any]:
     """The record as plain values for JSON: times as ISO text in UTC, names as a list."""
     row: dict[str, Any] = {}
     for field in fields_of(kind_of(record)):
@@ -241,7 +241,7 @@ def record_problems(record: Record) -> tuple[Wrong, ...]:
         for field in fields_of(kind)
         if isinstance(value := getattr(record, field.name), datetime) and not _is_known_time(value)
     ]
-    return tuple(naive) or row_problems(kind, plain(record))
+    return tuple(naive) or row_problems(kind, plain_values(record))
 
 
 _LEAST_ZERO = {

@@ -18,7 +18,16 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from advisor.errors import InputError, ManyProblems, RecordsError
-from advisor.lawn.record_fields import KINDS, Field, built, fields_of, gathered, of_kind, plain, row_problems
+from advisor.lawn.record_fields import (
+    KINDS,
+    Field,
+    built,
+    fields_of,
+    gathered,
+    of_kind,
+    plain_values,
+    row_problems,
+)
 from advisor.lawn.records import Record, Records
 
 FORMAT = "advisor.records/1"
@@ -35,16 +44,16 @@ class _Row:
     line: int
 
 
-def to_json(records: Records) -> str:
+def records_to_json(records: Records) -> str:
     """The records as JSON text, one record a line."""
     parts = [f'{{\n"schema_version": {json.dumps(FORMAT)}', f'"format": {json.dumps(FORMAT)}']
     for kind in KINDS:
-        lines = ",\n".join(json.dumps(plain(r), ensure_ascii=False) for r in of_kind(records, kind))
+        lines = ",\n".join(json.dumps(plain_values(r), ensure_ascii=False) for r in of_kind(records, kind))
         parts.append(f'"{kind}": [\n{lines}\n]' if lines else f'"{kind}": []')
     return ",\n".join(parts) + "\n}\n"
 
 
-def from_json(text: str, *, where: str = "records.json") -> Records:
+def records_from_json(text: str, *, where: str = "records.json") -> Records:
     """The records of JSON text; ManyProblems or InputError with `where` and line."""
     problems: list[InputError] = []
     rows = []
@@ -180,7 +189,7 @@ def to_csv(records: Records, folder: Path) -> tuple[Path, ...]:
         writer = csv.writer(text)  # ends rows with CR LF, as RFC 4180 has it, and so quotes either
         writer.writerow([field.name for field in fields_of(kind)])
         for record in of_kind(records, kind):
-            row = plain(record)
+            row = plain_values(record)
             writer.writerow([_cell(row[field.name]) for field in fields_of(kind)])
         written.append(folder / f"{kind}.csv")
         _write_whole(written[-1], text.getvalue())
@@ -310,14 +319,14 @@ def _built(rows: list[_Row], problems: list[InputError]) -> Records:
     return gathered(made)
 
 
-def read(path: Path) -> Records:
+def read_records(path: Path) -> Records:
     """The records of a JSON file or of a folder of CSV files."""
     if path.is_dir():
         return from_csv(path)
-    return from_json(_text_of(path), where=str(path))
+    return records_from_json(_text_of(path), where=str(path))
 
 
-def write(records: Records, path: Path) -> tuple[Path, ...]:
+def write_records(records: Records, path: Path) -> tuple[Path, ...]:
     """Write a JSON file where `path` ends in .json, else a folder of CSV files; never over another file."""
     one_file = path.suffix == ".json"
     targets = [path] if one_file else [path / f"{kind}.csv" for kind in KINDS]
@@ -328,7 +337,7 @@ def write(records: Records, path: Path) -> tuple[Path, ...]:
         if not one_file:
             return to_csv(records, path)
         path.parent.mkdir(parents=True, exist_ok=True)
-        _write_whole(path, to_json(records))
+        _write_whole(path, records_to_json(records))
     except OSError as error:
         raise RecordsError(f"{path} cannot be written: {error.strerror}; nothing was exported") from error
     return (path,)

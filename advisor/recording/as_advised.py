@@ -8,13 +8,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from advisor.advice.records import LeftOut, LeftOutWhy
+from advisor.advice import LeftOut, LeftOutWhy
 from advisor.errors import InputError, RecordsError
-from advisor.lawn.records import Run
-from advisor.lawn.site_values import Site
+from advisor.lawn import Run, Site
 from advisor.recording.entry import Understood
 from advisor.recording.said import night_of, quantity, zone_of
-from advisor.sentences.records import known_words, span_words, waited_words
+from advisor.sentences import known_words, span_words, waited_words
 
 if TYPE_CHECKING:
     from advisor.store import Store

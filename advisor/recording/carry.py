@@ -7,11 +7,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.advice.records import Act, Carried, Examined, Exported, RecordKind, TakenBack
-from advisor.lawn import records_file
-from advisor.lawn.record_fields import KINDS, gathered, of_kind
-from advisor.lawn.records import Records
-from advisor.lawn.site_values import Site
+from advisor.advice import Act, Carried, Examined, Exported, RecordKind, TakenBack
+from advisor.lawn import KINDS, Records, Site, gathered, of_kind, write_records
 from advisor.recording.entry import as_kept
 from advisor.recording.said import kind_of_record
 
@@ -29,7 +26,7 @@ def of_kinds(records: Records, kinds: Iterable[str]) -> Records:
     return gathered(record for kind in kinds for record in of_kind(records, kind))
 
 
-def undo(site: Site, store: Store) -> TakenBack:
+def undo_last(site: Site, store: Store) -> TakenBack:
     """Take back the last entry, edit, removal or import, with all that went with it."""
     undone = store.undo_last()
     if undone is None:
@@ -42,10 +39,10 @@ def undo(site: Site, store: Store) -> TakenBack:
     )
 
 
-def export(site: Site, store: Store, target: Path) -> Exported:
+def export_records(site: Site, store: Store, target: Path) -> Exported:
     """Write all records to a JSON file, or to a folder with one CSV file per kind."""
     found = store.records()
-    written = records_file.write(found, target)
+    written = write_records(found, target)
     return Exported(
         site=site.place.name,
         target=str(target),
@@ -54,7 +51,7 @@ def export(site: Site, store: Store, target: Path) -> Exported:
     )
 
 
-def take_in(site: Site, store: Store, found: Records, *, source: Path) -> Carried:
+def take_in_records(site: Site, store: Store, found: Records, *, source: Path) -> Carried:
     """Add the records that a file held as one entry, none of them twice."""
     done = store.import_records(found)
     added, skipped, replaced = (
@@ -64,7 +61,7 @@ def take_in(site: Site, store: Store, found: Records, *, source: Path) -> Carrie
     return Carried(site=site.place.name, source=str(source), added=added, skipped=skipped, replaced=replaced)
 
 
-def examine(site: Site, store: Store, now: datetime) -> Examined:
+def examine_records(site: Site, store: Store, now: datetime) -> Examined:
     """Look for what is damaged or doubtful in the records."""
     doubts = tuple(store.check(site=site, now=now))
     records = store.records()

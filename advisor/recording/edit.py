@@ -40,7 +40,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from advisor.advice.records import (
+from advisor.advice import (
     AlongWith,
     Consequence,
     Edited,
@@ -49,20 +49,24 @@ from advisor.advice.records import (
     Removed,
 )
 from advisor.errors import InputError
-from advisor.lawn.bounds import FIRST_READING
-from advisor.lawn.fields import close_to
-from advisor.lawn.record_fields import KINDS, Field, fields_of, kind_of, record_problems
-from advisor.lawn.records import (
+from advisor.lawn import (
+    FIRST_READING,
+    KINDS,
     Application,
     Audit,
+    Field,
     GaugeReading,
     RainPair,
     Record,
     Records,
     Run,
+    Site,
     StockChange,
+    close_to,
+    fields_of,
+    kind_of,
+    record_problems,
 )
-from advisor.lawn.site_values import Site
 from advisor.recording.as_advised import SOURCE
 from advisor.recording.entry import as_kept, refuse_beyond
 from advisor.recording.put_down import is_worked_out, said_equipment, taken, taken_by
@@ -75,7 +79,7 @@ from advisor.recording.said import (
     zone_of,
     zones_of,
 )
-from advisor.sentences.records import span_words
+from advisor.sentences import span_words
 
 if TYPE_CHECKING:
     from advisor.store import Store
@@ -105,7 +109,7 @@ class _Revised:
     followed: tuple[Followed, ...] = ()
 
 
-def edit(
+def edit_record(
     site: Site, store: Store, now: datetime, *, kind: str, number: int, changes: Sequence[str]
 ) -> Edited:
     """Give fields of one record other values ("minutes=5 min"), with all that follows, as one entry."""
@@ -133,7 +137,7 @@ def edit(
     )
 
 
-def remove(site: Site, store: Store, *, kind: str, number: int) -> Removed:
+def remove_record(site: Site, store: Store, *, kind: str, number: int) -> Removed:
     """Take one record out, with what it took from the stock and the rain pairs that rested on it, as one entry."""
     before = store.find(kind_of_record(kind), number)
     along = _along(before, None, store.records(), site)

@@ -11,22 +11,33 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from advisor.advice.cautions import Asking
-from advisor.advice.records import EntryNote, KeptRecord, LeftOut, NoteKind, Recorded, RecordKind
-from advisor.advice.water_need import Equipment
+from advisor.advice import (
+    Asking,
+    EntryNote,
+    EntryNoteKind,
+    Equipment,
+    KeptRecord,
+    LeftOut,
+    Recorded,
+    RecordKind,
+)
 from advisor.errors import InputError, RecordsError
-from advisor.lawn.bounds import MOST_RUN_MIN, beyond, stock_below_zero
-from advisor.lawn.record_fields import KINDS, kind_of, of_kind
-from advisor.lawn.records import (
+from advisor.lawn import (
+    KINDS,
+    MOST_RUN_MIN,
     Application,
     GaugeReading,
     ProbeReading,
     Record,
     Records,
     Run,
+    Site,
     StockChange,
+    beyond,
+    kind_of,
+    of_kind,
+    stock_below_zero,
 )
-from advisor.lawn.site_values import Site
 from advisor.recording.put_down import equipment_of, products_of, rate_of, taken
 from advisor.recording.said import (
     SaidTime,
@@ -38,9 +49,7 @@ from advisor.recording.said import (
     zone_of,
     zones_of,
 )
-from advisor.sentences.cautions import seed_warnings
-from advisor.sentences.records import came_twice_words, record_words, span_words
-from advisor.sentences.watering_in import equipment_words
+from advisor.sentences import came_twice_words, equipment_words, record_words, seed_warnings, span_words
 
 if TYPE_CHECKING:
     from advisor.store import Store
@@ -252,14 +261,14 @@ def keep(meant: Understood, site: Site, store: Store) -> Recorded:
         used_up=tuple(as_kept(each, site) for each in goes_along),
         notes=(
             *(
-                EntryNote(kind=NoteKind.SEED, text=f"TAKE CARE: {text}.")
+                EntryNote(kind=EntryNoteKind.SEED, text=f"TAKE CARE: {text}.")
                 for text in seed_warnings(put_down, earlier.applications, site)
             ),
             *_below_zero(meant.records, earlier, site),
             *_taken_for_granted(meant.equipment),
             *(
                 EntryNote(
-                    kind=NoteKind.CAME_TWICE,
+                    kind=EntryNoteKind.CAME_TWICE,
                     text=came_twice_words(moment.at, moment.other, site.place.zone),
                     taken_at=moment.at,
                     other_at=moment.other,
@@ -302,13 +311,15 @@ def _below_zero(records: Sequence[Record], present: Records, site: Site) -> list
     """What is to be told about stocks that these records took below zero."""
     used = [each for each in records if isinstance(each, StockChange) and each.amount < 0]
     told = stock_below_zero([*present.stock, *used], site, [each.product for each in used])
-    return [EntryNote(kind=NoteKind.STOCK_BELOW_ZERO, text=f"{each[:1].upper()}{each[1:]}.") for each in told]
+    return [
+        EntryNote(kind=EntryNoteKind.STOCK_BELOW_ZERO, text=f"{each[:1].upper()}{each[1:]}.") for each in told
+    ]
 
 
 def _taken_for_granted(equipment: Equipment | None) -> list[EntryNote]:
     """What is taken for granted about the equipment, where it was not said."""
     words = "" if equipment is None else equipment_words(equipment, Asking.RECORD)
-    return [EntryNote(kind=NoteKind.EQUIPMENT, text=words)] if words else []
+    return [EntryNote(kind=EntryNoteKind.EQUIPMENT, text=words)] if words else []
 
 
 def _content(record: Record) -> Record:

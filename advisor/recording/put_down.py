@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from advisor.advice.water_need import Equipment, EquipmentBasis
+from advisor.advice import Equipment, EquipmentBasis
 from advisor.errors import InputError
-from advisor.lawn.records import METHODS, Application, StockChange
-from advisor.lawn.site_values import Round, Site
+from advisor.lawn import METHODS, Application, Round, Site, StockChange
 from advisor.recording.said import dimension_of, named, quantity
-from advisor.watering_in.equipment import equipment_said, usual_equipment
+from advisor.watering_in import equipment_said, usual_equipment
 
 SAME = 1e-6
 

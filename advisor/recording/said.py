@@ -13,10 +13,8 @@ from difflib import get_close_matches
 from zoneinfo import ZoneInfo
 
 from advisor.errors import InputError, ManyProblems, QuantityError
-from advisor.lawn.fields import close_to, plain
-from advisor.lawn.record_fields import KINDS
-from advisor.lawn.site_values import Site
-from advisor.sentences.records import day_words
+from advisor.lawn import KINDS, Site, close_to, plain
+from advisor.sentences import day_words
 from advisor.units import clock_time, parse
 
 TIME_FORMS = "16:30 (the last time it was 16:30), 2026-06-16T16:30, 2026-06-16T16:30-05:00"

@@ -7,18 +7,16 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from advisor.advice.cautions import Asking
-from advisor.advice.water_need import Equipment
-from advisor.lawn.records import Application
-from advisor.lawn.site_values import Site
+from advisor.advice import Asking, Equipment
+from advisor.lawn import Application, Site
 from advisor.recording.put_down import said_equipment
 from advisor.recording.said import all_named, full_time, product_of, quantity
-from advisor.sentences.watering_in import equipment_words
+from advisor.sentences import equipment_words
 from advisor.units import clock_time
-from advisor.watering_in.equipment import usual_equipment
+from advisor.watering_in import usual_equipment
 
 if TYPE_CHECKING:
-    from advisor.advice.rain_answer import RainAnswer
+    from advisor.advice import RainAnswer
     from advisor.night import Inputs
 
 ONLY_ASKED = -1  # the id of an application that is not in the records
@@ -70,8 +68,8 @@ def asked_about(question: Question, site: Site, now: datetime) -> Asked:
 
 def will_rain_do_it(inputs: Inputs, asked: Asked | None = None) -> RainAnswer:
     """The decision for all that is open, or for the application that is only asked about, from when it is done."""
-    from advisor.advice.rain_answer import WhatIf
-    from advisor.tonight.rain_answer import rain_answer
+    from advisor.advice import WhatIf
+    from advisor.tonight import rain_answer
 
     if asked is None:
         return rain_answer(inputs.advise())

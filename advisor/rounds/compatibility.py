@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import combinations
 
-from advisor.advice.tank_mix import Incompatibility, IncompatibilityKind, Over
-from advisor.lawn.products import Product
-from advisor.watering_in.water_need import WaterInNeed
+from advisor.advice import Incompatibility, IncompatibilityKind, Over
+from advisor.lawn import Product
+from advisor.watering_in import WaterInNeed
 
 
 def incompatibilities(

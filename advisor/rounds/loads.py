@@ -8,12 +8,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import ceil
 
-from advisor.advice.tank_mix import Filling, Incompatibility, Load, Pass
+from advisor.advice import Filling, Incompatibility, Load, Pass
 from advisor.errors import InputError
-from advisor.lawn.products import Product
-from advisor.lawn.site_values import Sprayer
+from advisor.lawn import Product, Sprayer
 from advisor.rounds.compatibility import fewest_passes
-from advisor.sentences.rounds import filling_words
+from advisor.sentences import filling_words
 from advisor.units import show
 
 TINY = 1e-9

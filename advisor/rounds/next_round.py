@@ -12,31 +12,27 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from advisor.advice.cautions import Asking
-from advisor.advice.next_round import (
+from advisor.advice import (
+    Asking,
     BarKind,
+    Equipment,
     NextRound,
     NextRounds,
-    NoteKind,
     NotThen,
     NotThenReason,
     ProductDue,
     RoundNote,
+    RoundNoteKind,
     RoundState,
     Slot,
 )
-from advisor.advice.water_need import Equipment
-from advisor.hours.night import look_at_night
-from advisor.hours.window import Window
-from advisor.hours.windows import local_hours
-from advisor.lawn.records import Application, Records
-from advisor.lawn.seedbeds import seedbed
-from advisor.lawn.site_values import Round, Site
+from advisor.hours import Window, local_hours, look_at_night
+from advisor.lawn import Application, Records, Round, Site, seedbed
 from advisor.rounds.compatibility import incompatibilities
 from advisor.rounds.spray_window import Ahead, Job, Judged, judge
-from advisor.schedule.run_length import length_for
+from advisor.schedule import length_for
 from advisor.science.sun import sunrise, sunset
-from advisor.sentences.rounds import (
+from advisor.sentences import (
     due_words,
     headline,
     incompatibilities_told,
@@ -44,12 +40,17 @@ from advisor.sentences.rounds import (
     note_words,
     slot_words,
 )
-from advisor.soil_water.root_zone import survey
-from advisor.watering_in.applications import ZoneApplication, zone_applications
-from advisor.watering_in.cautions import PutDown, cautions_for
-from advisor.watering_in.equipment import need_with, usual_equipment
-from advisor.watering_in.water_need import WaterInNeed
-from advisor.weather.weather import Weather
+from advisor.soil_water import survey
+from advisor.watering_in import (
+    PutDown,
+    WaterInNeed,
+    ZoneApplication,
+    cautions_for,
+    need_with,
+    usual_equipment,
+    zone_applications,
+)
+from advisor.weather import Weather
 from advisor.wording import Say
 
 MOST_SLOTS = 4
@@ -236,20 +237,24 @@ def _notes(job: Job, equipment: Equipment, units: str) -> tuple[RoundNote, ...]:
     """Seedbeds, what must not go down in one pass, when not to mow, and what is taken for granted."""
     found = [
         RoundNote(
-            kind=NoteKind.SEEDBED, zone=bed.zone, seed=bed.seed, sown_on=bed.sown_on, until=bed.young_until
+            kind=RoundNoteKind.SEEDBED,
+            zone=bed.zone,
+            seed=bed.seed,
+            sown_on=bed.sown_on,
+            until=bed.young_until,
         )
         for bed in job.beds
     ]
     clashes = incompatibilities_told(
         incompatibilities(job.products, job.needs, cup=equipment.method == "hose-end"), units
     )
-    found += [RoundNote(kind=NoteKind.INCOMPATIBLE, clash=clash) for clash in clashes if clash.separate]
+    found += [RoundNote(kind=RoundNoteKind.INCOMPATIBLE, clash=clash) for clash in clashes if clash.separate]
     before = max(p.kind.mow_before_d for p in job.products)
     after = max(p.kind.mow_after_d for p in job.products)
     if before > 0 or after > 0:
-        found.append(RoundNote(kind=NoteKind.MOWING, mow_before_d=before, mow_after_d=after))
+        found.append(RoundNote(kind=RoundNoteKind.MOWING, mow_before_d=before, mow_after_d=after))
     if not equipment.is_sure:
-        found.append(RoundNote(kind=NoteKind.EQUIPMENT, equipment=equipment))
+        found.append(RoundNote(kind=RoundNoteKind.EQUIPMENT, equipment=equipment))
     return tuple(found)
 
 

@@ -15,15 +15,13 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from advisor.advice.next_round import Bar, BarKind, Mind, Watering
-from advisor.hours.window import Window
-from advisor.lawn.products import Product
-from advisor.lawn.seedbeds import Seedbed
-from advisor.lawn.site_values import Round
+from advisor.advice import Bar, BarKind, Mind, Watering
+from advisor.hours import Window
+from advisor.lawn import Product, Round, Seedbed
 from advisor.science.events import largest_event
-from advisor.soil_water.root_zone import RootZone
-from advisor.watering_in.water_need import WaterInNeed
-from advisor.weather.weather import Array
+from advisor.soil_water import RootZone
+from advisor.watering_in import WaterInNeed
+from advisor.weather import Array
 
 RAIN_MM = 1.0  # rain in a dry time from here on
 MAY_RAIN = 0.25  # the largest chance of it that is taken

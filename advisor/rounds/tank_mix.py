@@ -11,22 +11,19 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from math import floor
 
-from advisor.advice.cautions import Asking
-from advisor.advice.tank_mix import Item, Mix, MixWarning, Need, Pass, WarningKind
-from advisor.advice.water_need import Equipment
+from advisor.advice import Asking, Equipment, Item, Mix, MixWarning, Need, Pass, WarningKind
 from advisor.errors import InputError, ManyProblems
-from advisor.lawn.products import Product
-from advisor.lawn.records import StockChange
-from advisor.lawn.seedbeds import SeedConflict
-from advisor.lawn.site_values import DateSpan, Sprayer
+from advisor.lawn import DateSpan, Product, SeedConflict, Sprayer, StockChange
 from advisor.rounds.compatibility import incompatibilities
 from advisor.rounds.loads import plan_passes
-from advisor.sentences.cautions import seed_conflict_words
-from advisor.sentences.rounds import incompatibilities_told, warning_words
-from advisor.sentences.watering_in import equipment_words, need_words
-from advisor.watering_in.cautions import PutDown, cautions_for
-from advisor.watering_in.equipment import LIQUID_METHODS, need_with
-from advisor.watering_in.water_need import WaterInNeed
+from advisor.sentences import (
+    equipment_words,
+    incompatibilities_told,
+    need_words,
+    seed_conflict_words,
+    warning_words,
+)
+from advisor.watering_in import LIQUID_METHODS, PutDown, WaterInNeed, cautions_for, need_with
 
 TINY = 1e-9
 

@@ -11,12 +11,11 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from math import isclose
 
-from advisor.advice.advice import Check, Cycle, NotPlanned, PlannedRun
-from advisor.advice.schedule import CheckFailure, CheckName
+from advisor.advice import Check, CheckFailure, CheckName, Cycle, NotPlanned, PlannedRun
 from advisor.schedule.limits import PlanInputs, Running
 from advisor.schedule.planner import Plan
 from advisor.schedule.request import Request
-from advisor.sentences.schedule import check_words
+from advisor.sentences import check_words
 from advisor.wording import Say
 
 HOUR, MINUTE = timedelta(hours=1), timedelta(minutes=1)

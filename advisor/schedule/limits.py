@@ -15,11 +15,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from advisor.advice.schedule import ClosedDate
-from advisor.hours.attended import waking_hours
-from advisor.hours.window import Window
-from advisor.hours.windows import NightWindows
-from advisor.lawn.site_values import Rules, Supply
+from advisor.advice import ClosedDate
+from advisor.hours import NightWindows, Window, waking_hours
+from advisor.lawn import Rules, Supply
 from advisor.schedule.cycles import Draw, MinuteSpan, Occupied, Placed, Room, Task, merged
 from advisor.schedule.request import Request
 

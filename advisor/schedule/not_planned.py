@@ -14,9 +14,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from advisor.advice.schedule import ChangeKind, NotPlannedKind, NotPlannedReason, PossibleChange
-from advisor.hours.window import Window
-from advisor.hours.windows import closed_date
+from advisor.advice import ChangeKind, NotPlannedKind, NotPlannedReason, PossibleChange
+from advisor.hours import Window, closed_date
 from advisor.schedule.arrange import Arranger
 from advisor.schedule.cycles import MinuteSpan, Placed, Task
 from advisor.schedule.limits import NightLimits, PlanInputs, from_minute, night_limits

@@ -15,14 +15,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
-from advisor.advice.advice import Cycle, NotPlanned, PlannedRun
-from advisor.advice.schedule import NoLaterNight, PlanNote, PlanNoteKind, PlanWind
+from advisor.advice import Cycle, NoLaterNight, NotPlanned, PlannedRun, PlanNote, PlanNoteKind, PlanWind
 from advisor.schedule.arrange import Arrangement, Arranger
 from advisor.schedule.cycles import Placed, Task
 from advisor.schedule.limits import NightLimits, PlanInputs, from_minute, night_limits
 from advisor.schedule.not_planned import TRIAL_TRIES, Trials, why_not_planned
 from advisor.schedule.request import SEED, Request
-from advisor.sentences.schedule import change_words, not_planned_words
+from advisor.sentences import change_words, not_planned_words
 from advisor.wording import Say
 
 DOUBTFUL = 0.2  # from this chance of at least 1 mm before the window ends a run is best left late

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from advisor.advice.advice import RunPurpose
-from advisor.hours.window import Window
+from advisor.advice import RunPurpose
+from advisor.hours import Window
 from advisor.schedule.run_length import RunLength, run_length
 
 DUE, SEED, TURF = 0, 1, 2

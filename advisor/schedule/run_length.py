@@ -10,7 +10,7 @@ from datetime import timedelta
 from math import ceil, floor
 
 from advisor.science.sprinkler import run_minutes
-from advisor.soil_water.zone_figures import ZoneFigures
+from advisor.soil_water import ZoneFigures
 
 LEAST_HAND_MIN = 10
 """A sprinkler that a person moves stands at least so long, even where the soil would puddle sooner."""

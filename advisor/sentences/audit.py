@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from advisor.advice.audit import AuditResult, Confidence, Finding, FindingKind, Quality, Weakness
-from advisor.advice.cautions import Asking
+from advisor.advice import Asking, AuditResult, Confidence, Finding, FindingKind, Quality, Weakness
 from advisor.sentences.cautions import told
 from advisor.units import show
 from advisor.wording import Say, count_words

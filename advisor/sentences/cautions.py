@@ -8,10 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import timedelta
 
-from advisor.advice.cautions import Asking, Caution, CautionKind
-from advisor.lawn.records import Application
-from advisor.lawn.seedbeds import Seedbed, SeedConflict, seed_conflicts
-from advisor.lawn.site_values import Site
+from advisor.advice import Asking, Caution, CautionKind
+from advisor.lawn import Application, Seedbed, SeedConflict, Site, seed_conflicts
 from advisor.wording import listed, short_day
 
 Kind = CautionKind

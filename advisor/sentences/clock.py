@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from advisor.advice.clock_sheet import (
+from advisor.advice import (
     Assumption,
     AssumptionKind,
     ClimateBasis,

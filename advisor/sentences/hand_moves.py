@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from advisor.advice.hand_moves import HandAct, HandMove
+from advisor.advice import HandAct, HandMove
 
 
 def hand_move_words(moves: Sequence[HandMove], local: ZoneInfo) -> tuple[str, ...]:

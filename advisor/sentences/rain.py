@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from advisor.advice.advice import Action, Alarm, ApplicationAdvice, Option, PlannedRun, RunPurpose
+from advisor.advice import Action, Alarm, ApplicationAdvice, Option, PlannedRun, RunPurpose
 from advisor.sentences.runs import length_words
 from advisor.wording import Say, listed, minutes
 

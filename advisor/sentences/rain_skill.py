@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from advisor.advice.rain_skill import RainSkill, ThresholdSkill
+from advisor.advice import RainSkill, ThresholdSkill
 from advisor.wording import Say
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from advisor.advice.records import (
+from advisor.advice import (
     Act,
     AlongWith,
     Carried,
@@ -25,8 +25,8 @@ from advisor.advice.records import (
     Removed,
     TakenBack,
 )
-from advisor.lawn.record_fields import KINDS
-from advisor.lawn.records import (
+from advisor.lawn import (
+    KINDS,
     Application,
     ArchivedHour,
     Audit,
@@ -35,9 +35,9 @@ from advisor.lawn.records import (
     RainPair,
     Record,
     Run,
+    Site,
     StockChange,
 )
-from advisor.lawn.site_values import Site
 from advisor.units import show, show_amount
 from advisor.wording import listed, short_day
 

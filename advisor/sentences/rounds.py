@@ -6,21 +6,25 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from math import ceil, floor
 
-from advisor.advice.cautions import Asking
-from advisor.advice.next_round import (
+from advisor.advice import (
+    Asking,
     Bar,
     BarKind,
+    Filling,
+    Incompatibility,
+    IncompatibilityKind,
     Mind,
-    NoteKind,
+    MixWarning,
     NotThen,
     NotThenReason,
     RoundNote,
+    RoundNoteKind,
     RoundState,
     Slot,
+    WarningKind,
     Watering,
 )
-from advisor.advice.tank_mix import Filling, Incompatibility, IncompatibilityKind, MixWarning, WarningKind
-from advisor.lawn.seedbeds import Seedbed
+from advisor.lawn import Seedbed
 from advisor.sentences.cautions import seedbed_words
 from advisor.sentences.watering_in import equipment_words
 from advisor.units import convert, show, unit
@@ -162,15 +166,15 @@ BARS: Mapping[BarKind, Callable[[Say, Bar], str]] = {
 
 def note_words(say: Say, note: RoundNote) -> str:
     """What else matters for a round, in a sentence."""
-    if note.kind == NoteKind.SEEDBED and note.until is not None:
+    if note.kind == RoundNoteKind.SEEDBED and note.until is not None:
         bed = Seedbed(note.zone, note.seed, note.sown_on, note.until, note.until)
         return (
             f"{note.zone} is a seedbed ({seedbed_words(bed)}): keep off it until it is up, unless you must; "
             "the labels decide."
         )
-    if note.kind == NoteKind.INCOMPATIBLE and note.clash is not None:
+    if note.kind == RoundNoteKind.INCOMPATIBLE and note.clash is not None:
         return f"{incompatibility_words(note.clash, say.units)}: {way_out_words(note.clash)}."
-    if note.kind == NoteKind.EQUIPMENT and note.equipment is not None:
+    if note.kind == RoundNoteKind.EQUIPMENT and note.equipment is not None:
         return equipment_words(note.equipment, Asking.NEXT_ROUND)
     parts = [f"{note.mow_before_d:g} d before"] if note.mow_before_d > 0 else []
     parts += [f"{note.mow_after_d:g} d after"] if note.mow_after_d > 0 else []

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from advisor.advice.run_time import RunLine, Worth, ZoneRuntime
-from advisor.lawn.site_values import RateBasis
+from advisor.advice import RunLine, Worth, ZoneRuntime
+from advisor.lawn import RateBasis
 from advisor.units import show
 from advisor.wording import MONTHS, Say
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from advisor.advice.advice import PlannedRun, RunPurpose
+from advisor.advice import PlannedRun, RunPurpose
 from advisor.wording import Say, minutes
 
 

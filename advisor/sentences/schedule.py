@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Protocol
 
-from advisor.advice.schedule import (
+from advisor.advice import (
     ChangeKind,
     CheckFailure,
     CheckName,

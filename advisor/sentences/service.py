@@ -6,9 +6,7 @@ from datetime import datetime
 from typing import assert_never
 from zoneinfo import ZoneInfo
 
-from advisor.advice.advice import Advice, NextLook
-from advisor.advice.look_outcome import LookVerdict
-from advisor.advice.service_health import NoUse, Trouble, TroubleKind
+from advisor.advice import Advice, LookVerdict, NextLook, NoUse, Trouble, TroubleKind
 from advisor.wording import Say, long_day
 
 NEARLY_ALL = 0.99

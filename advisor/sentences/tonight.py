@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 
-from advisor.advice.advice import LookKind, NextLook, PlannedRun
-from advisor.advice.reasons import Reason, ReasonKind
+from advisor.advice import LookKind, NextLook, PlannedRun, Reason, ReasonKind
 from advisor.sentences.runs import run_words
 from advisor.sentences.watering_in import need_words
 from advisor.wording import Say, listed, long_day, minutes

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from advisor.advice.cautions import Asking
-from advisor.advice.water_need import Equipment, EquipmentBasis, NeedBasis, NeedReason
+from advisor.advice import Asking, Equipment, EquipmentBasis, NeedBasis, NeedReason
 from advisor.units import show
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from advisor.advice.weather_days import RainBasis, RainFrom
+from advisor.advice import RainBasis, RainFrom
 from advisor.science.stand_in import StandIn
 from advisor.wording import listed
 

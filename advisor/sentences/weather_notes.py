@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 
-from advisor.advice.notes import MembersFrom, Note, NoteKind, Variable
+from advisor.advice import MembersFrom, Note, NoteKind, Variable
 from advisor.units import convert, unit
 from advisor.wording import Say, listed, short_day
 

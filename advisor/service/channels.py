@@ -22,7 +22,7 @@ from typing import Any, Protocol
 from urllib.parse import urlsplit
 
 from advisor.errors import AdvisorError, InputError
-from advisor.lawn.service_settings import EmailSettings, MessageSettings, WebhookSettings
+from advisor.lawn import EmailSettings, MessageSettings, WebhookSettings
 from advisor.service.messages import LOCK_SCREEN, shortened
 from advisor.service.secret_values import (
     EMAIL_PASSWORD,

@@ -11,7 +11,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from advisor.advice.service_health import (
+from advisor.advice import (
     HEALTH_SCHEMA,
     LastAdvice,
     LastMessage,
@@ -24,9 +24,8 @@ from advisor.advice.service_health import (
     TroubleKind,
 )
 from advisor.errors import AdvisorError, InputError
-from advisor.lawn.service_settings import ServiceSettings
-from advisor.lawn.site_values import Site
-from advisor.sentences.service import trouble_words
+from advisor.lawn import ServiceSettings, Site
+from advisor.sentences import trouble_words
 from advisor.service.jobs import coming, slots_around
 from advisor.service.keys import BRING_WEATHER, SENT, advice_key, served_key, unsent
 
@@ -45,7 +44,7 @@ def site_health(
     site: Site, settings: ServiceSettings, store: Store, now: datetime, *, live: Sequence[Trouble] = ()
 ) -> SiteHealth:
     """How a site stands at `now`; `live` are the troubles that the running service knows of."""
-    from advisor.advice.old_versions import open_advice
+    from advisor.advice import open_advice
 
     events = store.events(since=now - LOOKED_BACK)
     done = {event.key for event in events}

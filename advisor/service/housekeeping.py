@@ -10,14 +10,14 @@ from advisor.errors import RecordsError
 from advisor.service.jobs import Due
 from advisor.service.keys import advice_keys
 from advisor.service.served import Served
-from advisor.weather.archiving import ForecastDay, forecast_day, new_hours, pairs_of
+from advisor.weather import ForecastDay, forecast_day, new_hours, pairs_of
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from advisor.lawn.records import RainPair, Records
+    from advisor.lawn import RainPair, Records
     from advisor.night import Inputs
-    from advisor.weather.weather import Weather
+    from advisor.weather import Weather
 
 GAUGE_MAY_COME_AFTER = timedelta(days=14)
 

@@ -17,11 +17,9 @@ from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
-from advisor.advice.advice import Advice, LookKind, NextLook
-from advisor.advice.service_health import Job
-from advisor.hours.windows import night_of, windows_for
-from advisor.lawn.service_settings import ServiceSettings
-from advisor.lawn.site_values import Parity, Place, Rules, Site
+from advisor.advice import Advice, Job, LookKind, NextLook
+from advisor.hours import night_of, windows_for
+from advisor.lawn import Parity, Place, Rules, ServiceSettings, Site
 from advisor.science.sun import sunrise
 from advisor.service.keys import advice_key, archive_key, backup_key, look_key, look_keys, missed_key
 

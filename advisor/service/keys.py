@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from advisor.lawn.site_values import Site
+from advisor.lawn import Site
 
 if TYPE_CHECKING:
     from advisor.store import Event

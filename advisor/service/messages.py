@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from advisor.advice.advice import Advice, NextLook
-from advisor.advice.look_outcome import asks_for_an_act, look_outcome
-from advisor.advice.service_health import MessageKind
-from advisor.lawn.site_values import Site
-from advisor.sentences.service import (
+from advisor.advice import Advice, MessageKind, NextLook, asks_for_an_act, look_outcome
+from advisor.lawn import Site
+from advisor.sentences import (
     evening_message,
     fell_words,
     look_lead,
@@ -17,7 +15,7 @@ from advisor.sentences.service import (
     no_advice_message,
     no_advice_text,
 )
-from advisor.weather.archiving import RainSoFar
+from advisor.weather import RainSoFar
 
 LOCK_SCREEN = 178
 """Letters that a phone shows of a notification while it is locked: common practice, no source."""

@@ -12,10 +12,9 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from advisor.advice.advice import Advice
-from advisor.advice.service_health import MessageKind, NoUse
-from advisor.lawn.site_values import Site
-from advisor.sentences.service import no_use_words
+from advisor.advice import Advice, MessageKind, NoUse
+from advisor.lawn import Site
+from advisor.sentences import no_use_words
 from advisor.service.channels import Channel, ChannelDown, Letter
 from advisor.service.keys import DROPPED, OUTBOX, SENT, message_key, unsent
 from advisor.service.logs import say
@@ -175,7 +174,7 @@ class Outbox:
         return Letter(payload["title"], payload["short"], text, one.at, facts)
 
     def _advice_given(self, given_at: datetime) -> Advice | None:
-        from advisor.advice.old_versions import open_advice
+        from advisor.advice import open_advice
 
         kept = self.store.advice_list(self.site.place.name, since=given_at)
         found = next((k for k in kept if k.given_at == given_at), None)

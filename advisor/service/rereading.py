@@ -9,10 +9,8 @@ from __future__ import annotations
 from datetime import datetime
 
 from advisor.errors import AdvisorError, InputError
-from advisor.lawn.load import load_site
-from advisor.lawn.service_settings import message_settings, service_settings
-from advisor.lawn.site_values import Site
-from advisor.sentences.service import site_file_words
+from advisor.lawn import Site, load_site, message_settings, service_settings
+from advisor.sentences import site_file_words
 from advisor.service.logs import say
 from advisor.service.served import SITE_FILE, Served
 

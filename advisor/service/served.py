@@ -7,9 +7,8 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from advisor.advice.advice import Advice
-from advisor.lawn.service_settings import MessageSettings, ServiceSettings
-from advisor.lawn.site_values import Site
+from advisor.advice import Advice
+from advisor.lawn import MessageSettings, ServiceSettings, Site
 from advisor.service.channels import Channel
 from advisor.service.jobs import Due
 from advisor.service.keys import served_key
@@ -80,7 +79,7 @@ class Served:
 
     def last(self) -> Advice | None:
         """The newest advice kept, by whomever; None where there is none or it is of another schema."""
-        from advisor.advice.old_versions import open_advice
+        from advisor.advice import open_advice
 
         kept = self.store.last_advice(self.site.place.name)
         if kept is None:

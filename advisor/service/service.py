@@ -17,10 +17,9 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from advisor import night
-from advisor.advice.advice import Advice
-from advisor.advice.service_health import Job, Trouble, TroubleKind
+from advisor.advice import Advice, Job, Trouble, TroubleKind
 from advisor.errors import AdvisorError, RecordsError
-from advisor.sentences.service import SERVICE_WAS_OFF, fault_words
+from advisor.sentences import SERVICE_WAS_OFF, fault_words
 from advisor.service import messages
 from advisor.service.housekeeping import archive, backup, forecast_facts, pairs_since
 from advisor.service.jobs import Due, coming, due
@@ -29,15 +28,15 @@ from advisor.service.logs import say
 from advisor.service.messages import Message
 from advisor.service.rereading import reread
 from advisor.service.served import MESSAGES, SITE_FILE, Served
-from advisor.weather.archiving import rain_so_far
+from advisor.weather import rain_so_far
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from advisor.lawn.records import Records
+    from advisor.lawn import Records
     from advisor.night import Inputs
     from advisor.store import Event
-    from advisor.weather.weather import Weather
+    from advisor.weather import Weather
 
     WeatherFor = Callable[..., list[Weather | AdvisorError]]
 

@@ -14,16 +14,16 @@ from contextlib import ExitStack, contextmanager
 from datetime import datetime
 from pathlib import Path
 
-from advisor.advice.service_health import ServiceHealth, Trouble, TroubleKind
+from advisor.advice import ServiceHealth, Trouble, TroubleKind
 from advisor.errors import InputError
-from advisor.lawn.load import load_site
-from advisor.lawn.service_settings import (
+from advisor.lawn import (
     MessageSettings,
     ServiceSettings,
+    Site,
+    load_site,
     message_settings,
     service_settings,
 )
-from advisor.lawn.site_values import Site
 from advisor.service.channels import Channel, channels_of
 from advisor.service.health import STUCK_AFTER, HealthServer, service_health, site_health
 from advisor.service.lock import lock_records

@@ -11,8 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor import night
-from advisor.lawn.load import load_site
-from advisor.lawn.service_settings import MessageSettings, service_settings
+from advisor.lawn import MessageSettings, load_site, service_settings
 from advisor.service.channels import Letter
 from advisor.service.logs import LOGGER
 from advisor.service.outbox import Render
@@ -22,9 +21,8 @@ from advisor.shipped import shipped
 
 if TYPE_CHECKING:
     from advisor.errors import AdvisorError
-    from advisor.lawn.records import Records
-    from advisor.lawn.site_values import Site
-    from advisor.weather.weather import Weather
+    from advisor.lawn import Records, Site
+    from advisor.weather import Weather
 
 SETTINGS = {"service": {"advice_at": "20:15"}}
 

@@ -12,7 +12,7 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
-from advisor.lawn.records import RainPair
+from advisor.lawn import RainPair
 from advisor.science.chance import DAY_H, DEFAULT, Calibration, fit
 
 Array = npt.NDArray[np.float64]

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from advisor.advice.advice import Term
+from advisor.advice import Term
 from advisor.soil_water.root_zone import RootZone
-from advisor.weather.civil import as_date
-from advisor.weather.weather import Array
+from advisor.weather import Array, as_date
 
 DAYS_BACK, DAYS_AHEAD = 10, 5
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from advisor.advice.notes import Note, NoteKind, NoteLevel
+from advisor.advice import Note, NoteKind, NoteLevel
 from advisor.errors import CannotAdvise
 from advisor.science.chance import Calibration, calibrate_members
-from advisor.weather.weather import Array, Weather
+from advisor.weather import Array, Weather
 
 LEAST_SHARE = 0.8  # of the members must know an hour for it to lie within the horizon
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from advisor.advice.advice import Period, RainChance
+from advisor.advice import Period, RainChance
 from advisor.science.chance import quantile
 from advisor.science.hour_shares import hour_shares, hours_after
 from advisor.soil_water.root_zone import RootZone

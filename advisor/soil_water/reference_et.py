@@ -8,7 +8,7 @@ from datetime import tzinfo
 import numpy as np
 import numpy.typing as npt
 
-from advisor.advice.notes import Note, NoteKind, NoteLevel, Variable
+from advisor.advice import Note, NoteKind, NoteLevel, Variable
 from advisor.science.evapotranspiration import (
     DailyEto,
     actual_vapour_pressure,
@@ -19,9 +19,7 @@ from advisor.science.evapotranspiration import (
     wind_at_2m,
 )
 from advisor.science.stand_in import StandIn
-from advisor.weather.civil import civil_days
-from advisor.weather.quality import eto_difference
-from advisor.weather.weather import Array, Weather
+from advisor.weather import Array, Weather, civil_days, eto_difference
 
 LEAST_SHARE = 0.8  # of a day's hours must be known for its extremes to be believed
 

@@ -17,10 +17,10 @@ from datetime import datetime
 
 import numpy as np
 
-from advisor.lawn.site_values import Decision
+from advisor.lawn import Decision
 from advisor.science.chance import quantile
 from advisor.soil_water.root_zone import RootZone
-from advisor.weather.weather import Array
+from advisor.weather import Array
 
 ROOM_H = 48  # h after the run in which rain should still find room
 LEAST_RUN_MM = 4.0  # a shallower turf run wets little but the leaves

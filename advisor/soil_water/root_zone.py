@@ -12,10 +12,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from advisor.advice.notes import Note, NoteKind, NoteLevel
+from advisor.advice import Note, NoteKind, NoteLevel
 from advisor.errors import CannotAdvise
-from advisor.lawn.records import ProbeReading, Records
-from advisor.lawn.site_values import RateBasis, Site
+from advisor.lawn import ProbeReading, RateBasis, Records, Site
 from advisor.science.balance import as_if_watered, root_zone_balance
 from advisor.science.chance import Calibration
 from advisor.science.rain import EffectiveRain, effective_rain
@@ -26,7 +25,7 @@ from advisor.soil_water.rain_members import rain_members
 from advisor.soil_water.reference_et import ReferenceET, daily_reference_et, filled_past
 from advisor.soil_water.water_received import Water, given_by, irrigation_by_hour
 from advisor.soil_water.zone_figures import ZoneFigures, zone_figures
-from advisor.weather.weather import Array, Weather
+from advisor.weather import Array, Weather
 
 INTERCEPTION_MM = 1.0  # rain a mown canopy holds (common practice, no source)
 PAST_DAYS = 31

@@ -15,12 +15,11 @@ from datetime import tzinfo
 
 import numpy as np
 
-from advisor.advice.clock_sheet import ClimateBasis, ClimateKind, CountedRain
-from advisor.advice.frozen import Frozen
+from advisor.advice import ClimateBasis, ClimateKind, CountedRain, Frozen
 from advisor.errors import CannotAdvise
-from advisor.lawn.usual_year_file import MonthWritten
+from advisor.lawn import MonthWritten
 from advisor.soil_water.reference_et import daily_reference_et
-from advisor.weather.weather import Array, Weather
+from advisor.weather import Array, Weather
 from advisor.wording import MONTHS, listed
 
 LEAST_DAYS = 20  # of a month must be known, over all its years, for its means to be believed

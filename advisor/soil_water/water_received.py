@@ -8,10 +8,10 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from advisor.lawn.records import Run
+from advisor.lawn import Run
 from advisor.science.hour_shares import hour_shares, hours_after
 from advisor.soil_water.zone_figures import ZoneFigures
-from advisor.weather.weather import Array, Weather
+from advisor.weather import Array, Weather
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,22 +14,26 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from advisor.advice.advice import SourceUsed
-from advisor.advice.notes import Note, NoteKind, NoteLevel
-from advisor.advice.weather_days import DayIs, RainBasis, RainFrom, WeatherDay, WeatherDays
+from advisor.advice import (
+    DayIs,
+    Note,
+    NoteKind,
+    NoteLevel,
+    RainBasis,
+    RainFrom,
+    SourceUsed,
+    WeatherDay,
+    WeatherDays,
+)
 from advisor.errors import CannotAdvise
-from advisor.lawn.records import Records
-from advisor.lawn.site_values import Site
+from advisor.lawn import Records, Site
 from advisor.science.chance import Calibration, quantile
 from advisor.science.snow import split
-from advisor.sentences.weather_days import chance_source, eto_source, rain_source
-from advisor.sentences.weather_notes import note_sentences
+from advisor.sentences import chance_source, eto_source, note_sentences, rain_source
 from advisor.soil_water.calibration import calibration_from
 from advisor.soil_water.rain_members import rain_members
 from advisor.soil_water.reference_et import LEAST_SHARE, ReferenceET, daily_reference_et
-from advisor.weather.civil import as_date
-from advisor.weather.past import RECORDS
-from advisor.weather.weather import Array, Weather
+from advisor.weather import RECORDS, Array, Weather, as_date
 from advisor.wording import Say
 
 LEAST_MM = (1.0, 5.0, 10.0)

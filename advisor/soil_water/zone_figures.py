@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, tzinfo
 from math import isinf, pi, sqrt
 
-from advisor.lawn.records import Audit, AuditMethod
-from advisor.lawn.site_values import Rate, RateBasis, Rules, Zone
+from advisor.lawn import Audit, AuditMethod, Rate, RateBasis, Rules, Zone
 from advisor.science.soil import accumulation_at_slope, total_available_water
 from advisor.science.sprinkler import longest_cycle_min, scheduling_multiplier, soak_min
 

@@ -1,7 +1,24 @@
-"""The records in SQLite. Imports sqlalchemy: import this inside the functions that use it."""
+"""The records in SQLite: what happened, every advice given, and what was done once.
 
-from advisor.store.kept import Event, KeptAdvice
-from advisor.store.opening import open_store
-from advisor.store.store import Imported, Store, Undone
+Whole transactions, and migrations from every earlier schema. Its rooms load sqlalchemy, its front does not.
+"""
 
-__all__ = ["Event", "Imported", "KeptAdvice", "Store", "Undone", "open_store"]
+from typing import TYPE_CHECKING
+
+from advisor.exports import lazy
+
+if TYPE_CHECKING:
+    from advisor.store.kept import Event
+    from advisor.store.opening import open_store
+    from advisor.store.store import Store
+else:
+    __getattr__ = lazy(
+        __name__,
+        {
+            "kept": ["Event"],
+            "opening": ["open_store"],
+            "store": ["Store"],
+        },
+    )
+
+__all__ = ["Event", "Store", "open_store"]

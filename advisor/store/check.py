@@ -6,13 +6,22 @@ from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta, tzinfo
 from typing import TYPE_CHECKING
 
-from advisor.advice.records import Doubt, RecordKind
-from advisor.lawn.bounds import out_of_bounds, stock_below_zero
-from advisor.lawn.record_fields import KINDS, kind_of, of_kind
-from advisor.lawn.records import Application, GaugeReading, Record, Records, Run
+from advisor.advice import Doubt, RecordKind
+from advisor.lawn import (
+    KINDS,
+    Application,
+    GaugeReading,
+    Record,
+    Records,
+    Run,
+    kind_of,
+    of_kind,
+    out_of_bounds,
+    stock_below_zero,
+)
 
 if TYPE_CHECKING:
-    from advisor.lawn.site_values import Site
+    from advisor.lawn import Site
 
 
 def doubts(records: Records, *, site: Site | None = None, now: datetime | None = None) -> list[Doubt]:

@@ -6,8 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from advisor.errors import RecordsError
-from advisor.lawn.record_fields import KINDS, of_kind
-from advisor.lawn.records import Records
+from advisor.lawn import KINDS, Records, of_kind
 from advisor.store import rows
 from advisor.store.connection import engine_for, writing
 from advisor.store.migrate import make_ready

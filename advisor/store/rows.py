@@ -14,8 +14,7 @@ import sqlalchemy as sa
 from sqlalchemy.dialects.sqlite import insert as insert_or_update
 
 from advisor.errors import RecordsError
-from advisor.lawn.record_fields import KINDS, fields_of, kind_of
-from advisor.lawn.records import Application, Record
+from advisor.lawn import KINDS, Application, Record, fields_of, kind_of
 from advisor.store.tables import APPLICATION_ZONES, METADATA
 
 

@@ -20,19 +20,10 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import sqlalchemy as sa
 
-from advisor.advice.records import Doubt
+from advisor.advice import Doubt
 from advisor.errors import RecordsError
-from advisor.lawn.record_fields import (
+from advisor.lawn import (
     KINDS,
-    built,
-    fields_of,
-    gathered,
-    kind_of,
-    of_kind,
-    plain,
-    record_problems,
-)
-from advisor.lawn.records import (
     Application,
     ArchivedHour,
     Audit,
@@ -43,6 +34,13 @@ from advisor.lawn.records import (
     Records,
     Run,
     StockChange,
+    built,
+    fields_of,
+    gathered,
+    kind_of,
+    of_kind,
+    plain_values,
+    record_problems,
 )
 from advisor.store import rows
 from advisor.store.connection import reading, writing
@@ -52,7 +50,7 @@ from advisor.store.tables import JOURNAL
 from advisor.store.trouble import place, told
 
 if TYPE_CHECKING:
-    from advisor.lawn.site_values import Site
+    from advisor.lawn import Site
 
 R = TypeVar("R")
 WHOLE_PAST = ("audits", "pairs", "stock")
@@ -360,5 +358,5 @@ def _journal(
     ids: dict[str, list[int]] = {}
     for record in added:
         ids.setdefault(kind_of(record), []).append(record.id)
-    entry = {"added": ids, "before": [[kind_of(record), plain(record)] for record in before]}
+    entry = {"added": ids, "before": [[kind_of(record), plain_values(record)] for record in before]}
     connection.execute(sa.insert(JOURNAL), {"act": act, "entry": json.dumps(entry, ensure_ascii=False)})

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from advisor.advice.advice import Advice
-from advisor.lawn.records import Records
-from advisor.lawn.site_values import Site
+from advisor.advice import Advice
+from advisor.lawn import Records, Site
 from advisor.tonight.decide_night import decide_night
 from advisor.tonight.lawn_state import lawn_state, what_is_asked
 from advisor.tonight.plan_night import plan_night
 from advisor.tonight.report import report
-from advisor.weather.weather import Weather
+from advisor.weather import Weather
 
 
 def advise(

@@ -7,10 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from advisor.advice.advice import Alarm, ApplicationAdvice, Status
-from advisor.advice.reasons import Reason, ReasonKind
-from advisor.watering_in.applications import ZoneApplication
-from advisor.watering_in.decision import Choice
+from advisor.advice import Alarm, ApplicationAdvice, Reason, ReasonKind, Status
+from advisor.watering_in import Choice, ZoneApplication
 
 LIKELY = 0.5
 WETTED_MM = 1.0

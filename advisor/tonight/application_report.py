@@ -7,27 +7,26 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from math import ceil
 
-from advisor.advice.advice import (
+from advisor.advice import (
     Action,
     ApplicationAdvice,
+    NeedBasis,
     NotPlanned,
     Option,
     PlannedRun,
+    Reason,
+    ReasonKind,
     RunPurpose,
     Status,
 )
-from advisor.advice.reasons import Reason, ReasonKind
-from advisor.advice.water_need import NeedBasis
-from advisor.schedule.run_length import minutes_for
-from advisor.sentences.tonight import all_told, joined
-from advisor.soil_water.rain_outlook import chance_of
+from advisor.schedule import minutes_for
+from advisor.sentences import all_told, joined
+from advisor.soil_water import chance_of
 from advisor.tonight.alarms import LIKELY, alarms_of
 from advisor.tonight.decide_night import NightDecision
 from advisor.tonight.lawn_state import LawnState
 from advisor.tonight.plan_night import NightPlan
-from advisor.watering_in.applications import RAN_OFF_MM, TRACE_MM, ZoneApplication
-from advisor.watering_in.conflicts import conflict_reasons
-from advisor.watering_in.decision import Choice, Decided
+from advisor.watering_in import RAN_OFF_MM, TRACE_MM, Choice, Decided, ZoneApplication, conflict_reasons
 
 Kind = ReasonKind
 SAME_MM = 0.3  # a run of whole minutes is no other run than the one that was weighed

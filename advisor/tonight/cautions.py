@@ -7,15 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from advisor.advice.advice import PlannedRun
-from advisor.advice.cautions import Asking, Caution
-from advisor.lawn.products import Product
-from advisor.lawn.records import Records
-from advisor.lawn.seedbeds import SeedConflict, seed_conflicts
-from advisor.lawn.site_values import Site
-from advisor.soil_water.root_zone import RootZone
-from advisor.watering_in.applications import ZoneApplication
-from advisor.watering_in.cautions import NightRisks, PutDown, cautions_for
+from advisor.advice import Asking, Caution, PlannedRun
+from advisor.lawn import Product, Records, SeedConflict, Site, seed_conflicts
+from advisor.soil_water import RootZone
+from advisor.watering_in import NightRisks, PutDown, ZoneApplication, cautions_for
 
 NEAR_H = 14  # the hours from now on in which it may freeze
 TAKEN_MM = 2.0  # runoff from here on has probably taken product along

@@ -6,8 +6,7 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from typing import NamedTuple
 
-from advisor.advice.advice import Action, Advice
-from advisor.advice.reasons import Reason, ReasonKind
+from advisor.advice import Action, Advice, Reason, ReasonKind
 
 TELL_MIN = 3.0  # a run that is longer or shorter by less is no change worth telling
 TELL_MM = 0.05  # rain that differs by less is the same

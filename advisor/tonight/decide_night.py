@@ -16,19 +16,24 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
 
-from advisor.advice.advice import Action, Period
-from advisor.schedule.planner import SPARE, Plan, Planner
-from advisor.schedule.request import Request
-from advisor.schedule.run_length import length_for
-from advisor.soil_water.requirement import Requirement
+from advisor.advice import Action, Period
+from advisor.schedule import SPARE, Plan, Planner, Request, length_for
+from advisor.soil_water import Requirement
 from advisor.tonight.changes import Earlier, earlier_answers
 from advisor.tonight.lawn_state import Asked, LawnState
 from advisor.tonight.zone_request import ZoneRequest, as_planned, notes_of, zone_request
-from advisor.watering_in.applications import ZoneApplication
-from advisor.watering_in.conflicts import bears_mm
-from advisor.watering_in.decision import Choice, Decided, Question, costs_of, decide
-from advisor.watering_in.expected_loss import Rain
-from advisor.watering_in.openings import look_trouble, openings
+from advisor.watering_in import (
+    Choice,
+    Decided,
+    Question,
+    Rain,
+    ZoneApplication,
+    bears_mm,
+    costs_of,
+    decide,
+    look_trouble,
+    openings,
+)
 
 LOOK_DUE = timedelta(minutes=15)  # a look is due when it comes within so long
 

@@ -7,9 +7,8 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from advisor.lawn.records import Records
-from advisor.lawn.site_values import Site
-from advisor.weather.weather import SERIES, Weather
+from advisor.lawn import Records, Site
+from advisor.weather import SERIES, Weather
 
 
 def inputs_digest(site: Site, records: Records, weather: Weather, now: datetime) -> str:

@@ -5,19 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from advisor.advice.advice import Advice, RainChance
-from advisor.advice.reasons import Reason
-from advisor.hours.night import Night, chances_to_run, look_at_night
-from advisor.hours.window import Window
-from advisor.lawn.records import Records
-from advisor.lawn.site_values import Site
-from advisor.schedule.limits import Air, PlanInputs
-from advisor.soil_water.rain_outlook import coming_periods, rain_outlook
-from advisor.soil_water.requirement import Requirement, turf_requirement
-from advisor.soil_water.root_zone import RootZone, survey
+from advisor.advice import Advice, RainChance, Reason
+from advisor.hours import Night, Window, chances_to_run, look_at_night
+from advisor.lawn import Records, Site
+from advisor.schedule import Air, PlanInputs
+from advisor.soil_water import Requirement, RootZone, coming_periods, rain_outlook, survey, turf_requirement
 from advisor.tonight.under_way import EarlierRuns, earlier_runs, running, with_runs
-from advisor.watering_in.applications import ZoneApplication, zone_applications
-from advisor.weather.weather import Weather
+from advisor.watering_in import ZoneApplication, zone_applications
+from advisor.weather import Weather
 from advisor.wording import Say
 
 

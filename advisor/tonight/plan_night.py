@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from advisor.advice.advice import Check, GaugeCondition
-from advisor.schedule.checks import check_plan
-from advisor.schedule.planner import Plan
-from advisor.sentences.runs import condition_words
+from advisor.advice import Check, GaugeCondition
+from advisor.schedule import Plan, check_plan
+from advisor.sentences import condition_words
 from advisor.tonight.decide_night import NightDecision
 from advisor.tonight.lawn_state import LawnState
 from advisor.tonight.syringe import syringe_at_midday

@@ -5,12 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from zoneinfo import ZoneInfo
 
-from advisor.advice.advice import Action, Advice, ApplicationAdvice, PlannedRun, RunPurpose
-from advisor.advice.cautions import concerns
-from advisor.advice.rain_answer import RainAnswer, WhatIf
-from advisor.rounds.spray_window import MAY_RAIN, MAY_WASH
-from advisor.sentences.rain import acts, not_now, nothing_asked, option_words
-from advisor.sentences.tonight import sentence
+from advisor.advice import (
+    Action,
+    Advice,
+    ApplicationAdvice,
+    PlannedRun,
+    RainAnswer,
+    RunPurpose,
+    WhatIf,
+    concerns,
+)
+from advisor.rounds import MAY_RAIN, MAY_WASH
+from advisor.sentences import acts, not_now, nothing_asked, option_words, sentence
 from advisor.tonight.alarms import alarm_reasons
 from advisor.wording import Say
 

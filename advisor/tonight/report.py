@@ -7,20 +7,20 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from advisor.advice.advice import (
+from advisor.advice import (
     Advice,
     ApplicationAdvice,
     LookKind,
     NextLook,
+    NoteLevel,
+    Reason,
+    ReasonKind,
     SourceUsed,
     ZoneAdvice,
     ZoneVerdict,
 )
-from advisor.advice.notes import NoteLevel
-from advisor.advice.reasons import Reason, ReasonKind
-from advisor.sentences.tonight import EVENING_H, all_told, look_step, look_words, run_step
-from advisor.sentences.weather_notes import note_sentences
-from advisor.soil_water.rain_outlook import chance_of
+from advisor.sentences import EVENING_H, all_told, look_step, look_words, note_sentences, run_step
+from advisor.soil_water import chance_of
 from advisor.tonight.alarms import alarm_reasons
 from advisor.tonight.application_report import application_advice, keep_dry_until
 from advisor.tonight.cautions import cautions, meeting_seed

@@ -11,13 +11,12 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from math import ceil
 
-from advisor.advice.advice import RunPurpose
-from advisor.hours.night import BY_DAY
-from advisor.hours.window import Window
-from advisor.lawn.site_values import Zone
-from advisor.schedule.request import SEED, Request
+from advisor.advice import RunPurpose
+from advisor.hours import BY_DAY, Window
+from advisor.lawn import Zone
+from advisor.schedule import SEED, Request
 from advisor.science.sprinkler import depth_of, run_minutes
-from advisor.soil_water.zone_figures import ZoneFigures
+from advisor.soil_water import ZoneFigures
 
 SEED_RUN_MM, SEED_RUNS = 2.5, 2  # as the shipped kind of seed has it
 SPARE_SHARE = 0.1  # of the time between the two runs, left for other zones (no source)

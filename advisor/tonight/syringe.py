@@ -13,18 +13,12 @@ from datetime import date, time, timedelta
 
 import numpy as np
 
-from advisor.advice.advice import Check, RunPurpose
-from advisor.advice.schedule import PlanNote, PlanNoteKind
-from advisor.hours.window import Window, overlap, without
-from advisor.hours.windows import local_hours, windows_for
-from advisor.lawn.site_values import Zone
-from advisor.schedule.checks import check_plan
-from advisor.schedule.limits import PlanInputs
-from advisor.schedule.planner import Plan, make_plan
-from advisor.schedule.request import TURF, Request
+from advisor.advice import Check, PlanNote, PlanNoteKind, RunPurpose
+from advisor.hours import Window, local_hours, overlap, windows_for, without
+from advisor.lawn import Zone
+from advisor.schedule import TURF, Plan, PlanInputs, Request, check_plan, make_plan
 from advisor.science.sprinkler import run_minutes
-from advisor.soil_water.root_zone import RootZone
-from advisor.soil_water.zone_figures import ZoneFigures
+from advisor.soil_water import RootZone, ZoneFigures
 
 MODE, WHY = "syringe", RunPurpose.COOL
 COOL_MM = 1.5  # under the 2.5 mm of the source

@@ -15,10 +15,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from advisor.advice.advice import Advice, PlannedRun
-from advisor.lawn.records import Records, Run
-from advisor.lawn.site_values import Rules
-from advisor.schedule.limits import Running
+from advisor.advice import Advice, PlannedRun
+from advisor.lawn import Records, Rules, Run
+from advisor.schedule import Running
 
 NEAR = timedelta(hours=2)  # a recorded run so near an advised one is that one
 

@@ -6,10 +6,9 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from advisor.advice.reasons import Reason, ReasonKind
-from advisor.lawn.site_values import RateBasis
-from advisor.soil_water.requirement import Requirement
-from advisor.soil_water.root_zone import RootZone
+from advisor.advice import Reason, ReasonKind
+from advisor.lawn import RateBasis
+from advisor.soil_water import Requirement, RootZone
 
 DOUBT_MM = 3.0
 ENOUGH_PAIRS = 30

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from advisor.hours.night import Night
-from advisor.schedule.planner import Plan
-from advisor.sentences.schedule import (
+from advisor.hours import Night
+from advisor.schedule import Plan
+from advisor.sentences import (
     closed_words,
     hours_note_words,
     hours_words,

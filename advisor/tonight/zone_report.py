@@ -5,11 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from advisor.advice.advice import Action, NotPlanned, PlannedRun, RunPurpose, Term, ZoneAdvice, ZoneVerdict
-from advisor.advice.reasons import Reason, ReasonKind
-from advisor.sentences.tonight import all_told, joined
-from advisor.soil_water.daily_balance import balance_terms
-from advisor.soil_water.requirement import Requirement
+from advisor.advice import (
+    Action,
+    NotPlanned,
+    PlannedRun,
+    Reason,
+    ReasonKind,
+    RunPurpose,
+    Term,
+    ZoneAdvice,
+    ZoneVerdict,
+)
+from advisor.sentences import all_told, joined
+from advisor.soil_water import Requirement, balance_terms
 from advisor.tonight.decide_night import NightDecision
 from advisor.tonight.lawn_state import Asked, LawnState
 from advisor.tonight.plan_night import NightPlan

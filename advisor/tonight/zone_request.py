@@ -10,19 +10,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from advisor.advice.advice import Action, RunPurpose
-from advisor.advice.schedule import PlanNote, PlanNoteKind
-from advisor.hours.window import Window
-from advisor.lawn.site_values import Zone
-from advisor.schedule.planner import Plan
-from advisor.schedule.request import DUE, TURF, Request
-from advisor.schedule.run_length import minutes_for
-from advisor.soil_water.requirement import LEAST_RUN_MM, Requirement
-from advisor.soil_water.zone_figures import ZoneFigures
+from advisor.advice import Action, PlanNote, PlanNoteKind, RunPurpose
+from advisor.hours import Window
+from advisor.lawn import Zone
+from advisor.schedule import DUE, TURF, Plan, Request, minutes_for
+from advisor.soil_water import LEAST_RUN_MM, Requirement, ZoneFigures
 from advisor.tonight.lawn_state import LawnState
 from advisor.tonight.seed import SEED_RUN_MM, SEED_RUNS, seed_request
-from advisor.watering_in.conflicts import agreed_depth, bears_mm
-from advisor.watering_in.decision import Choice, Decided
+from advisor.watering_in import Choice, Decided, agreed_depth, bears_mm
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,16 +11,12 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from advisor.advice.advice import Status
-from advisor.advice.reasons import Reason, ReasonKind
-from advisor.advice.water_need import NeedReason
-from advisor.lawn.products import Kind, Product
-from advisor.lawn.records import Application, Records
-from advisor.lawn.site_values import Site
+from advisor.advice import NeedReason, Reason, ReasonKind, Status
+from advisor.lawn import Application, Kind, Product, Records, Site
 from advisor.science.events import GAP_H, WET_MM, running_event
-from advisor.soil_water.water_received import Water, hour_weights, irrigation_by_hour
+from advisor.soil_water import Water, hour_weights, irrigation_by_hour
 from advisor.watering_in.water_need import label_sets_depth, water_in_need
-from advisor.weather.weather import Array, Weather
+from advisor.weather import Array, Weather
 
 SHOWN_AFTER = timedelta(days=2)  # a settled application is still shown for so long
 GIVEN_UP_AFTER = timedelta(days=10)  # an unmet one is no longer planned for

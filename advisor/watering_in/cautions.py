@@ -9,10 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from advisor.advice.cautions import TOPIC, Asking, Caution, CautionKind
-from advisor.lawn.products import FORMS, OF_KINDS, Product
-from advisor.lawn.seedbeds import SeedConflict
-from advisor.sentences.cautions import seed_conflict_words, told
+from advisor.advice import TOPIC, Asking, Caution, CautionKind
+from advisor.lawn import FORMS, OF_KINDS, Product, SeedConflict
+from advisor.sentences import seed_conflict_words, told
 
 Kind = CautionKind
 ICE_C = 4.0

@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from advisor.advice.advice import Status
-from advisor.advice.reasons import Reason, ReasonKind
+from advisor.advice import Reason, ReasonKind, Status
 from advisor.watering_in.applications import ZoneApplication
 from advisor.watering_in.decision import Choice, Decided
 

@@ -14,14 +14,13 @@ from functools import lru_cache
 
 import numpy as np
 
-from advisor.advice.advice import Action
-from advisor.hours.window import Window
-from advisor.lawn.products import Kind
-from advisor.lawn.site_values import Decision
+from advisor.advice import Action
+from advisor.hours import Window
+from advisor.lawn import Decision, Kind
 from advisor.science.chance import quantile
 from advisor.watering_in.applications import ZoneApplication
 from advisor.watering_in.expected_loss import Costs, ExpectedLoss, Rain
-from advisor.weather.weather import Array
+from advisor.weather import Array
 
 DIALS: dict[str, dict[str, float]] = {
     # multipliers; common practice, no source

@@ -9,9 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from advisor.advice.water_need import Equipment, EquipmentBasis
-from advisor.lawn.products import Product
-from advisor.lawn.site_values import Round, Site, Sprayer
+from advisor.advice import Equipment, EquipmentBasis
+from advisor.lawn import Product, Round, Site, Sprayer
 from advisor.watering_in.water_need import WaterInNeed, label_sets_depth, water_in_need
 
 LIQUID_METHODS = ("tank", "backpack", "hose-end")

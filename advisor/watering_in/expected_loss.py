@@ -18,12 +18,12 @@ from functools import cached_property
 
 import numpy as np
 
-from advisor.hours.window import Window
-from advisor.lawn.products import WITHIN_H
+from advisor.hours import Window
+from advisor.lawn import WITHIN_H
 from advisor.science.events import largest_event
 from advisor.science.hour_shares import hour_shares_to
 from advisor.watering_in.applications import ZoneApplication
-from advisor.weather.weather import Array
+from advisor.weather import Array
 
 STILL_SAVES = 0.6  # what late water still saves of a shortfall; unwatered urea on turf has lost a third in
 # 6 days (Agronomy 2018 8(8):144), other kinds more: taken as common practice, no source

@@ -7,9 +7,8 @@ from datetime import datetime, time, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
-from advisor.hours.attended import attended
-from advisor.hours.window import Window
-from advisor.lawn.site_values import Site
+from advisor.hours import Window, attended
+from advisor.lawn import Site
 from advisor.watering_in.applications import ZoneApplication
 
 DAY_MIN = 24 * 60

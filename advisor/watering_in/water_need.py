@@ -12,8 +12,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from advisor.advice.water_need import NeedBasis, NeedReason
-from advisor.lawn.products import Kind, Product
+from advisor.advice import NeedBasis, NeedReason
+from advisor.lawn import Kind, Product
 
 COMMON = "common practice, no source"
 REFERENCE_MM_H = 43.18

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from advisor.lawn.records import ArchivedHour, GaugeReading, RainPair
+from advisor.lawn import ArchivedHour, GaugeReading, RainPair
 from advisor.science.chance import DAY_H, mean_and_spread, window_totals
 from advisor.science.hour_shares import hour_shares
 from advisor.weather.weather import Weather

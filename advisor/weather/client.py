@@ -27,7 +27,7 @@ from urllib3.exceptions import HTTPError, InvalidHeader, MaxRetryError, Response
 from urllib3.response import BaseHTTPResponse
 from urllib3.util.retry import Retry
 
-from advisor.advice.notes import Note, NoteKind, NoteLevel
+from advisor.advice import Note, NoteKind, NoteLevel
 from advisor.errors import SourceError
 from advisor.version import VERSION
 from advisor.weather import kept as shelf

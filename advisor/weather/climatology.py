@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.advice.notes import Note, NoteKind, NoteLevel
+from advisor.advice import Note, NoteKind, NoteLevel
 from advisor.science.snow import split
 from advisor.weather.hour_grid import seconds
 from advisor.weather.weather import Array, SourceUse, Weather, blank

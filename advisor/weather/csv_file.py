@@ -33,7 +33,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.advice.notes import Note, NoteKind, NoteLevel, Variable
+from advisor.advice import Note, NoteKind, NoteLevel, Variable
 from advisor.errors import InputError, ManyProblems
 from advisor.weather.hour_grid import HOUR_S, place_amounts, place_states, seconds, stamps
 from advisor.weather.humidity import dew_point_c

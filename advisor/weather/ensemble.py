@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from advisor.advice.notes import Note, NoteKind, NoteLevel
+from advisor.advice import Note, NoteKind, NoteLevel
 from advisor.errors import SourceError
 from advisor.weather.hour_grid import HOUR_S, seconds
 from advisor.weather.members import pool_members

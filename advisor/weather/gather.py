@@ -17,10 +17,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from advisor.advice.notes import Note, NoteKind, NoteLevel, Variable
+from advisor.advice import Note, NoteKind, NoteLevel, Variable
 from advisor.errors import SourceError, StaleWeather, WeatherError
-from advisor.lawn.records import ArchivedHour
-from advisor.lawn.site_values import Place, WeatherSettings
+from advisor.lawn import ArchivedHour, Place, WeatherSettings
 from advisor.weather.climatology import LEAST_DAYS, known_days, usual_weather
 from advisor.weather.ensemble import Ensemble, with_ensemble
 from advisor.weather.hour_grid import seconds

@@ -27,7 +27,7 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
-from advisor.advice.notes import MembersFrom, Note, NoteKind, NoteLevel
+from advisor.advice import MembersFrom, Note, NoteKind, NoteLevel
 from advisor.weather.weather import Array, Weather
 
 WET_MM = 0.1

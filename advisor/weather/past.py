@@ -16,8 +16,8 @@ from typing import Any
 
 import numpy as np
 
-from advisor.advice.notes import Note, NoteKind, NoteLevel
-from advisor.lawn.records import ArchivedHour, GaugeReading
+from advisor.advice import Note, NoteKind, NoteLevel
+from advisor.lawn import ArchivedHour, GaugeReading
 from advisor.science.hour_shares import hour_shares, hours_after
 from advisor.science.snow import snow_share
 from advisor.weather.weather import SERIES, Array, Weather, blank

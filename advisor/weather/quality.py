@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from advisor.advice.notes import Note, NoteKind, NoteLevel, Variable
+from advisor.advice import Note, NoteKind, NoteLevel, Variable
 from advisor.weather.weather import Array, Weather
 
 Mask = npt.NDArray[np.bool_]

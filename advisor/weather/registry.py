@@ -12,8 +12,7 @@ from datetime import date, datetime
 from importlib import import_module
 from typing import TYPE_CHECKING, Protocol
 
-from advisor.lawn.records import ArchivedHour
-from advisor.lawn.site_values import Place, WeatherSettings
+from advisor.lawn import ArchivedHour, Place, WeatherSettings
 from advisor.weather.ensemble import Ensemble
 from advisor.weather.weather import Weather
 

@@ -11,8 +11,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, TypeVar
 
 from advisor.errors import SourceError, WeatherError
-from advisor.lawn.records import ArchivedHour
-from advisor.lawn.site_values import Place, WeatherSettings
+from advisor.lawn import ArchivedHour, Place, WeatherSettings
 from advisor.weather.ensemble import Ensemble
 from advisor.weather.gather import gather_weather
 from advisor.weather.registry import Source, Sources, Together, default_order, registered

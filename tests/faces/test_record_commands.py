@@ -22,7 +22,7 @@ from advisor.lawn.records import (
     Run,
     StockChange,
 )
-from advisor.lawn.records_file import from_json, to_json
+from advisor.lawn.records_file import records_from_json, records_to_json
 from advisor.shipped import shipped
 from advisor.store import open_store
 
@@ -85,7 +85,7 @@ COUNTED = "1 application, 2 runs, 1 gauge reading and 1 audit"
 @pytest.fixture
 def sample(tmp_path: Path) -> str:
     """A file with a few records."""
-    (tmp_path / "sample.json").write_text(to_json(SAMPLE), encoding="utf-8")
+    (tmp_path / "sample.json").write_text(records_to_json(SAMPLE), encoding="utf-8")
     return str(tmp_path / "sample.json")
 
 
@@ -652,14 +652,14 @@ def test_list_shows_all_in_words_and_as_json(advisor: Advisor, sample: str) -> N
     _, out, _ = advisor("records", "list", "--kind", "rain", "--kind", "probes")
     assert [line.split()[0] for line in out.splitlines()] == ["gauge:", "1", "probes:"]
     _, out, _ = advisor("records", "list", "--json")
-    assert from_json(out) == SAMPLE
+    assert records_from_json(out) == SAMPLE
     _, out, _ = advisor("records", "list", "--json", "--kind", "runs")
-    assert from_json(out) == Records(runs=SAMPLE.runs)
+    assert records_from_json(out) == Records(runs=SAMPLE.runs)
 
 
 def test_the_demo_records_are_listed_and_sound(advisor: Advisor) -> None:
-    demo = from_json(shipped("data", "demo_records.json").read_text(encoding="utf-8"))
-    assert from_json(advisor("records", "list", "--demo", "--json")[1]) == demo
+    demo = records_from_json(shipped("data", "demo_records.json").read_text(encoding="utf-8"))
+    assert records_from_json(advisor("records", "list", "--demo", "--json")[1]) == demo
     code, out, _ = advisor("records", "check", "--demo")
     assert code == 0
     assert out.startswith("The records are sound: ")

@@ -33,13 +33,13 @@ def test_a_spoiled_json_file_is_a_sentence_and_never_a_traceback(data: st.DataOb
         + text[at + 1 :]
     )
     try:
-        records_file.from_json(spoiled, where="r.json")
+        records_file.records_from_json(spoiled, where="r.json")
     except AdvisorError as error:
         assert str(error).startswith("r.json:")  # noqa: PT017 - some spoiled files are still sound
 
 
 def test_the_demo_records_are_read_and_are_of_the_invented_lawn() -> None:
-    records = records_file.read(shipped("data", "demo_records.json"))
+    records = records_file.read_records(shipped("data", "demo_records.json"))
     assert {zone for a in records.applications for zone in a.zones} == {"Front", "Back", "Side", "Bank"}
     assert {run.zone for run in records.runs} == {"Front", "Back", "Side", "Bank"}
     assert all("Larkmoor Lane, invented" in record.note for record in records.runs)
@@ -47,8 +47,8 @@ def test_the_demo_records_are_read_and_are_of_the_invented_lawn() -> None:
 
 def test_records_come_in_the_order_of_time_whatever_the_order_of_the_file() -> None:
     later = GaugeReading(T + timedelta(days=1), 1.0)
-    text = records_file.to_json(Records(gauge=(later, GaugeReading(T, 2.0))))
-    assert [reading.depth_mm for reading in records_file.from_json(text).gauge] == [2.0, 1.0]
+    text = records_file.records_to_json(Records(gauge=(later, GaugeReading(T, 2.0))))
+    assert [reading.depth_mm for reading in records_file.records_from_json(text).gauge] == [2.0, 1.0]
 
 
 def _json(kind: str, row: dict[str, object]) -> str:
@@ -90,7 +90,7 @@ def test_what_is_wrong_is_told_with_file_line_found_and_allowed(
     kind: str, row: dict[str, object], words: str
 ) -> None:
     with pytest.raises(InputError) as caught:
-        records_file.from_json(_json(kind, row), where="mine.json")
+        records_file.records_from_json(_json(kind, row), where="mine.json")
     assert str(caught.value).startswith("mine.json:3: ")
     assert words in str(caught.value)
     assert "allowed: " in str(caught.value)
@@ -118,7 +118,7 @@ def test_what_is_wrong_is_told_with_file_line_found_and_allowed(
 )
 def test_a_file_that_is_not_one_of_records_is_told_with_its_line(text: str, start: str) -> None:
     with pytest.raises(InputError) as caught:
-        records_file.from_json(text, where="mine.json")
+        records_file.records_from_json(text, where="mine.json")
     assert str(caught.value).startswith(start)
 
 
@@ -171,31 +171,31 @@ def test_an_hour_of_one_source_may_stand_only_once() -> None:
     hour = '{"starts_at": "2026-06-17T06:00Z", "rain_mm": 1, "source": "x"}'
     text = f'{{"format": "advisor.records/1", "archive": [\n{hour},\n{hour}]}}'
     with pytest.raises(InputError, match=r"mine\.json:3: .*stands twice.*as in line 2"):
-        records_file.from_json(text, where="mine.json")
+        records_file.records_from_json(text, where="mine.json")
 
 
 def test_an_empty_folder_and_a_missing_file_are_told(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="there are no records in this folder"):
-        records_file.read(tmp_path)
+        records_file.read_records(tmp_path)
     with pytest.raises(InputError, match=r"gone\.json: the file cannot be read"):
-        records_file.read(tmp_path / "gone.json")
+        records_file.read_records(tmp_path / "gone.json")
 
 
 @pytest.mark.parametrize("name", ["out.json", "folder"])
 def test_export_writes_once_and_never_over_another_file(tmp_path: Path, name: str) -> None:
     records = Records(runs=(RUN,))
-    records_file.write(records, tmp_path / "new" / name)
-    assert records_file.read(tmp_path / "new" / name) == records
+    records_file.write_records(records, tmp_path / "new" / name)
+    assert records_file.read_records(tmp_path / "new" / name) == records
     with pytest.raises(RecordsError, match="is there already"):
-        records_file.write(Records(), tmp_path / "new" / name)
-    assert records_file.read(tmp_path / "new" / name) == records
+        records_file.write_records(Records(), tmp_path / "new" / name)
+    assert records_file.read_records(tmp_path / "new" / name) == records
     assert not list(tmp_path.rglob("*.partial"))
 
 
 def test_export_to_a_place_that_cannot_be_written_is_a_sentence(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(RecordsError, match="cannot be written"):
-        records_file.write(Records(), tmp_path / "file" / "out.json")
+        records_file.write_records(Records(), tmp_path / "file" / "out.json")
 
 
 def test_every_field_of_every_kind_is_known() -> None:
@@ -216,7 +216,7 @@ def test_every_field_of_every_kind_is_known() -> None:
 def test_reading_records_from_a_file_loads_neither_sqlalchemy_nor_numpy() -> None:
     code = (
         "import sys, advisor.lawn.records_file as f; from advisor.shipped import shipped;"
-        "f.read(shipped('data', 'demo_records.json'));"
+        "f.read_records(shipped('data', 'demo_records.json'));"
         "print(sorted({'sqlalchemy', 'numpy', 'pandas', 'alembic'} & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

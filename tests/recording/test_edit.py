@@ -26,7 +26,7 @@ from advisor.lawn.records import (
 )
 from advisor.lawn.site_values import Site
 from advisor.recording import carry
-from advisor.recording.edit import edit, remove
+from advisor.recording.edit import edit_record, remove_record
 from advisor.recording.entry import ApplicationEntry, keep, understood
 from advisor.sentences.records import FIELD_WORDS, along_words, followed_words
 from advisor.shipped import shipped
@@ -48,7 +48,7 @@ def store() -> Iterator[Store]:
 
 
 def edited(store: Store, kind: str, *changes: str, number: int = 1) -> Edited:
-    return edit(SITE, store, NOW, kind=kind, number=number, changes=changes)
+    return edit_record(SITE, store, NOW, kind=kind, number=number, changes=changes)
 
 
 def why(done: Edited) -> dict[str, FollowedWhy]:
@@ -157,7 +157,7 @@ def test_what_follows_from_an_edited_run(
     done = edited(store, "runs", *changes)
     assert store.find("runs", 1) == done.after.record == replace(after, id=1)
     assert why(done) == followed
-    carry.undo(SITE, store)
+    carry.undo_last(SITE, store)
     assert store.find("runs", 1) == done.before.record == replace(before, id=1)
 
 
@@ -217,9 +217,9 @@ def test_what_an_application_took_from_the_stock_changes_with_it(
     ]
     assert [each.consequence for each in done.along] == [Consequence.CHANGED]
     assert "With it changed stock change 1: used" in along_words(done.along)[0]
-    carry.undo(SITE, store)
+    carry.undo_last(SITE, store)
     assert store.records() == before
-    assert carry.undo(SITE, store).gone  # the entry itself, not a second half of the edit
+    assert carry.undo_last(SITE, store).gone  # the entry itself, not a second half of the edit
     assert store.records() == Records()
 
 
@@ -250,7 +250,7 @@ def test_a_rate_that_is_taken_away_takes_the_stock_change_along_and_one_that_is_
     done = edited(store, "applications", "rate=1 mL/m2")
     assert [e.consequence for e in done.along] == [Consequence.ADDED]
     assert taken(store) == [(PRODUCT, DONE, pytest.approx(-area("Front")))]
-    carry.undo(SITE, store)
+    carry.undo_last(SITE, store)
     assert taken(store) == []
 
 
@@ -289,12 +289,12 @@ def test_a_method_drops_the_dilution_of_the_old_equipment(store: Store) -> None:
     sprayer = replace(SITE.sprayers[0], name="Hose-end sprayer", method="hose-end", dilution=24.0)
     site = replace(SITE, sprayers=(*SITE.sprayers, sprayer))
     keep(understood(ApplicationEntry((PRODUCT,), method="hose-end sprayer"), site, NOW), site, store)
-    done = edit(site, store, NOW, kind="applications", number=1, changes=["method=tank"])
+    done = edit_record(site, store, NOW, kind="applications", number=1, changes=["method=tank"])
     assert (done.after.record.dilution, why(done)) == (  # type: ignore[union-attr]
         None,
         {"dilution": FollowedWhy.SITE_DILUTION},
     )
-    done = edit(site, store, NOW, kind="applications", number=1, changes=["method=Hose-end sprayer"])
+    done = edit_record(site, store, NOW, kind="applications", number=1, changes=["method=Hose-end sprayer"])
     assert (done.after.record.method, done.after.record.dilution) == ("hose-end", 24.0)  # type: ignore[union-attr]
 
 
@@ -303,10 +303,10 @@ def test_a_removed_application_takes_its_stock_change_along_and_one_undo_brings_
 ) -> None:
     put_down(store)
     before = store.records()
-    done = remove(SITE, store, kind="application", number=1)
+    done = remove_record(SITE, store, kind="application", number=1)
     assert store.records() == Records()
     assert [each.record.record for each in done.along] == list(before.stock)
-    carry.undo(SITE, store)
+    carry.undo_last(SITE, store)
     assert store.records() == before
 
 
@@ -335,7 +335,7 @@ def test_rain_pairs_that_rested_on_an_edited_reading_go(
         assert f"{4 - len(left)} rain pairs that rested on it went too" in along_words(done.along)[0]
     gone = [pair for pair in PAIRS if (pair.starts_at - T).days not in left]
     store.add_pairs([replace(pair, observed_mm=7.0) for pair in gone])  # the service works them out again
-    carry.undo(SITE, store)
+    carry.undo_last(SITE, store)
     assert store.records() == before
 
 
@@ -343,9 +343,9 @@ def test_a_removed_reading_takes_its_rain_pairs_along(store: Store) -> None:
     store.add(READINGS)
     store.add_pairs(PAIRS)
     before = store.records()
-    remove(SITE, store, kind="gauge", number=2)
+    remove_record(SITE, store, kind="gauge", number=2)
     assert [each.starts_at for each in store.records().pairs] == [PAIRS[0].starts_at]
-    carry.undo(SITE, store)
+    carry.undo_last(SITE, store)
     assert store.records() == before
 
 
@@ -373,7 +373,7 @@ def test_in_the_other_kinds_a_field_stands_alone(
     done = edited(store, kind_of(before), change)
     assert store.find(kind_of(before), 1) == replace(before, id=1, **after)
     assert (done.followed, done.along) == ((), ())
-    carry.undo(SITE, store)
+    carry.undo_last(SITE, store)
     assert store.find(kind_of(before), 1) == replace(before, id=1)
 
 

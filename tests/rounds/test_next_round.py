@@ -16,8 +16,8 @@ from advisor.advice.next_round import (
     Mind,
     NextRound,
     NextRounds,
-    NoteKind,
     NotThenReason,
+    RoundNoteKind,
     RoundState,
 )
 from advisor.lawn.products import Product
@@ -309,7 +309,7 @@ def test_notes_are_data_and_what_may_not_meet_keeps_its_pair() -> None:
     both = Round("Programme", ("Invented", "Spray"), 30)
     one = only(replace(site, products={"Invented": grubs, "Spray": spray}, rounds=(both,)), air())
     kinds = [note.kind for note in one.note_facts]
-    assert kinds == [NoteKind.INCOMPATIBLE, NoteKind.MOWING, NoteKind.EQUIPMENT]
+    assert kinds == [RoundNoteKind.INCOMPATIBLE, RoundNoteKind.MOWING, RoundNoteKind.EQUIPMENT]
     clash, mowing, equipment = one.note_facts
     assert clash.clash is not None
     assert clash.clash.products == ("Invented", "Spray")

@@ -29,7 +29,7 @@ from advisor.lawn.records import (
     Run,
     StockChange,
 )
-from advisor.lawn.records_file import from_json, to_json
+from advisor.lawn.records_file import records_from_json, records_to_json
 from advisor.shipped import shipped
 from advisor.store import Store, open_store
 
@@ -220,10 +220,10 @@ def test_an_import_with_one_unsound_record_changes_nothing(store: Store) -> None
 
 
 def test_export_of_one_store_fills_another_with_the_same(store: Store) -> None:
-    demo = from_json(shipped("data", "demo_records.json").read_text(encoding="utf-8"))
+    demo = records_from_json(shipped("data", "demo_records.json").read_text(encoding="utf-8"))
     store.import_records(demo)
     with open_store(None) as other:
-        other.import_records(from_json(to_json(store.records())))
+        other.import_records(records_from_json(records_to_json(store.records())))
         assert other.records() == store.records()
 
 
@@ -412,7 +412,7 @@ def test_a_folder_in_the_place_of_the_file_is_told(tmp_path: Path) -> None:
 
 
 def test_a_throwaway_store_begins_with_its_seed_which_cannot_be_undone() -> None:
-    demo = from_json(shipped("data", "demo_records.json").read_text(encoding="utf-8"))
+    demo = records_from_json(shipped("data", "demo_records.json").read_text(encoding="utf-8"))
     with open_store(None, seed=demo) as store:
         assert store.records() == demo
         assert store.path is None

@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from advisor.errors import InputError, ManyProblems, QuantityError
-from advisor.lawn.bounds import MOST_RUN_MIN
-from advisor.recording.said import all_named, named
+from advisor.lawn import MOST_RUN_MIN
+from advisor.recording import all_named, named
 from advisor.units import parse
 
 if TYPE_CHECKING:
     from advisor.faces.cli.options import Opened
-    from advisor.lawn.records import Records
+    from advisor.lawn import Records
 
 
 def known_name(found: str, names: Iterable[str], *, what: str, where: str) -> str:
@@ -70,7 +70,7 @@ def records_of(opened: Opened) -> Records:
     """The records up to the moment asked about; none where nothing has been recorded yet."""
     from dataclasses import replace
 
-    from advisor.lawn.records import Records
+    from advisor.lawn import Records
 
     if opened.demo:
         from advisor.night import demo_records

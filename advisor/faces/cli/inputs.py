@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from advisor.faces.cli.options import Opened
-    from advisor.lawn.records import Application
+    from advisor.lawn import Application
     from advisor.night import Inputs
     from advisor.store import Store
 

@@ -95,7 +95,7 @@ def main() -> None:
 
 
 def _tell(error: AdvisorError) -> None:
-    from advisor.advice.problems import error_told
+    from advisor.advice import error_told
     from advisor.faces.cli.printed import print_json
 
     print_json(error_told(error))

@@ -17,7 +17,7 @@ from advisor.errors import InputError
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
-    from advisor.lawn.site_values import Site
+    from advisor.lawn import Site
 
 DEFAULT_SITE = Path("site.yaml")
 
@@ -66,7 +66,7 @@ class Opened:
 
 def open_site(path: Path, *, demo: bool, now: str | None) -> Opened:
     """Load the site file (or the demo's) and settle what time it is there."""
-    from advisor.lawn.load import load_site
+    from advisor.lawn import load_site
     from advisor.shipped import shipped
 
     site = load_site(shipped("config", "demo.yaml") if demo else path)

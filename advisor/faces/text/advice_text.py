@@ -5,13 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
-from advisor.advice.advice import Advice, ApplicationAdvice, ZoneAdvice, ZoneVerdict
-from advisor.advice.alike import alike
-from advisor.advice.hand_moves import hand_moves
+from advisor.advice import Advice, ApplicationAdvice, ZoneAdvice, ZoneVerdict, alike, hand_moves
 from advisor.faces.text.paragraphs import MOST_WIDE, bullets, wrapped
-from advisor.lawn.site_values import RateBasis
-from advisor.sentences.hand_moves import hand_move_words
-from advisor.sentences.runs import depth_words, length_words
+from advisor.lawn import RateBasis
+from advisor.sentences import depth_words, hand_move_words, length_words
 from advisor.units import show
 from advisor.wording import Say, day_in_table, heading_time, listed, long_day, minutes
 

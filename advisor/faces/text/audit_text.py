@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from advisor.advice.audit import AuditResult
+from advisor.advice import AuditResult
 from advisor.faces.text.can_map import text_map
 from advisor.faces.text.paragraphs import bullets, columns, wrapped
-from advisor.lawn.records import AuditMethod
+from advisor.lawn import AuditMethod
 from advisor.units import show
 from advisor.wording import Say, count_words, heading_time
 

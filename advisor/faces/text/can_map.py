@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from advisor.advice.audit import Reading
+from advisor.advice import Reading
 from advisor.units import show
 
 PLOT_WIDE, PLOT_LEAST, PLOT_MOST, EDGE = 640.0, 120.0, 640.0, 50.0

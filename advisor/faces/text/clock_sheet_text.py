@@ -7,9 +7,9 @@ import io
 from collections.abc import Sequence
 from html import escape
 
-from advisor.advice.clock_sheet import ClockSheet, SheetProgram
+from advisor.advice import ClockSheet, SheetProgram
 from advisor.faces.text.paragraphs import bullets, wrapped
-from advisor.sentences.clock import TOLD_SHORT_MM, notes, off_words
+from advisor.sentences import TOLD_SHORT_MM, notes, off_words
 from advisor.units import show
 from advisor.wording import MONTHS
 

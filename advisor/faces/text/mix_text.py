@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from advisor.advice.tank_mix import Item, Load, Mix, Pass
+from advisor.advice import Item, Load, Mix, Pass
 from advisor.faces.text.paragraphs import bullets, columns, wrapped
 from advisor.units import show
 from advisor.wording import listed, long_day

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from zoneinfo import ZoneInfo
 
-from advisor.advice.advice import ApplicationAdvice
-from advisor.advice.alike import alike
-from advisor.advice.rain_answer import RainAnswer
+from advisor.advice import ApplicationAdvice, RainAnswer, alike
 from advisor.faces.text.paragraphs import bullets, wrapped
 from advisor.units import show
 from advisor.wording import Say, heading_time, listed, long_day

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from zoneinfo import ZoneInfo
 
-from advisor.advice.next_round import NextRound, NextRounds, NotThen
+from advisor.advice import NextRound, NextRounds, NotThen
 from advisor.faces.text.paragraphs import bullets, wrapped
 from advisor.wording import heading_time, listed, short_day
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from advisor.advice.run_time import RunLine, Runtime, ZoneRuntime
+from advisor.advice import RunLine, Runtime, ZoneRuntime
 from advisor.faces.text.paragraphs import bullets, columns, wrapped
-from advisor.sentences.run_time import DEPTHS, hidden_words, unbroken_words, worth_words, zone_words
+from advisor.sentences import DEPTHS, hidden_words, unbroken_words, worth_words, zone_words
 from advisor.units import show
 from advisor.wording import MONTHS, Say
 

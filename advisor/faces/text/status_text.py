@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from advisor.advice.service_health import SiteHealth
+from advisor.advice import SiteHealth
 from advisor.wording import short_day
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
-from advisor.advice.weather_days import DayIs, WeatherDay, WeatherDays
+from advisor.advice import DayIs, WeatherDay, WeatherDays
 from advisor.faces.text.paragraphs import bullets, wrapped
 from advisor.units import show, unit
 from advisor.wording import Say, day_in_table, day_of_month, heading_time, short_day

@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from advisor.advice.notes import MembersFrom, Note, NoteKind, NoteLevel
+from advisor.advice import MembersFrom, Note, NoteKind, NoteLevel
 from advisor.errors import SourceError
-from advisor.lawn.site_values import Place, WeatherSettings
+from advisor.lawn import Place, WeatherSettings
 from advisor.science.radiation import (
     clear_sky_radiation,
     extraterrestrial_radiation_hourly,

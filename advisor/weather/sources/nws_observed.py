@@ -17,8 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from advisor.errors import SourceError
-from advisor.lawn.records import ArchivedHour
-from advisor.lawn.site_values import Place, WeatherSettings
+from advisor.lawn import ArchivedHour, Place, WeatherSettings
 from advisor.weather.reading import distance_km, instant, number, part, to_si
 from advisor.weather.sources.nws import BASE_URL, GRID_KEEP_S, HEADERS, NAME, SAID, find_grid
 

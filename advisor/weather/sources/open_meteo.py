@@ -20,9 +20,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from advisor.advice.notes import Note, NoteKind, NoteLevel, Variable
+from advisor.advice import Note, NoteKind, NoteLevel, Variable
 from advisor.errors import SourceError
-from advisor.lawn.site_values import Place, WeatherSettings
+from advisor.lawn import Place, WeatherSettings
 from advisor.weather.ensemble import Ensemble
 from advisor.weather.hour_grid import HOUR_S
 from advisor.weather.humidity import dew_point_c

@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.advice.notes import Note, NoteKind, NoteLevel, Variable
+from advisor.advice import Note, NoteKind, NoteLevel, Variable
 from advisor.errors import SourceError
 from advisor.weather.hour_grid import HOUR_S, Seconds
 from advisor.weather.weather import Array

@@ -14,8 +14,8 @@ from advisor.faces.cli.options import DEFAULT_SITE, DemoOption, JsonOption, NowO
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from advisor.advice.audit import AuditResult, Reading
-    from advisor.lawn.cans_file import CanRow
+    from advisor.advice import AuditResult, Reading
+    from advisor.lawn import CanRow
 
 WAYS = "--cans FILE, --readings, --depths, --meter-start with --meter-end, or --can"
 
@@ -88,7 +88,7 @@ def audit(
         raise InputError(
             "give what was measured in one way", where="advisor audit", found=", ".join(ways), allowed=WAYS
         )
-    from advisor.audit.measurement import audit_cans, audit_meter, audit_single_can
+    from advisor.audit import audit_cans, audit_meter, audit_single_can
     from advisor.faces.cli.asked import known_name, quantity
     from advisor.wording import Say
 
@@ -123,8 +123,7 @@ def audit(
     if json:
         typer.echo(result.model_dump_json(indent=2))
         return
-    from advisor.faces.text.audit_text import audit_text
-    from advisor.faces.text.paragraphs import terminal_width
+    from advisor.faces.text import audit_text, terminal_width
 
     typer.echo(audit_text(say, result, width=terminal_width(), demo=demo, kept=kept), nl=False)
 
@@ -143,9 +142,9 @@ def _through(start: str | None, end: str | None) -> float:
 
 def _caught(cans: Path | None, readings: str | None, depths: str | None, throat: str | None) -> list[Reading]:
     """The cans' depths, from a file, from volumes and the throat, or as typed in."""
-    from advisor.advice.audit import Reading
+    from advisor.advice import Reading
     from advisor.faces.cli.asked import quantities
-    from advisor.lawn.cans_file import CanRow, read_cans
+    from advisor.lawn import CanRow, read_cans
 
     if depths is not None:
         return [Reading(depth_mm=d) for d in quantities(depths, "depth", where="--depths")]
@@ -177,7 +176,7 @@ def _opening(throat: str | None) -> float:
 def _picture(result: AuditResult, path: Path | None, units: str) -> None:
     if path is None:
         return
-    from advisor.faces.text.can_map import placed, svg_map
+    from advisor.faces.text import placed, svg_map
 
     if not placed(result.readings):
         raise InputError(

@@ -43,11 +43,10 @@ def clock_sheet(
     opened = open_site(site, demo=demo, now=now)
     if csv and json:
         raise InputError("ask for one form", where="--csv", found="--csv and --json", allowed="one of them")
-    from advisor.clock.sheet import clock_sheet as worked_out
+    from advisor.clock import clock_sheet as worked_out
     from advisor.faces.cli.asked import records_of
-    from advisor.faces.text.clock_sheet_text import sheet_csv, sheet_html, sheet_text
-    from advisor.faces.text.paragraphs import terminal_width
-    from advisor.soil_water.zone_figures import zone_figures
+    from advisor.faces.text import sheet_csv, sheet_html, sheet_text, terminal_width
+    from advisor.soil_water import zone_figures
     from advisor.usual_year import usual_year
 
     here = opened.site

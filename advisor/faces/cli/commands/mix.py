@@ -13,9 +13,8 @@ from advisor.faces.cli.options import DEFAULT_SITE, DemoOption, JsonOption, NowO
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from advisor.advice.water_need import Equipment
-    from advisor.lawn.products import Product
-    from advisor.lawn.site_values import Round, Site, Sprayer
+    from advisor.advice import Equipment
+    from advisor.lawn import Product, Round, Site, Sprayer
 
 
 def register(app: typer.Typer) -> None:
@@ -55,11 +54,9 @@ def mix(
     """Work out a round: amounts, water, loads, filling order, what may not meet, and the stock."""
     opened = open_site(site, demo=demo, now=now)
     from advisor.faces.cli.asked import quantity, records_of
-    from advisor.faces.text.mix_text import mix_text
-    from advisor.faces.text.paragraphs import terminal_width
-    from advisor.lawn.records import Application
-    from advisor.lawn.seedbeds import seed_conflicts
-    from advisor.rounds.tank_mix import MixAsked, on_hand, plan_mix
+    from advisor.faces.text import mix_text, terminal_width
+    from advisor.lawn import Application, seed_conflicts
+    from advisor.rounds import MixAsked, on_hand, plan_mix
 
     here = opened.site
     products, round_ = _asked(here, names or [])
@@ -138,7 +135,7 @@ def _where(
 def _equipment(site: Site, round_: Round | None, products: Sequence[Product], asked: str | None) -> Equipment:
     """The sprayer asked for, or what is usual for these products."""
     from advisor.faces.cli.asked import known_name
-    from advisor.watering_in.equipment import equipment_said, usual_equipment
+    from advisor.watering_in import equipment_said, usual_equipment
 
     if asked is None:
         return usual_equipment(site, products, round_)
@@ -148,7 +145,7 @@ def _equipment(site: Site, round_: Round | None, products: Sequence[Product], as
 
 def _named_by(site: Site, equipment: Equipment) -> Sprayer | None:
     """The declared piece that is meant; none where nothing is sprayed or none is declared."""
-    from advisor.advice.water_need import EquipmentBasis
+    from advisor.advice import EquipmentBasis
 
     if equipment.basis == EquipmentBasis.SPREADER:
         return None

@@ -45,9 +45,8 @@ def next_round(
         )
     from advisor.faces.cli.asked import known_names
     from advisor.faces.cli.inputs import all_applications, gathered
-    from advisor.faces.text.paragraphs import terminal_width
-    from advisor.faces.text.rounds_text import rounds_text
-    from advisor.rounds.next_round import next_rounds
+    from advisor.faces.text import rounds_text, terminal_width
+    from advisor.rounds import next_rounds
 
     names = known_names(rounds or [], [r.name for r in opened.site.rounds], what="round", where="next-round")
     inputs = gathered(opened, weather)

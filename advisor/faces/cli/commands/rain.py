@@ -17,7 +17,7 @@ from advisor.faces.cli.options import (
     open_site,
 )
 from advisor.faces.cli.printed import print_json
-from advisor.recording.what_if import Question, asked_about, will_rain_do_it
+from advisor.recording import Question, asked_about, will_rain_do_it
 
 
 def register(app: typer.Typer) -> None:
@@ -82,8 +82,7 @@ def rain(
             allowed="--product NAME with it",
         )
     from advisor.faces.cli.inputs import gathered
-    from advisor.faces.text.paragraphs import terminal_width
-    from advisor.faces.text.rain_text import rain_text
+    from advisor.faces.text import rain_text, terminal_width
 
     answer = will_rain_do_it(gathered(opened, weather), asked)
     if json:

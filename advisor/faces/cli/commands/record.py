@@ -20,23 +20,24 @@ from advisor.faces.cli.options import (
 )
 from advisor.faces.cli.plain_help import NothingBelowZero
 from advisor.faces.cli.printed import UNDO, print_done
-from advisor.lawn.records import METHODS
-from advisor.recording.as_advised import AsAdvisedEntry, advised_runs
-from advisor.recording.entry import (
+from advisor.lawn import METHODS
+from advisor.recording import (
     ApplicationEntry,
+    AsAdvisedEntry,
     Entry,
     ProbeEntry,
     RainEntry,
     RunEntry,
     StockEntry,
+    advised_runs,
     keep,
     understood,
 )
-from advisor.sentences.records import left_out_words, recorded_words
+from advisor.sentences import left_out_words, recorded_words
 
 if TYPE_CHECKING:
-    from advisor.advice.records import Recorded
-    from advisor.lawn.site_values import Site
+    from advisor.advice import Recorded
+    from advisor.lawn import Site
 
 record = typer.Typer(no_args_is_help=True, help="Record what happened on the lawn.", rich_markup_mode=None)
 

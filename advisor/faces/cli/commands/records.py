@@ -18,12 +18,18 @@ from advisor.faces.cli.options import (
     open_site,
 )
 from advisor.faces.cli.printed import UNDO, print_done
-from advisor.lawn import records_file
-from advisor.lawn.record_fields import KINDS, of_kind
-from advisor.lawn.records import Records
-from advisor.recording import carry
-from advisor.recording import edit as editing
-from advisor.sentences.records import (
+from advisor.lawn import KINDS, Records, of_kind, read_records, records_to_json
+from advisor.recording import (
+    edit_record,
+    examine_records,
+    export_records,
+    kinds_asked,
+    of_kinds,
+    remove_record,
+    take_in_records,
+    undo_last,
+)
+from advisor.sentences import (
     along_words,
     carried_words,
     edited_words,
@@ -65,11 +71,11 @@ def list_records(
     The hourly archive and the rain pairs are shown only when asked for.
     """
     opened = open_site(site, demo=demo, now=now)
-    kinds = carry.kinds_asked(kind)
+    kinds = kinds_asked(kind)
     with open_records(opened, create=False) as store:
         found = store.records()
     if json:
-        typer.echo(records_file.to_json(carry.of_kinds(found, kinds)), nl=False)
+        typer.echo(records_to_json(of_kinds(found, kinds)), nl=False)
         return
     for each in kinds:
         entries = of_kind(found, each)
@@ -107,7 +113,7 @@ def edit(
     opened = open_site(site, demo=demo, now=now)
     with open_records(opened, create=False) as store:
         try:
-            done = editing.edit(opened.site, store, opened.now, kind=kind, number=number, changes=changes)
+            done = edit_record(opened.site, store, opened.now, kind=kind, number=number, changes=changes)
         except InputError as error:
             raise _told_of_set(error) from error
         except ManyProblems as several:
@@ -142,7 +148,7 @@ def remove(
     """Take one record out, and with an application what it took from the stock."""
     opened = open_site(site, demo=demo, now=now)
     with open_records(opened, create=False) as store:
-        done = editing.remove(opened.site, store, kind=kind, number=number)
+        done = remove_record(opened.site, store, kind=kind, number=number)
     print_done(
         done,
         json=json,
@@ -164,7 +170,7 @@ def undo(
     """
     opened = open_site(site, demo=demo, now=now)
     with open_records(opened, create=False) as store:
-        done = carry.undo(opened.site, store)
+        done = undo_last(opened.site, store)
     print_done(done, json=json, opened=opened, lines=lambda: (undone_words(done),))
 
 
@@ -179,7 +185,7 @@ def export(
     """Write all records to a JSON file, or to a folder with one CSV file per kind."""
     opened = open_site(site, demo=demo, now=now)
     with open_records(opened, create=False) as store:
-        done = carry.export(opened.site, store, target)
+        done = export_records(opened.site, store, target)
     if json:
         typer.echo(done.model_dump_json(indent=2))
     else:
@@ -196,9 +202,9 @@ def import_(
 ) -> None:
     """Add the records of a file, none of them twice; where one is wrong, none is added."""
     opened = open_site(site, demo=demo, now=now)
-    found = records_file.read(source)
+    found = read_records(source)
     with open_records(opened) as store:
-        done = carry.take_in(opened.site, store, found, source=source)
+        done = take_in_records(opened.site, store, found, source=source)
 
     def lines() -> tuple[str, ...]:
         first, *more = carried_words(done)
@@ -220,7 +226,7 @@ def check(
     """
     opened = open_site(site, demo=demo, now=now)
     with open_records(opened, create=False) as store:
-        done = carry.examine(opened.site, store, opened.now)
+        done = examine_records(opened.site, store, opened.now)
     if json:
         typer.echo(done.model_dump_json(indent=2))
     else:

@@ -77,11 +77,10 @@ def runtime(
             found="--eto-months and --by-month or --climate",
             allowed="one of them",
         )
-    from advisor.audit.run_time import RunsAsked
-    from advisor.audit.run_time import runtime as worked_out
+    from advisor.audit import RunsAsked
+    from advisor.audit import runtime as worked_out
     from advisor.faces.cli.asked import known_names, records_of
-    from advisor.faces.text.paragraphs import terminal_width
-    from advisor.faces.text.runtime_text import runtime_text
+    from advisor.faces.text import runtime_text, terminal_width
     from advisor.usual_year import usual_year
     from advisor.wording import Say
 

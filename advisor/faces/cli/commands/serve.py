@@ -10,7 +10,7 @@ import typer
 from advisor.faces.cli.options import DEFAULT_SITE, DemoOption
 
 if TYPE_CHECKING:
-    from advisor.advice.service_health import Trouble
+    from advisor.advice import Trouble
 
 SitesOption = Annotated[
     list[Path],
@@ -35,8 +35,8 @@ def serve(
     """
     from datetime import UTC, datetime
 
-    from advisor.faces.text.advice_text import advice_text
-    from advisor.service.serving import serve_once, serve_until_stopped
+    from advisor.faces.text import advice_text
+    from advisor.service import serve_once, serve_until_stopped
 
     def clock() -> datetime:
         return datetime.now(UTC)
@@ -50,7 +50,7 @@ def serve(
 
 
 def _once(wrong: dict[str, tuple[Trouble, ...]]) -> None:
-    from advisor.sentences.service import trouble_words
+    from advisor.sentences import trouble_words
 
     for name, troubles in wrong.items():
         for trouble in troubles:
@@ -62,8 +62,8 @@ def _once(wrong: dict[str, tuple[Trouble, ...]]) -> None:
 def _show() -> None:
     """The message of the demo's evening, as a phone would show it and as it is behind that."""
     from advisor.faces.cli.options import open_site
-    from advisor.faces.text.advice_text import advice_text
-    from advisor.service.serving_demo import demo_evening
+    from advisor.faces.text import advice_text
+    from advisor.service import demo_evening
 
     now = open_site(DEFAULT_SITE, demo=True, now=None).now
     with demo_evening(now, advice_text) as (_, letters):

@@ -14,8 +14,7 @@ from advisor.faces.cli.options import DEFAULT_SITE, DemoOption, JsonOption, NowO
 from advisor.faces.cli.printed import print_json
 
 if TYPE_CHECKING:
-    from advisor.lawn.products import Product
-    from advisor.lawn.site_values import Rules, Site
+    from advisor.lawn import Product, Rules, Site
 
 ASKED = {
     "latitude": "Latitude in decimal degrees, south negative",
@@ -56,14 +55,13 @@ def init(
     }
     place = {"name": name, **_complete(given, may_ask=not json)}
 
-    from advisor.lawn.load import read_site
-    from advisor.lawn.starter import starter_text, write_new
+    from advisor.lawn import read_site, starter_text, write_new
 
     text = starter_text(place)
     read_site(text, out)
     write_new(text, out, force=force)
     if json:
-        from advisor.advice.site_check import SiteWritten
+        from advisor.advice import SiteWritten
 
         print_json(SiteWritten(site=name, file=str(out)))
         return
@@ -95,8 +93,7 @@ def check(
     json: JsonOption = False,
 ) -> None:
     """Tell what the site file comes to, and what in it is a guess worth measuring."""
-    from advisor.lawn.service_settings import problems_written
-    from advisor.lawn.understood import at_odds, dated_ahead, to_measure
+    from advisor.lawn import at_odds, dated_ahead, problems_written, to_measure
 
     try:
         opened = open_site(site, demo=demo, now=now)
@@ -108,7 +105,7 @@ def check(
     if wrong:
         raise ManyProblems(wrong)
     if json:
-        from advisor.advice.site_check import site_check
+        from advisor.advice import site_check
 
         print_json(site_check(declared))
         return
@@ -155,8 +152,7 @@ def _summary(site: Site) -> list[str]:
 
 
 def _zone_table(site: Site) -> list[str]:
-    from advisor.lawn.site_values import RateBasis
-    from advisor.lawn.understood import declared_figures
+    from advisor.lawn import RateBasis, declared_figures
     from advisor.units import show
 
     system = site.place.units
@@ -212,7 +208,7 @@ def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
 
 
 def _hours(rules: Rules) -> str:
-    from advisor.lawn.site_values import Parity
+    from advisor.lawn import Parity
     from advisor.wording import weekdays_words
 
     spans = ", ".join(f"{begin:%H:%M}-{end:%H:%M}" for begin, end in rules.hours)
@@ -225,7 +221,7 @@ def _hours(rules: Rules) -> str:
 
 
 def _product(product: Product, system: str) -> str:
-    from advisor.lawn.labels import label_keys
+    from advisor.lawn import label_keys
     from advisor.units import show, show_amount
 
     kind = product.kind

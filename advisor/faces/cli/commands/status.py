@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pathlib import Path
     from zoneinfo import ZoneInfo
 
-    from advisor.advice.service_health import ServiceHealth
+    from advisor.advice import ServiceHealth
 
 
 def register(app: typer.Typer) -> None:
@@ -28,7 +28,7 @@ def status(
     json: JsonOption = False,
 ) -> None:
     """Tell the last advice, weather and message, the next jobs, the disk, and what is wrong."""
-    from advisor.faces.text.status_text import status_text
+    from advisor.faces.text import status_text
 
     told, zones = _told_of_demo(now) if demo else _told(site, now)
     typer.echo(told.as_json(indent=2) if json else status_text(told.sites, zones), nl=json)
@@ -37,11 +37,9 @@ def status(
 
 
 def _told(paths: list[Path], now: str | None) -> tuple[ServiceHealth, list[ZoneInfo]]:
-    from advisor.advice.service_health import Trouble, TroubleKind
-    from advisor.lawn.load import load_site
-    from advisor.lawn.service_settings import service_settings
-    from advisor.service.health import service_health, site_health
-    from advisor.service.lock import is_served
+    from advisor.advice import Trouble, TroubleKind
+    from advisor.lawn import load_site, service_settings
+    from advisor.service import is_served, service_health, site_health
     from advisor.store import open_store
 
     sites = [load_site(path) for path in paths]
@@ -57,9 +55,8 @@ def _told(paths: list[Path], now: str | None) -> tuple[ServiceHealth, list[ZoneI
 
 def _told_of_demo(now: str | None) -> tuple[ServiceHealth, list[ZoneInfo]]:
     from advisor.faces.cli.options import open_site
-    from advisor.faces.text.advice_text import advice_text
-    from advisor.service.health import service_health, site_health
-    from advisor.service.serving_demo import demo_evening
+    from advisor.faces.text import advice_text
+    from advisor.service import demo_evening, service_health, site_health
 
     opened = open_site(DEFAULT_SITE, demo=True, now=now)
     with demo_evening(opened.now, advice_text) as (one, _):

@@ -47,8 +47,7 @@ def tonight(
         names = [z.name for z in opened.site.zones]
         explain = known_name(explain, names, what="zone", where="--explain")
     from advisor import night
-    from advisor.faces.text.advice_text import advice_text, explain_text
-    from advisor.faces.text.paragraphs import terminal_width
+    from advisor.faces.text import advice_text, explain_text, terminal_width
 
     if demo:
         advice = night.gather_demo(opened.site, opened.now, weather_file=weather).advise()

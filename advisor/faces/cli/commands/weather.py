@@ -54,9 +54,8 @@ def weather(
         _skill(opened, as_json=json)
         return
     from advisor.faces.cli.inputs import gathered
-    from advisor.faces.text.paragraphs import terminal_width
-    from advisor.faces.text.weather_text import weather_csv, weather_text
-    from advisor.soil_water.weather_days import weather_days
+    from advisor.faces.text import terminal_width, weather_csv, weather_text
+    from advisor.soil_water import weather_days
 
     inputs = gathered(opened, weather)
     report = weather_days(
@@ -78,7 +77,7 @@ def weather(
 def _skill(opened: Opened, *, as_json: bool) -> None:
     """What the site's own pairs of forecast and gauge say about its chances."""
     from advisor.faces.cli.asked import records_of
-    from advisor.faces.text.paragraphs import bullets, terminal_width
+    from advisor.faces.text import bullets, terminal_width
     from advisor.tuning import skill
     from advisor.wording import Say
 
