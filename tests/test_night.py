@@ -29,7 +29,7 @@ def test_the_service_keeps_and_reuses_answers_where_a_single_command_does(
         asked.append(client)
         return [SourceError("none", "is asked")] * len(asks)
 
-    monkeypatch.setattr(together, "gather_together", gather)
+    monkeypatch.setattr("advisor.weather.gather_together", gather)
     site = replace(made_site(), records_path=tmp_path / "larkmoor.sqlite")
     if folder is not None:
         site = replace(site, weather=replace(site.weather, cache=tmp_path / folder))
