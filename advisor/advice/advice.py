@@ -16,6 +16,7 @@ from pydantic import AfterValidator
 
 from advisor.advice.cautions import Caution
 from advisor.advice.frozen import Frozen
+from advisor.advice.notes import Note
 from advisor.advice.reasons import Reason
 from advisor.advice.schedule import CheckFailure, CheckName, NotPlannedReason, PossibleChange
 from advisor.lawn import RateBasis
@@ -475,6 +476,8 @@ class Advice(Frozen):
     """The weather sources behind it."""
     provenance: tuple[str, ...]
     """How the weather was made, in sentences."""
+    notes: tuple[Note, ...] = ()
+    """The same, and what the weather lacks, as data."""
     checks: tuple[Check, ...]
     """Checks that the plan keeps every rule."""
     inputs_digest: str

@@ -11,7 +11,7 @@ from advisor.exports import lazy
 if TYPE_CHECKING:
     from advisor.lawn.bounds import FIRST_READING, MOST_RUN_MIN, beyond, out_of_bounds, stock_below_zero
     from advisor.lawn.cans_file import CanRow, read_cans
-    from advisor.lawn.fields import close_to, plain
+    from advisor.lawn.fields import close_to, nearest_name, plain
     from advisor.lawn.labels import label_keys
     from advisor.lawn.load import load_site, read_site
     from advisor.lawn.products import FORMS, OF_KINDS, WITHIN_H, CautionKind, Kind, Product
@@ -75,7 +75,7 @@ else:
         {
             "bounds": ["FIRST_READING", "MOST_RUN_MIN", "beyond", "out_of_bounds", "stock_below_zero"],
             "cans_file": ["CanRow", "read_cans"],
-            "fields": ["close_to", "plain"],
+            "fields": ["close_to", "nearest_name", "plain"],
             "labels": ["label_keys"],
             "load": ["load_site", "read_site"],
             "products": ["CautionKind", "FORMS", "Kind", "OF_KINDS", "Product", "WITHIN_H"],
@@ -192,6 +192,7 @@ __all__ = [
     "label_keys",
     "load_site",
     "message_settings",
+    "nearest_name",
     "of_kind",
     "out_of_bounds",
     "plain",

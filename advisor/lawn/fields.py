@@ -33,16 +33,23 @@ def plain(name: str) -> str:
     return " ".join(re.sub(r"[-_.]", " ", name.casefold()).split())
 
 
-def close_to(found: str, names: Iterable[str]) -> str:
-    """The names allowed, the nearest first as a question."""
+def nearest_name(found: str, names: Iterable[str]) -> str | None:
+    """The name that was probably meant, None where none is near."""
     from difflib import get_close_matches
 
     by_plain = {plain(name): name for name in names}
     word = plain(found)
     within = [name for name in by_plain if word and word in name.split()]  # ryegrass in perennial ryegrass
     near = within or get_close_matches(word, by_plain, n=1, cutoff=0.6)
-    listed = ", ".join(by_plain.values())
-    return f"did you mean {by_plain[near[0]]!r}? One of {listed}" if near else f"one of {listed}"
+    return by_plain[near[0]] if near else None
+
+
+def close_to(found: str, names: Iterable[str]) -> str:
+    """The names allowed, the nearest first as a question."""
+    known = list(names)
+    near = nearest_name(found, known)
+    listed = ", ".join({plain(name): name for name in known}.values())
+    return f"did you mean {near!r}? One of {listed}" if near is not None else f"one of {listed}"
 
 
 def told(value: object) -> str:

@@ -13,7 +13,7 @@ from difflib import get_close_matches
 from zoneinfo import ZoneInfo
 
 from advisor.errors import InputError, ManyProblems, QuantityError
-from advisor.lawn import KINDS, Site, close_to, plain
+from advisor.lawn import KINDS, Site, close_to, nearest_name, plain
 from advisor.sentences import day_words
 from advisor.units import clock_time, parse
 
@@ -47,12 +47,11 @@ def named(
 
 def _nearest(found: str, names: Sequence[str]) -> str:
     """The names allowed, the nearest first; a slip in one word of a name is seen too."""
-    told = close_to(found, names)
-    if told.startswith("one of"):
+    if nearest_name(found, names) is None:
         by_word = {word: name for name in reversed(names) for word in plain(name).split()}
         near = get_close_matches(plain(found), by_word, n=1)
-        return close_to(by_word[near[0]], names) if near else told
-    return told
+        return close_to(by_word[near[0]] if near else found, names)
+    return close_to(found, names)
 
 
 def all_named(

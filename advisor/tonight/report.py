@@ -12,6 +12,7 @@ from advisor.advice import (
     ApplicationAdvice,
     LookKind,
     NextLook,
+    Note,
     NoteLevel,
     Reason,
     ReasonKind,
@@ -75,6 +76,7 @@ def report(lawn: LawnState, asked: Asked, decided: NightDecision, plan: NightPla
         cautions=cautions(lawn.root_zone, lawn.applications, plan.plan.runs, meet_seed),
         sources=sources_used(lawn),
         provenance=_provenance(lawn),
+        notes=_notes(lawn),
         checks=plan.checks,
         inputs_digest=inputs_digest(lawn.site, lawn.records, lawn.weather, lawn.now),
     )
@@ -102,8 +104,12 @@ def sources_used(lawn: LawnState) -> tuple[SourceUsed, ...]:
 
 
 def _provenance(lawn: LawnState) -> tuple[str, ...]:
-    notes = (*lawn.weather.notes, *lawn.root_zone.notes)
-    return note_sentences(lawn.say, (note for note in notes if note.level != NoteLevel.WARNING))
+    return note_sentences(lawn.say, (note for note in _notes(lawn) if note.level != NoteLevel.WARNING))
+
+
+def _notes(lawn: LawnState) -> tuple[Note, ...]:
+    """How the weather and what follows from it were made, each said once."""
+    return tuple(dict.fromkeys((*lawn.weather.notes, *lawn.root_zone.notes)))
 
 
 def _doubts(lawn: LawnState, asked: Asked) -> tuple[Reason, ...]:
@@ -117,8 +123,7 @@ def _doubts(lawn: LawnState, asked: Asked) -> tuple[Reason, ...]:
     ]
     missed = lawn.earlier.last_night
     found += [Reason(kind=Kind.LAST_NIGHT_NOT_RECORDED, zones=missed)] if missed else []
-    notes = (*lawn.weather.notes, *lawn.root_zone.notes)
-    warnings = note_sentences(lawn.say, (note for note in notes if note.level == NoteLevel.WARNING))
+    warnings = note_sentences(lawn.say, (note for note in _notes(lawn) if note.level == NoteLevel.WARNING))
     found += [Reason(kind=Kind.WEATHER_LACKS, text=words) for words in warnings]
     return (*found, *unknowns(lawn.root_zone, asked.requirements))
 
