@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from advisor.advice import Action, Alarm, ApplicationAdvice, Option, PlannedRun, RunPurpose
+from advisor.advice import Action, Alarm, ApplicationAdvice, Option, PlannedRun, ReasonKind, RunPurpose
 from advisor.sentences.runs import length_words
-from advisor.wording import Say, listed, minutes
+from advisor.wording import Say, listed, long_day, minutes
 
 
 def option_words(say: Say, option: Option, zone: str, planned: PlannedRun | None) -> str:
@@ -98,5 +98,10 @@ def _left(asks: Sequence[ApplicationAdvice], run: PlannedRun | None) -> str:
 def _runs(say: Say, asks: Sequence[ApplicationAdvice], run: PlannedRun | None) -> list[str]:
     if run is not None:
         return [f"run it at {say.clock(run.cycles[0].starts_at)}"]
+    unfit = [r for o in asks for r in o.reasons if r.kind == ReasonKind.NEEDS_NOT_TONIGHT]
+    if unfit:
+        waits = min((r.day for r in unfit if r.day is not None), default=None)
+        then = "" if waits is None else f", it waits for {long_day(waits)}"
+        return [f"its run does not fit tonight{then}"]
     at = min((w.starts_at for o in asks for w in o.options if w.starts_at is not None), default=None)
     return ["run it at the first chance" + ("" if at is None else f", {say.clock(at)}")]

@@ -276,9 +276,12 @@ def filling_words(filled: Filling, products: Sequence[str]) -> tuple[str, ...]:
         case Filling.CUP:
             return (f"Into the cup, undiluted: {order}.", "Set the dial and rinse the cup after.")
         case Filling.TANK:
+            several = len(products) > 1
             return (
                 "Fill the tank half with water.",
-                f"Then the concentrates: {order}, each stirred in before the next.",
+                f"Then the concentrates: {order}, each stirred in before the next."
+                if several
+                else f"Then the concentrate: {order}, stirred in.",
                 "Top up with water to the load's volume and keep it moving.",
             )
 

@@ -109,7 +109,7 @@ def decide_night(lawn: LawnState, asked: Asked, *, plans: bool = True) -> NightD
     """Decide and plan. Without `plans` all runs are taken to fit and the plan stays empty."""
     planner = Planner(lawn.plan_inputs) if plans else None
     night = _Night(lawn, asked, planner, earlier_answers(lawn.previous, lawn.night.night))
-    found = _shallower_where_too_long(night, _first_that_holds(night))
+    found = _turf_where_starved(night, _shallower_where_too_long(night, _first_that_holds(night)))
     plan = found.plan if planner is None else planner.explained(found.plan)
     names = [zone.name for zone in lawn.site.zones]
     zone_requests = tuple(as_planned(found.zone_requests, plan, names, found.decided))
@@ -150,10 +150,37 @@ def _shallower_where_too_long(night: _Night, found: NightDecision) -> NightDecis
     return found
 
 
+def _turf_where_starved(night: _Night, found: NightDecision) -> NightDecision:
+    """The same, where a zone whose run is due and does not fit at all gets what its turf can have instead.
+
+    A run that is due is made whole or not at all, a refill of the turf may be cut: half of the water is
+    better than none, and what is due is then left to the rain after it.
+    """
+    starved = {
+        zone
+        for zone in _refused(found, night.index)
+        if night.asked.requirements[zone].wanted_mm > 0
+        and any(o.zone_index == zone and c is not None and c.action == Action.RUN for o, c in found.decided)
+    }
+    if not starved:
+        return found
+    less = [
+        (o, c.with_rain() if c is not None and o.zone_index in starved and c.action == Action.RUN else c)
+        for o, c in found.decided
+    ]
+    tried = night.put(less)
+    return tried if len(_refused(tried, night.index)) < len(_refused(found, night.index)) else found
+
+
+def _refused(found: NightDecision, index: dict[str, int]) -> frozenset[int]:
+    """The zones that ask for water and get none tonight."""
+    ran = {run.zone for run in found.plan.runs}
+    return frozenset(index[left.zone] for left in found.plan.not_planned if left.zone not in ran)
+
+
 def _too_long(found: NightDecision, index: dict[str, int]) -> frozenset[int]:
     """The zones whose run does not fit, though what is due there asks for less than it would bring."""
-    ran = {run.zone for run in found.plan.runs}
-    refused = {index[left.zone] for left in found.plan.not_planned if left.zone not in ran}
+    refused = _refused(found, index)
     depth = {each.zone: each.effective_mm for each in found.zone_requests}
     return frozenset(
         o.zone_index

@@ -117,15 +117,22 @@ def _doubts(lawn: LawnState, asked: Asked) -> tuple[Reason, ...]:
     found = list(lawn.not_understood)
     assumed = tuple(dict.fromkeys(run.zone for run in lawn.earlier.assumed))
     found += [Reason(kind=Kind.RUN_NOT_RECORDED, zones=assumed)] if assumed else []
-    found += [
-        Reason(kind=Kind.RUN_COUNTS_AS_NOT_MADE, zones=(run.zone,), at=run.cycles[0].starts_at)
-        for run in lawn.earlier.unrecorded
-    ]
+    found += _not_recorded(lawn)
     missed = lawn.earlier.last_night
     found += [Reason(kind=Kind.LAST_NIGHT_NOT_RECORDED, zones=missed)] if missed else []
     warnings = note_sentences(lawn.say, (note for note in _notes(lawn) if note.level == NoteLevel.WARNING))
     found += [Reason(kind=Kind.WEATHER_LACKS, text=words) for words in warnings]
     return (*found, *unknowns(lawn.root_zone, asked.requirements))
+
+
+def _not_recorded(lawn: LawnState) -> list[Reason]:
+    """The runs advised for tonight whose start has passed, of which nothing is recorded."""
+    starts: dict[datetime, list[str]] = {}
+    for run in lawn.earlier.unrecorded:
+        starts.setdefault(run.cycles[0].starts_at, []).append(run.zone)
+    return [
+        Reason(kind=Kind.RUN_COUNTS_AS_NOT_MADE, zones=tuple(zones), at=at) for at, zones in starts.items()
+    ]
 
 
 def next_looks(
@@ -214,7 +221,7 @@ def _steps(
 ) -> tuple[Reason, ...]:
     """What is wrong, then what to do, a sentence or two each."""
     say = lawn.say
-    found = [*alarm_reasons(applications)]
+    found = [*alarm_reasons(applications), *_not_recorded(lawn)]
     begun = ((run.zone, run.cycles[-1].ends_at) for run in lawn.earlier.under_way)
     going = {zone: ends_at for zone, ends_at in begun if ends_at > lawn.now}
     found += [Reason(kind=Kind.UNDER_WAY, zones=(zone,), until=until) for zone, until in going.items()]

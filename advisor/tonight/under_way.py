@@ -96,7 +96,9 @@ def _as_recorded(run: PlannedRun, record: Run) -> PlannedRun:
 
 def _is_assumed(run: PlannedRun, rules: Rules, now: datetime) -> bool:
     margin = rules.assume_made_after_min
-    return margin is not None and run.cycles[0].starts_at + timedelta(minutes=margin) <= now
+    return (
+        margin is not None and not run.by_hand and run.cycles[0].starts_at + timedelta(minutes=margin) <= now
+    )
 
 
 def with_runs(records: Records, assumed: Sequence[PlannedRun], now: datetime) -> Records:

@@ -101,7 +101,12 @@ def cautions_for(
     forms = {each.product.kind.form for each in put_down}
     once = [_of(each.kind) for each in _ONCE[asking] if not each.forms.isdisjoint(forms)]
     left_out = _NOT_OF_PRODUCTS[asking] | {each.kind for each in once}
-    found = [*_seed(night.seed), *once, *_of_products(asking, put_down, left_out), *_night(put_down, night)]
+    found = [
+        *_seed(night.seed),
+        *once,
+        *_of_products(asking, put_down, left_out),
+        *_night(asking, put_down, night),
+    ]
     return tuple(dict.fromkeys(told(found, asking)))
 
 
@@ -139,11 +144,11 @@ def _of_products(
     return sorted(found, key=lambda c: asking == Asking.TONIGHT and c.kind != Kind.HEAVY_RAIN)
 
 
-def _night(put_down: Sequence[PutDown], night: NightRisks) -> list[Caution]:
+def _night(asking: Asking, put_down: Sequence[PutDown], night: NightRisks) -> list[Caution]:
     """What the water of the night asks, and what a hard shower took."""
     found: list[Caution] = []
     granules = [each for each in put_down if each.product.kind.form == "granule"]
-    if granules:
+    if granules and asking == Asking.TONIGHT:  # elsewhere it is said once for all
         found.append(_about(Kind.SWEEP, granules))
     if night.ran_off:
         found.append(_about(Kind.RAN_OFF, night.ran_off))

@@ -79,7 +79,7 @@ def _no_hour_in_time(
     if watered_at is not None:
         late = watered_at > one.due_at
         return [Reason(kind=ReasonKind.WAS_DUE, at=one.due_at)] if late else []
-    if choice.in_time:
+    if choice.in_time or not choice.can_run:  # where nothing can run, the verdict says so itself
         return []
     return [Reason(kind=ReasonKind.NO_HOUR_BEFORE_DUE, until=one.due_at, at=choice.expected_loss.run_at)]
 
