@@ -162,7 +162,9 @@ def test_until_the_margin_has_passed_it_is_not_taken_as_made_and_the_new_plan_of
 
 
 def test_the_others_run_in_the_soaks_of_what_is_under_way_and_after_it() -> None:
-    site = replace(SLOPE, rules=replace(SLOPE.rules, assume_made_after_min=0.0))
+    """With valves: a sprinkler that a person moves is never taken as run by itself."""
+    zones = tuple(replace(zone, by_hand=False) for zone in SLOPE.zones)
+    site = replace(SLOPE, zones=zones, rules=replace(SLOPE.rules, assume_made_after_min=0.0))
     first = asked(EVENING, site=site, records=ALL_DRY)
     second = asked(EVENING + timedelta(minutes=16), site=site, records=ALL_DRY, previous=first)
     going = [c for run in second.under_way for c in run.cycles]
@@ -172,6 +174,18 @@ def test_the_others_run_in_the_soaks_of_what_is_under_way_and_after_it() -> None
     assert not any(a.starts_at < b.ends_at and b.starts_at < a.ends_at for a in going for b in planned)
     assert min(c.starts_at for c in planned) < max(c.ends_at for c in going)
     assert [check.why for check in second.checks if not check.passed] == []
+
+
+def test_a_sprinkler_that_a_person_moves_is_never_taken_as_run_by_itself() -> None:
+    site = replace(SLOPE, rules=replace(SLOPE.rules, assume_made_after_min=0.0))
+    first = asked(EVENING, site=site, records=ALL_DRY)
+    assert any(run.by_hand for run in first.runs)
+    second = asked(EVENING + timedelta(minutes=16), site=site, records=ALL_DRY, previous=first)
+    assert not any(run.by_hand for run in second.under_way)
+    moved = [run.zone for run in first.runs if run.by_hand and run.cycles[0].starts_at <= second.now]
+    told = next(r for r in second.step_reasons if r.kind == ReasonKind.RUN_COUNTS_AS_NOT_MADE)
+    assert list(told.zones) == moved
+    assert told.text in second.headline
 
 
 def test_what_the_supply_carries_runs_beside_what_is_under_way() -> None:
