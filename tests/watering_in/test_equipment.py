@@ -25,7 +25,7 @@ PACK = Sprayer("Pack", "backpack", 15.0, 0.04)
 CUP = Sprayer("Cup", "hose-end", 1.0, dilution=20.0)
 WEAK = Sprayer("Weak cup", "hose-end", 1.0, dilution=10.0)
 DROP = Sprayer("Drop spreader", "spreader")
-SOIL = Product("Humic", kind_table()["soil-liquid"])
+SOIL = Product("Potash", kind_table()["soil-liquid"])
 FUNGUS = Product("Fungus", kind_table()["root-zone-fungicide"])  # its depth is published: no method moves it
 DEEP = Product("Deep", replace(SOIL.kind, target_mm=20.0, most_mm=30.0), overrides=("target_mm", "most_mm"))
 GRUBS = Product("Grubs", kind_table()["soil-insecticide"])
