@@ -14,7 +14,7 @@ class Frozen(BaseModel):
     Its JSON has every time in UTC, written 2026-06-18T01:15:00Z.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
+    model_config = ConfigDict(frozen=True, extra="forbid")
 
     @field_serializer("*", mode="wrap", when_used="json")
     def _in_utc(self, value: Any, handler: SerializerFunctionWrapHandler) -> Any:

@@ -13,14 +13,11 @@ from enum import StrEnum
 
 METHODS = ("tank", "backpack", "hose-end", "spreader", "by hand")
 RUN_SOURCES = ("as advised", "by hand", "clock")
-_DESCRIBED = {"use_attribute_docstrings": True}
 
 
 @dataclass(frozen=True, slots=True)
 class Application:
     """One product put down on some zones; a mix is several of these with one `round_id`."""
-
-    __pydantic_config__ = _DESCRIBED
 
     product: str
     """The product, as the site file names it."""
@@ -48,8 +45,6 @@ class Application:
 class Run:
     """One zone watered: minutes of run time and/or the depth it gave."""
 
-    __pydantic_config__ = _DESCRIBED
-
     zone: str
     """The zone that ran."""
     started_at: datetime
@@ -72,8 +67,6 @@ class Run:
 class GaugeReading:
     """Rain found in the owner's gauge."""
 
-    __pydantic_config__ = _DESCRIBED
-
     read_at: datetime
     """When it was read."""
     depth_mm: float
@@ -89,8 +82,6 @@ class GaugeReading:
 @dataclass(frozen=True, slots=True)
 class ProbeReading:
     """What the owner's soil probe found."""
-
-    __pydantic_config__ = _DESCRIBED
 
     zone: str
     """The zone."""
@@ -119,8 +110,6 @@ AUDIT_METHODS = tuple(method.value for method in AuditMethod)
 class Audit:
     """A measured zone: gross precipitation rate and evenness; the newest measurement wins."""
 
-    __pydantic_config__ = _DESCRIBED
-
     zone: str
     """The zone."""
     measured_at: datetime
@@ -144,8 +133,6 @@ class Audit:
 @dataclass(frozen=True, slots=True)
 class ArchivedHour:
     """One past hour as a source told it, kept nightly so that the past does not change unseen."""
-
-    __pydantic_config__ = _DESCRIBED
 
     starts_at: datetime
     """The start of the hour."""
@@ -171,8 +158,6 @@ class ArchivedHour:
 class RainPair:
     """A forecast day held against the gauge: what calibrates the chance of rain."""
 
-    __pydantic_config__ = _DESCRIBED
-
     starts_at: datetime
     """The start of the period."""
     hours: int
@@ -195,8 +180,6 @@ class RainPair:
 class StockChange:
     """Product bought (positive) or used up (negative)."""
 
-    __pydantic_config__ = _DESCRIBED
-
     product: str
     """The product, as the site file names it."""
     changed_at: datetime
@@ -215,8 +198,6 @@ Record = Application | Run | GaugeReading | ProbeReading | Audit | ArchivedHour 
 @dataclass(frozen=True, slots=True)
 class Records:
     """Everything recorded, each tuple in the order of time."""
-
-    __pydantic_config__ = _DESCRIBED
 
     applications: tuple[Application, ...] = ()
     """What was put down."""

@@ -16,6 +16,7 @@ from pydantic import BaseModel
 from advisor.advice.advice import Advice
 from advisor.advice.audit import AuditResult
 from advisor.advice.clock_sheet import ClockSheet
+from advisor.advice.described import schema_of
 from advisor.advice.problems import ErrorTold
 from advisor.advice.rain_answer import RainAnswer
 from advisor.advice.rain_skill import RainSkill
@@ -69,7 +70,7 @@ def published(name: str) -> Path:
 
 def properties(model: type[BaseModel]) -> Iterator[tuple[str, dict[str, Any]]]:
     """Every property of a model and of all that stand in it, by the name of its class."""
-    schema = model.model_json_schema()
+    schema = schema_of(model)
     for title, part in ((schema["title"], schema), *schema.get("$defs", {}).items()):
         for name, one in part.get("properties", {}).items():
             yield f"{title}.{name}", one
@@ -77,7 +78,7 @@ def properties(model: type[BaseModel]) -> Iterator[tuple[str, dict[str, Any]]]:
 
 @pytest.mark.parametrize("name", MODELS)
 def test_the_published_schema_is_the_one_of_the_code(name: str) -> None:
-    assert json.loads(published(name).read_text(encoding="utf-8")) == MODELS[name].model_json_schema()
+    assert json.loads(published(name).read_text(encoding="utf-8")) == schema_of(MODELS[name])
 
 
 def test_no_other_schema_is_published() -> None:
@@ -91,7 +92,7 @@ def test_every_property_has_a_description(name: str) -> None:
 
 @pytest.mark.parametrize("name", MODELS)
 def test_every_schema_names_its_version_in_the_same_way(name: str) -> None:
-    version = MODELS[name].model_json_schema()["properties"]["schema_version"]["const"]
+    version = schema_of(MODELS[name])["properties"]["schema_version"]["const"]
     family, number = version.split("/")
     assert family.startswith("advisor.")
     assert number.isdecimal()
@@ -99,4 +100,4 @@ def test_every_schema_names_its_version_in_the_same_way(name: str) -> None:
 
 if __name__ == "__main__":
     for each, model in MODELS.items():
-        published(each).write_text(json.dumps(model.model_json_schema(), indent=1) + "\n", encoding="utf-8")
+        published(each).write_text(json.dumps(schema_of(model), indent=1) + "\n", encoding="utf-8")
