@@ -1,10 +1,13 @@
 """Whole processes against `python -c "import pyet"`, in turn so that a drifting machine shifts both.
 
+Bytecode is kept, as an installed copy has it, whatever the environment says.
+
 Run: python tests/benchmarks/bench_start.py — prints ratios, asserts nothing.
 """
 
 from __future__ import annotations
 
+import os
 import statistics
 import subprocess
 import sys
@@ -17,12 +20,13 @@ COMMANDS = {
     "advisor --help": [sys.executable, "-c", ENTRY, "--help"],
     "advisor check --demo": [sys.executable, "-c", ENTRY, "check", "--demo"],
 }
+AS_INSTALLED = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
 FLOOR = [sys.executable, "-c", "import pyet"]
 
 
 def seconds(command: list[str]) -> float:
     start = time.perf_counter()
-    subprocess.run(command, check=True, capture_output=True)
+    subprocess.run(command, check=True, capture_output=True, env=AS_INSTALLED)
     return time.perf_counter() - start
 
 

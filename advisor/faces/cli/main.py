@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Iterable
 from importlib import import_module
@@ -73,6 +74,7 @@ def main() -> None:
     With --json it is told as a JSON object on standard output, whatever the error is and wherever it
     comes from.
     """
+    gc.disable()  # a command is over before there is anything to collect; the service turns it on again
     words = sys.argv[1:]
     as_json = "--json" in words
     try:

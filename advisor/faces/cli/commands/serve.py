@@ -33,10 +33,13 @@ def serve(
 
     It goes on until it is stopped.
     """
+    import gc
     from datetime import UTC, datetime
 
     from advisor.faces.text import advice_text
     from advisor.service import serve_once, serve_until_stopped
+
+    gc.enable()
 
     def clock() -> datetime:
         return datetime.now(UTC)
