@@ -187,8 +187,11 @@ class _Line:
         )
 
     def _account(self) -> None:
-        self._on = [*self._own, *(d for d in self._fixed if d.start <= self._at < d.end)]
-        self.ends = min((d.end for d in (*self._own, *self._fixed) if d.end > self._at), default=inf)
+        self._on = on = self._own
+        if self._fixed:
+            self._on = [*on, *(d for d in self._fixed if d.start <= self._at < d.end)]
+            on = [*on, *self._fixed]
+        self.ends = min((d.end for d in on if d.end > self._at), default=inf)
         if not self._on:
             self.spare = inf
         elif self._carries is None:
@@ -262,8 +265,8 @@ def pack(
     """
     everyone = [_Waiting(i, task, begin) for i, task in enumerate(tasks)]
     queue = sorted((each.rank(in_order), each.index) for each in everyone)
-    flows = sorted(f for f in (task.request.flow_l_min for task in tasks) if f is not None)
-    least_flow = flows[0] if flows else inf
+    flows = [inf if task.request.flow_l_min is None else task.request.flow_l_min for task in tasks]
+    least_flow = min(flows, default=inf)
     line = _Line(carries, fixed)
     share = _shares(tasks, carries)
     end = max((room[-1][1] for task in tasks for room in task.rooms), default=begin)
@@ -278,6 +281,8 @@ def pack(
         for entry in queue:
             if line.spare + TINY < least_flow:
                 break  # nothing can join what runs before some of it ends
+            if line.spare + TINY < flows[entry[1]]:
+                continue  # nor can this one, before something ends
             waiting = everyone[entry[1]]
             start = waiting.next_start(at)
             if start is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import datetime
 
@@ -28,18 +29,22 @@ def hour_shares(first: datetime, hours: int, begin: datetime, end: datetime) -> 
     [0.25, 1.0, 0.5, 0.0]
     """
     shares = np.zeros(hours)
+    i, part = hour_shares_from(first, hours, begin, end)
+    shares[i : i + len(part)] = part
+    return shares
+
+
+def hour_shares_from(first: datetime, hours: int, begin: datetime, end: datetime) -> tuple[int, Array]:
+    """The same for the hours that [begin, end) touches alone: the index of the first, and their shares (k,)."""
     a, b = max(hours_after(first, begin), 0.0), min(hours_after(first, end), float(hours))
     if b <= a:
-        return shares
-    i, j = int(a), int(b)
-    if i == j:
-        shares[i] = b - a
-        return shares
-    shares[i] = i + 1.0 - a
-    shares[i + 1 : j] = 1.0
-    if j < hours:
-        shares[j] = b - j
-    return shares
+        return 0, np.zeros(0)
+    i, j = int(a), math.ceil(b)
+    shares = np.ones(j - i)
+    shares[0], shares[-1] = i + 1.0 - a, b - (j - 1)
+    if len(shares) == 1:
+        shares[0] = b - a
+    return i, shares
 
 
 def hour_shares_to(first: datetime, hours: int, begin: datetime, ends: Sequence[datetime]) -> Array:

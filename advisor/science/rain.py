@@ -53,18 +53,22 @@ def effective_rain(
     caught, runoff = np.zeros_like(fell), np.zeros_like(fell)
     free, standing, work, zero = leaves.copy(), np.zeros_like(leaves), np.empty_like(leaves), np.zeros(1)
     dries = leaves / LEAVES_DRY_IN_H
-    before = -1
-    for hour in np.flatnonzero((fell > 0.0).any(axis=1)).tolist():
+    most, enters = fell.max(axis=1, initial=0.0), float(intake.min(initial=np.inf))
+    before, stands = -1, False
+    for hour in np.flatnonzero(most > 0.0).tolist():
         now, catch, runs = fell[hour], caught[hour], runoff[hour]
         if (pause := hour - before - 1) > 0:  # dry hours in a row, all at once
             np.minimum(free + pause * dries, leaves, out=free)
-            np.maximum(standing - pause * intake, zero, out=standing)
+            if stands:
+                np.maximum(standing - pause * intake, zero, out=standing)
         before = hour
         np.minimum(now, free, out=catch)
         np.subtract(free, catch, out=free)
         np.multiply(dries, now <= 0.0, out=work)
         np.add(free, work, out=free)
         np.minimum(free, leaves, out=free)
+        if not stands and most[hour] <= enters:
+            continue  # nothing stands and all enters as it falls
         np.subtract(now, catch, out=work)
         np.add(standing, work, out=standing)
         np.subtract(standing, intake, out=standing)
@@ -72,6 +76,7 @@ def effective_rain(
         np.subtract(standing, surface, out=runs)
         np.maximum(runs, zero, out=runs)
         np.subtract(standing, runs, out=standing)
+        stands = bool(standing.any())
     if gaps:
         caught[unknown] = runoff[unknown] = np.nan
     parts = (by_hour - caught - runoff, caught, runoff)

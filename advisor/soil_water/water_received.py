@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from advisor.lawn import Run
-from advisor.science.hour_shares import hour_shares, hours_after
+from advisor.science.hour_shares import hour_shares, hour_shares_from, hours_after
 from advisor.soil_water.zone_figures import ZoneFigures
 from advisor.weather import Array, Weather
 
@@ -74,10 +74,12 @@ def irrigation_by_hour(
     """
     effective, gross = np.zeros(weather.hours), np.zeros(weather.hours)
     for run in given:
-        if run.zone_index != zone_index:
+        if run.zone_index != zone_index or run.ended_at <= first or run.started_at >= last:
             continue
         begin, end = max(run.started_at, first), min(run.ended_at, last)
-        share = hour_weights(weather, begin, end) / hours_after(run.started_at, run.ended_at)
-        effective += run.effective_mm * share
-        gross += run.gross_mm * share
+        hour, share = hour_shares_from(weather.starts_at(0), weather.hours, begin, end)
+        touched = slice(hour, hour + len(share))
+        share /= hours_after(run.started_at, run.ended_at)
+        effective[touched] += run.effective_mm * share
+        gross[touched] += run.gross_mm * share
     return effective, gross

@@ -267,7 +267,7 @@ def _act(told: _Told, choice: Choice) -> Iterator[Reason]:
         yield Reason(kind=Kind.TOO_MUCH_RAIN_COMES, chance=choice.chance_too_much)
     elif not choice.can_run:
         yield Reason(kind=Kind.ONLY_RAIN)
-    elif not choice.expected_loss.may_rain():
+    elif not choice.expected_loss.may_rain:
         yield Reason(kind=Kind.NOT_WORTH_A_RUN)
     else:
         yield Reason(kind=Kind.LEFT_TO_RAIN)

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from functools import partial
+from functools import cache, cached_property, partial
 
 from advisor.advice import Action, Period
 from advisor.schedule import SPARE, Plan, Planner, Request, length_for
@@ -48,7 +48,7 @@ class NightDecision:
     plan: Plan
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Night:
     """What all steps of the decision share."""
 
@@ -57,7 +57,7 @@ class _Night:
     planner: Planner | None
     earlier: dict[tuple[int, str], Earlier]
 
-    @property
+    @cached_property
     def index(self) -> dict[str, int]:
         """Zone names by their number."""
         return {zone.name: z for z, zone in enumerate(self.lawn.site.zones)}
@@ -88,7 +88,7 @@ class _Night:
         """How long runs of at most so much take on all zones where water may be due: one soaking while
         another runs, or one after another."""
         figures = self.lawn.root_zone.figures
-        depths = {z: min(depth_mm, most) for z, most in self.deepest().items()}
+        depths = {z: min(depth_mm, most) for z, most in self.deepest.items()}
         zones = self.lawn.site.zones
         lengths = [length_for(mm, figures[z], by_hand=zones[z].by_hand) for z, mm in depths.items()]
         if interleaved:
@@ -96,6 +96,7 @@ class _Night:
             return max([water, *(length.takes for length in lengths)]) + SPARE
         return sum((length.takes for length in lengths), SPARE)
 
+    @cached_property
     def deepest(self) -> dict[int, float]:
         """By zone the most that watering in may take, on zones whose turf is not run tonight anyway."""
         deepest: dict[int, float] = {}
@@ -125,9 +126,8 @@ def _first_that_holds(night: _Night) -> NightDecision:
     """The first way of leaving time for looks whose runs the plan holds; else without those looks."""
     unfit: set[int] = set()
     for interleaved, last in ((True, False), (False, False), (False, True)):
-        decided = decide_all(
-            night, partial(night.time_for, interleaved=interleaved), unfit if last else frozenset()
-        )
+        takes = cache(partial(night.time_for, interleaved=interleaved))
+        decided = decide_all(night, takes, unfit if last else frozenset())
         found = night.put(_beside_runs(night, decided))
         waiting = {each.zone for each in found.zone_requests if each.look_at is not None}
         unfit = waiting & {night.index[left.zone] for left in found.plan.not_planned}

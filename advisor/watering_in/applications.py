@@ -250,4 +250,4 @@ def _dry_since(got: Array) -> int:
 
 
 def _known(values: Array) -> Array:
-    return np.nan_to_num(values, nan=0.0)
+    return np.where(np.isnan(values), 0.0, values)

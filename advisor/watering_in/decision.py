@@ -216,7 +216,7 @@ def _ways(question: Question, loss: ExpectedLoss, depths: Array) -> tuple[list[W
     per_depth = loss.run(depths, loss.run_at).mean(axis=1)
     best = int(np.argmin(per_depth))
     ways.append(Way(Action.RUN, float(per_depth[best]), float(depths[best])))
-    if loss.may_rain():
+    if loss.may_rain:
         wait = best_wait(question, loss, depths)
         ways += [wait] if wait is not None else []
     return ways, best
@@ -229,7 +229,7 @@ def _chosen(question: Question, ways: Sequence[Way], loss: ExpectedLoss) -> Way:
     kept = next((w for w in ways if w.action == question.before), None)
     if kept is not None and kept.cost <= min(w.cost for w in ways) + KEEP_WITHIN:
         return kept
-    return _least_trouble(ways) if loss.may_rain() else min(ways, key=lambda w: w.cost)
+    return _least_trouble(ways) if loss.may_rain else min(ways, key=lambda w: w.cost)
 
 
 def _least_trouble(ways: Sequence[Way]) -> Way:
@@ -266,11 +266,10 @@ def best_wait(question: Question, loss: ExpectedLoss, depths: Array) -> Way | No
     under, costs, left = np.array(UNDER_MM[question.units]), loss.costs, loss.left()
     runs = (loss.read(looks).T[:, None, :] < under[None, :, None]).astype(np.float64)  # (l, x, m)
     in_time = stamps + loss.run_time.total_seconds() <= loss.due.timestamp()
-    extra = np.where(
-        in_time[:, None, None],
-        loss.top_up_cost(depths, True),
-        loss.top_up_cost(depths, False),
+    punctual, late = (
+        loss.top_up_cost(depths, each) if (in_time == each).any() else 0.0 for each in (True, False)
     )
+    extra = np.where(in_time[:, None, None], punctual, late)
     extra = extra + loss.late_costs(stamps)[:, None, :] + costs.run - left  # (l, u, m)
     cost = left.mean() + np.matmul(runs, extra.transpose(0, 2, 1)) / len(left) + costs.look
     cost = cost + np.array([question.trouble(look) for look in looks])[:, None, None]

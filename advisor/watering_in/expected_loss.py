@@ -112,11 +112,12 @@ class ExpectedLoss:
         self.share_known = min(
             1.0, float(weights[:, 2].sum()) * 3600.0 / max((self.by - self.begin).total_seconds(), 1.0)
         )
-        self.by_due, self.by_horizon = self._total(weights[:, 0]), self._total(weights[:, 1])
+        self._to_horizon = weights[:, 1]
+        self.by_due, self.by_horizon = self._total(weights[:, 0]), self._total(self._to_horizon)
         self.by_then = self.by_due if self.by == due else self.by_horizon
         self.flood = obligation.total_received_mm + self._net @ weights[:, 3]
-        gross = np.nan_to_num(rain.gross_mm)
-        self.fallen, self.fallen_by_horizon = gross @ weights[:, 2], gross @ weights[:, 1]
+        self._gross = np.nan_to_num(rain.gross_mm)
+        self.fallen, self.fallen_by_horizon = self._gross @ weights[:, 2], self._gross @ self._to_horizon
 
     def in_rain(self, rain: Rain) -> ExpectedLoss:
         """The same obligation and chances to run in other rain, say in what then fell."""
@@ -147,6 +148,7 @@ class ExpectedLoss:
         least, whole = max(0.0, one.least_mm - had), max(0.0, one.target_mm - had)
         return np.unique(least + (whole - least) * np.array([0.0, 0.25, 0.5, 1.0]))
 
+    @cached_property
     def may_rain(self) -> bool:
         """Whether there is a chance worth a look that useful rain comes before late water stops to count."""
         useful = max(USEFUL_MM, USEFUL_SHARE * self.obligation.missing_mm)
@@ -174,7 +176,7 @@ class ExpectedLoss:
 
     def read(self, looks: Sequence[datetime]) -> Array:
         """What the gauge shows at each look since now, (m, looks)."""
-        return np.asarray(np.nan_to_num(self.rain.gross_mm) @ self.rain.weights(self.now, looks))
+        return np.asarray(self._gross @ self.rain.weights(self.now, looks))
 
     def top_up_cost(self, depths: Array, in_time: bool) -> Array:
         """Water too little, too much and spent for top-ups (k,), over by the due time or not; (k, m)."""
@@ -221,8 +223,7 @@ class ExpectedLoss:
     def _rain_late(self) -> Array:
         """How late rain alone brings the least depth, by member, 0 (in the best time) to 1 (never)."""
         one = self.obligation
-        inside = self._net * self.rain.weights(self.begin, [self.horizon])[:, 0]
-        enough = one.received_mm + np.cumsum(inside, axis=1) >= one.least_mm - 1e-9
+        enough = one.received_mm + np.cumsum(self._net * self._to_horizon, axis=1) >= one.least_mm - 1e-9
         never = ~enough.any(axis=1)
         stamps = self.rain.first.timestamp() + 3600.0 * (np.argmax(enough, axis=1) + 1.0)
         span = max(self.horizon.timestamp() - self._hurry, 60.0)

@@ -352,8 +352,8 @@ def test_waiting_is_worth_the_best_rule_that_can_be_named(kind: str, members: np
     rules = every(looks[::4] + looks[-1:], UNDER_MM["metric"][::3], expected_loss.depths())
     named = min(float(expected_loss.after_look(look, under, deep).mean()) for look, under, deep in rules)
     choice = choose(one, Rain(FIRST, members, members))
-    assert expected_loss.may_rain() == any(w.action == "wait" for w in choice.ways)
-    if not expected_loss.may_rain():
+    assert expected_loss.may_rain == any(w.action == "wait" for w in choice.ways)
+    if not expected_loss.may_rain:
         return
     found = way(choice, "wait")
     assert found.look_at is not None
