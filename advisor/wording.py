@@ -31,8 +31,7 @@ class Say:
 
     def span(self, low_mm: float, high_mm: float) -> str:
         """A range of depths with the unit once."""
-        unit = self.depth(high_mm).rsplit(" ", 1)[-1]
-        return f"{self.depth(low_mm).rsplit(' ', 1)[0]}–{self.depth(high_mm).rsplit(' ', 1)[0]} {unit}"
+        return f"{self.depth(low_mm).rsplit(' ', 1)[0]}–{self.depth(high_mm)}"
 
     def rate(self, mm_h: float) -> str:
         """A precipitation rate."""

@@ -41,7 +41,7 @@ def running_event(amount_mm: Array, *, gap_h: int = GAP_H) -> Array:
 
     An event lasts until `gap_h` dry hours have passed; after that there is none, 0. NaN counts as dry.
     """
-    amount = np.nan_to_num(amount_mm, nan=0.0)
+    amount = np.where(np.isnan(amount_mm), 0.0, amount_mm)
     running = np.zeros(len(amount))
     wet_hours = np.flatnonzero(amount >= WET_MM)
     for hour, after in pairwise([*wet_hours.tolist(), len(amount)]):

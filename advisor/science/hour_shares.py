@@ -52,4 +52,4 @@ def hour_shares_to(first: datetime, hours: int, begin: datetime, ends: Sequence[
     starts = np.arange(hours, dtype=np.float64)[:, None]
     a = hours_after(first, begin)
     b = np.array([hours_after(first, end) for end in ends], dtype=np.float64)
-    return np.asarray(np.clip(np.minimum(starts + 1.0, b) - np.maximum(starts, a), 0.0, 1.0))
+    return np.asarray(np.maximum(np.minimum(starts + 1.0, b) - np.maximum(starts, a), 0.0))

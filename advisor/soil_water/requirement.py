@@ -15,8 +15,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-import numpy as np
-
 from advisor.lawn import Decision
 from advisor.science.chance import quantile
 from advisor.soil_water.root_zone import RootZone
@@ -98,7 +96,8 @@ def turf_requirement(
 
 
 def _hour(root_zone: RootZone, when: datetime) -> int:
-    return int(np.clip(root_zone.weather.index_at(when) - root_zone.first, 0, root_zone.hours_ahead - 1))
+    hours_ahead = root_zone.weather.index_at(when) - root_zone.first
+    return min(max(hours_ahead, 0), root_zone.hours_ahead - 1)
 
 
 def _past_range(root_zone: RootZone, zone: int) -> tuple[float, float]:

@@ -143,7 +143,7 @@ def _obligation(
         hurry_at = counts_from + timedelta(hours=kind.hurry_h) if kind.hurry_h is not None else None
 
     since = hour_weights(weather, counts_from, now)
-    rain = _known(water.net_mm[zone_index] * since)
+    rain = known(water.net_mm[zone_index] * since)
     irrigation, _ = irrigation_by_hour(weather, water.given, zone_index, counts_from, now)
     gone = min(max(weather.index_at(now) + 1, 0), weather.hours)
     got = (rain + irrigation)[:gone]
@@ -156,17 +156,17 @@ def _obligation(
     exposed = hour_weights(weather, ended, now)
     if len(settled):
         exposed[_dry_again(water.rain_mm, int(settled[0])) :] = 0.0
-    ran_off = float(_known(water.runoff_mm[zone_index] * exposed).sum())
+    ran_off = float(known(water.runoff_mm[zone_index] * exposed).sum())
     in_dry_period = 0.0
     if dry_until is not None:
-        fell = _known(water.rain_mm * hour_weights(weather, ended, min(now, dry_until))).sum()
+        fell = known(water.rain_mm * hour_weights(weather, ended, min(now, dry_until))).sum()
         _, gross = irrigation_by_hour(weather, water.given, zone_index, ended, min(now, dry_until))
         in_dry_period = float(fell + gross.sum())
     soon = np.minimum(exposed, hour_weights(weather, ended, ended + timedelta(hours=kind.washoff_h)))
-    entered = float(_known(water.net_mm[zone_index] * soon).sum())
+    entered = float(known(water.net_mm[zone_index] * soon).sum())
     washed = _is_washed(
         kind,
-        fell_mm=float(_known(water.rain_mm * soon).sum()),
+        fell_mm=float(known(water.rain_mm * soon).sum()),
         in_dry_period_mm=in_dry_period,
         hard=need.target_mm <= 0
         or dry_until is not None
@@ -239,7 +239,7 @@ def _is_washed(kind: Kind, *, fell_mm: float, in_dry_period_mm: float, hard: boo
 
 def _dry_again(rain_mm: Array, hour: int) -> int:
     """The first hour after `hour` in which it does not rain."""
-    dry = np.flatnonzero(_known(rain_mm[hour + 1 :]) < WET_MM)
+    dry = np.flatnonzero(known(rain_mm[hour + 1 :]) < WET_MM)
     return hour + 1 + int(dry[0]) if len(dry) else len(rain_mm)
 
 
@@ -249,5 +249,6 @@ def _dry_since(got: Array) -> int:
     return min(GAP_H, len(got) - 1 - int(wet[-1])) if len(wet) else GAP_H
 
 
-def _known(values: Array) -> Array:
+def known(values: Array) -> Array:
+    """The same, where what is unknown counts as none; any shape."""
     return np.where(np.isnan(values), 0.0, values)

@@ -22,7 +22,7 @@ from advisor.hours import Window
 from advisor.lawn import WITHIN_H
 from advisor.science.events import largest_event
 from advisor.science.hour_shares import hour_shares_to
-from advisor.watering_in.applications import ZoneApplication
+from advisor.watering_in.applications import ZoneApplication, known
 from advisor.weather import Array
 
 STILL_SAVES = 0.6  # what late water still saves of a shortfall; unwatered urea on turf has lost a third in
@@ -107,7 +107,7 @@ class ExpectedLoss:
         ends = [due, self.horizon, self.by, self.begin + timedelta(hours=flood_h)]
         needed = max(*ends, now) - rain.first
         self.rain = rain = rain.cut(-int(-needed // timedelta(hours=1)))
-        self._net = np.nan_to_num(rain.net_mm)
+        self._net = known(rain.net_mm)
         weights = rain.weights(self.begin, ends)
         self.share_known = min(
             1.0, float(weights[:, 2].sum()) * 3600.0 / max((self.by - self.begin).total_seconds(), 1.0)
@@ -116,7 +116,7 @@ class ExpectedLoss:
         self.by_due, self.by_horizon = self._total(weights[:, 0]), self._total(self._to_horizon)
         self.by_then = self.by_due if self.by == due else self.by_horizon
         self.flood = obligation.total_received_mm + self._net @ weights[:, 3]
-        self._gross = np.nan_to_num(rain.gross_mm)
+        self._gross = known(rain.gross_mm)
         self.fallen, self.fallen_by_horizon = self._gross @ weights[:, 2], self._gross @ self._to_horizon
 
     def in_rain(self, rain: Rain) -> ExpectedLoss:
