@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import json
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -11,6 +12,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from advisor.advice.notes import Note
+from advisor.advice.old_versions import open_advice
 from advisor.lawn.site_values import Decision, Place, Rate, Rules, Site, Supply, WeatherSettings, Zone
 from advisor.lawn.tables import head_table, soil_table, turf_table
 from advisor.sentences.weather_notes import note_sentence
@@ -111,3 +113,17 @@ def made_site(*zones: Zone, **changes: object) -> Site:
         records_path=Path("advisor.db"),
     )
     return replace(site, **changes)  # type: ignore[arg-type]
+
+
+def kept_advice(*runs: Mapping[str, object]) -> str:
+    """An advice as it was kept under the first version of its form, with these runs instead of its own.
+
+    What a run does not say is that of the first run there; `only_if` makes it wait for the gauge.
+    """
+    kept = json.loads((Path(__file__).parent / "advice" / "kept_version_1.json").read_text(encoding="utf-8"))
+    waits = {str(run["zone"]): run["minutes"] for run in runs if run.get("only_if")}
+    look = kept["next_looks"][0] | {"zones": [*waits], "minutes": waits}
+    like = kept["runs"][0] | {"only_if": ""}
+    kept |= {"runs": [{**like, **run} for run in runs], "next_looks": [look] if waits else []}
+    assert open_advice(json.dumps(kept)) is not None
+    return json.dumps(kept)

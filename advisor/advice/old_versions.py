@@ -35,7 +35,7 @@ def _from_version_1(old: dict[str, Any]) -> dict[str, Any]:
         if look["under_mm"] is not None
     }
     new["runs"] = [
-        {**run, "condition": rules.get(run["zone"]) if run.get("only_if") else None} for run in old["runs"]
+        {**run, "condition": rules[run["zone"]] if run.get("only_if") else None} for run in old["runs"]
     ]
     waits = {run["zone"] for run in old["runs"] if run.get("only_if")}
     new["zones"] = [_zone(zone, is_waiting=zone["zone"] in waits) for zone in old["zones"]]

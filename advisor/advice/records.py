@@ -6,6 +6,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Literal
 
+from advisor.advice.advice import GaugeCondition
 from advisor.advice.frozen import Frozen
 from advisor.lawn import (
     Application,
@@ -87,8 +88,10 @@ class LeftOut(Frozen):
     """The run that it is recorded as already."""
     ends_at: datetime | None = None
     """When it will be over."""
-    only_if: str = ""
+    condition: GaugeCondition | None = None
     """The condition that it waited for."""
+    only_if: str = ""
+    """The same in words."""
 
 
 class Recorded(Frozen):

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any
+from datetime import datetime
+from typing import TYPE_CHECKING
 
-from advisor.advice import LeftOut, LeftOutWhy
+from advisor.advice import LeftOut, LeftOutWhy, PlannedRun, open_advice
 from advisor.errors import InputError, RecordsError
 from advisor.lawn import Run, Site
 from advisor.recording.entry import Understood
@@ -37,18 +35,23 @@ class AsAdvisedEntry:
 
 
 @dataclass(frozen=True, slots=True)
-class _Planned:
-    """A run that was advised: begin and end of each stretch of water in UTC, and the condition it waited for."""
+class _Sorted:
+    """The advised runs by what can be said of them: over by now, not yet, and waiting for a look."""
 
-    zone: str
-    cycles: tuple[tuple[datetime, datetime], ...]
-    minutes: float
-    depth_mm: float
-    only_if: str
+    over: tuple[PlannedRun, ...]
+    later: tuple[PlannedRun, ...]
+    waited: tuple[PlannedRun, ...]
 
     @property
-    def ends_at(self) -> datetime:
-        return self.cycles[-1][1]
+    def left_out(self) -> tuple[LeftOut, ...]:
+        """Those that are not recorded now."""
+        return (
+            *(
+                LeftOut(zone=run.zone, why=LeftOutWhy.WAITED, condition=run.condition, only_if=run.only_if)
+                for run in self.waited
+            ),
+            *(LeftOut(zone=run.zone, why=LeftOutWhy.NOT_OVER, ends_at=_over_at(run)) for run in self.later),
+        )
 
 
 def advised_runs(entry: AsAdvisedEntry, site: Site, store: Store, now: datetime) -> Understood:
@@ -56,32 +59,12 @@ def advised_runs(entry: AsAdvisedEntry, site: Site, store: Store, now: datetime)
 
     RecordsError where no advice was kept, or where no run is left to record.
     """
-    zone = None if entry.zone is None else zone_of(entry.zone, site)
-    night = None if entry.night is None else night_of(entry.night)
     share = _share(entry)
-    kept = store.last_advice(site.place.name, night=night)
-    if kept is None:
-        of = f" for the night of {night}" if night else ""
-        raise RecordsError(f"no advice was kept{of}; `advisor tonight` gives and keeps one")
-    planned = [plan for plan in _planned(kept.advice_json) if zone is None or plan.zone == zone]
-    if not planned:
-        which = f" on {zone}" if zone else ""
-        raise RecordsError(
-            f"the advice for the night of {kept.night} planned no run{which}; nothing was written"
-        )
-    waited = [plan for plan in planned if plan.only_if and not entry.conditional]
-    sure = [plan for plan in planned if plan not in waited]
-    over = [plan for plan in sure if plan.ends_at <= now]
-    left = [LeftOut(zone=plan.zone, why=LeftOutWhy.WAITED, only_if=plan.only_if) for plan in waited]
-    if not sure:
-        raise RecordsError(f"{waited_words(left)}; nothing was written; add --conditional if that was done")
-    if not over:
-        last = max(plan.ends_at for plan in sure)
-        raise RecordsError(
-            f"the advised runs are not over before {span_words(last, None, site.place.zone)}; record them then"
-        )
+    found = _sorted(entry, site, store, now)
+    if not found.over:
+        raise RecordsError(_nothing_over(found, site))
     there = {(r.zone, r.started_at): r for r in store.records().runs if r.source == SOURCE}
-    runs = [_run(plan, share) for plan in over]
+    runs = [_run(planned, share) for planned in found.over]
     known = [
         LeftOut(zone=same.zone, why=LeftOutWhy.RECORDED_ALREADY, run_id=same.id)
         for run in runs
@@ -92,15 +75,49 @@ def advised_runs(entry: AsAdvisedEntry, site: Site, store: Store, now: datetime)
             f"recorded already as advised: {known_words(known)}; nothing was written; take it back with "
             "`advisor records undo` or `advisor records remove`"
         )
-    later = [
-        LeftOut(zone=plan.zone, why=LeftOutWhy.NOT_OVER, ends_at=plan.ends_at)
-        for plan in sure
-        if plan not in over
-    ]
     return Understood(
         tuple(run for run in runs if (run.zone, run.started_at) not in there),
-        left_out=(*known, *left, *later),
+        left_out=(*known, *found.left_out),
     )
+
+
+def _sorted(entry: AsAdvisedEntry, site: Site, store: Store, now: datetime) -> _Sorted:
+    """The runs of the advice that is meant. RecordsError where it has none."""
+    zone = None if entry.zone is None else zone_of(entry.zone, site)
+    night = None if entry.night is None else night_of(entry.night)
+    kept = store.last_advice(site.place.name, night=night)
+    if kept is None:
+        of = f" for the night of {night}" if night else ""
+        raise RecordsError(f"no advice was kept{of}; `advisor tonight` gives and keeps one")
+    advice = open_advice(kept.advice_json)
+    if advice is None:
+        raise RecordsError(
+            "the advice kept last is of a form that is not understood; record the runs by hand"
+        )
+    runs = [run for run in advice.runs if run.cycles and zone in (None, run.zone)]
+    if not runs:
+        which = f" on {zone}" if zone else ""
+        raise RecordsError(
+            f"the advice for the night of {kept.night} planned no run{which}; nothing was written"
+        )
+    sure = [run for run in runs if run.condition is None or entry.conditional]
+    return _Sorted(
+        over=tuple(run for run in sure if _over_at(run) <= now),
+        later=tuple(run for run in sure if _over_at(run) > now),
+        waited=tuple(run for run in runs if run not in sure),
+    )
+
+
+def _nothing_over(found: _Sorted, site: Site) -> str:
+    if not found.later:
+        waited = waited_words(found.left_out)
+        return f"{waited}; nothing was written; add --conditional if that was done"
+    last = max(_over_at(run) for run in found.later)
+    return f"the advised runs are not over before {span_words(last, None, site.place.zone)}; record them then"
+
+
+def _over_at(run: PlannedRun) -> datetime:
+    return run.cycles[-1].ends_at
 
 
 def _share(entry: AsAdvisedEntry) -> float:
@@ -120,36 +137,12 @@ def _share(entry: AsAdvisedEntry) -> float:
     return share
 
 
-def _planned(advice_json: str) -> Sequence[_Planned]:
-    advice = json.loads(advice_json)
-    if not str(advice.get("schema_version", "")).startswith("advisor.advice/"):
-        raise RecordsError(
-            "the advice kept last is of a form that is not understood; record the runs by hand"
-        )
-    plans: Sequence[Mapping[str, Any]] = advice["runs"]
-    return [
-        _Planned(
-            plan["zone"],
-            tuple((_utc(cycle["starts_at"]), _utc(cycle["ends_at"])) for cycle in plan["cycles"]),
-            float(plan["minutes"]),
-            float(plan["depth_mm"]),
-            plan.get("only_if", ""),
-        )
-        for plan in plans
-        if plan["cycles"]
-    ]
-
-
-def _utc(text: str) -> datetime:
-    return datetime.fromisoformat(text).astimezone(UTC)
-
-
-def _run(plan: _Planned, share: float) -> Run:
-    begun, ended = plan.cycles[-1]
+def _run(plan: PlannedRun, share: float) -> Run:
+    begun, ended = plan.cycles[-1].starts_at, plan.cycles[-1].ends_at
     word = "skipped" if share == 0 else f"shortened to {share:.0%}".replace("%", " %") if share < 1 else ""
     return Run(
         zone=plan.zone,
-        started_at=plan.cycles[0][0],
+        started_at=plan.cycles[0].starts_at,
         ended_at=begun + share * (ended - begun),
         minutes=share * plan.minutes,
         depth_mm=share * plan.depth_mm,

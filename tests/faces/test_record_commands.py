@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from made import kept_advice
 
 from advisor.errors import AdvisorError
 from advisor.faces.cli import main as cli
@@ -433,27 +433,22 @@ def test_a_dry_gauge_a_probe_and_stock_are_recorded(advisor: Advisor, site: Path
     ]
 
 
-ADVICE = json.dumps(
+ADVICE = kept_advice(
     {
-        "schema_version": "advisor.advice/1",
-        "runs": [
-            {
-                "zone": "Front",
-                "minutes": 20.0,
-                "depth_mm": 4.4,
-                "cycles": [
-                    {"starts_at": "2026-06-18T09:00:00Z", "ends_at": "2026-06-18T09:10:00Z"},
-                    {"starts_at": "2026-06-18T09:40:00Z", "ends_at": "2026-06-18T09:50:00Z"},
-                ],
-            },
-            {
-                "zone": "Bank",
-                "minutes": 8.0,
-                "depth_mm": 3.0,
-                "cycles": [{"starts_at": "2026-06-18T09:50:00Z", "ends_at": "2026-06-18T09:58:00Z"}],
-            },
+        "zone": "Front",
+        "minutes": 20.0,
+        "depth_mm": 4.4,
+        "cycles": [
+            {"starts_at": "2026-06-18T09:00:00Z", "ends_at": "2026-06-18T09:10:00Z"},
+            {"starts_at": "2026-06-18T09:40:00Z", "ends_at": "2026-06-18T09:50:00Z"},
         ],
-    }
+    },
+    {
+        "zone": "Bank",
+        "minutes": 8.0,
+        "depth_mm": 3.0,
+        "cycles": [{"starts_at": "2026-06-18T09:50:00Z", "ends_at": "2026-06-18T09:58:00Z"}],
+    },
 )
 MORNING = "2026-06-18T07:00"
 

@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+from made import kept_advice
 from typer.testing import CliRunner
 
 from advisor.errors import AdvisorError
@@ -23,15 +24,12 @@ def _run(zone: str, begins: str, ends: str, **more: object) -> dict[str, object]
     return {"zone": zone, "minutes": 20.0, "depth_mm": 4.4, "cycles": cycles, "only_if": "", **more}
 
 
-ADVICE = {
-    "schema_version": "advisor.advice/1",
-    "runs": [
-        _run("Bank", "04:00", "04:20"),
-        _run("Front", "04:20", "04:40", only_if=RULE),
-        _run("Back", "04:40", "05:00", only_if=RULE),
-        _run("Side", "13:00", "13:08", minutes=8.0),
-    ],
-}
+ADVICE = kept_advice(
+    _run("Bank", "04:00", "04:20"),
+    _run("Front", "04:20", "04:40", only_if=RULE),
+    _run("Back", "04:40", "05:00", only_if=RULE),
+    _run("Side", "13:00", "13:08", minutes=8.0),
+)
 
 
 @pytest.fixture
@@ -41,7 +39,7 @@ def site(tmp_path: Path) -> Path:
     path.write_text(shipped("config", "demo.yaml").read_text(encoding="utf-8"), encoding="utf-8")
     with open_store(tmp_path / "larkmoor-lane.sqlite") as store:
         store.keep_advice(
-            json.dumps(ADVICE),
+            ADVICE,
             site="Larkmoor Lane",
             night=date(2026, 6, 17),
             given_at=datetime(2026, 6, 18, 1, 15, tzinfo=UTC),
@@ -114,3 +112,23 @@ def test_conditional_goes_with_as_advised_only(site: Path) -> None:
     result = CliRunner().invoke(program(), [*words, "--now", "2026-06-18T07:00"])
     assert isinstance(result.exception, AdvisorError)
     assert "--as-advised only" in str(result.exception)
+
+
+@pytest.mark.parametrize(
+    "form",
+    [
+        pytest.param({"schema_version": "advisor.advice/99"}, id="a form to come"),
+        pytest.param({"next_looks": []}, id="a run that waits, and no look that says for what"),
+    ],
+)
+def test_an_advice_that_is_not_understood_records_nothing(site: Path, form: dict[str, object]) -> None:
+    with open_store(site.with_name("larkmoor-lane.sqlite")) as store:
+        store.keep_advice(
+            json.dumps(json.loads(ADVICE) | form),
+            site="Larkmoor Lane",
+            night=date(2026, 6, 17),
+            given_at=datetime(2026, 6, 18, 1, 20, tzinfo=UTC),
+            digest="e",
+        )
+    assert "of a form that is not understood; record the runs by hand" in record(site)
+    assert kept(site) == []
