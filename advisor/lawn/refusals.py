@@ -39,22 +39,37 @@ def _printable(name: str) -> str:
 
 
 def problems_of(
-    error: ValidationError, model: type[BaseModel], before: Loc, whole: Mapping[str, Any], place: Place
+    error: ValidationError,
+    model: type[BaseModel],
+    before: Loc,
+    whole: Mapping[str, Any],
+    place: Place,
+    *,
+    is_named: bool = False,
 ) -> Iterator[InputError]:
-    """One InputError for each thing wrong in the piece at `before` of the `whole` file."""
+    """One InputError for each thing wrong in the piece at `before` of the `whole` file.
+
+    `is_named`: what the place says names the value already.
+    """
     for entry in error.errors(include_url=False):
         loc: Loc = (*before, *entry["loc"])
         where, line = place(loc)
-        yield _problem(entry, model, loc, option(loc, whole), where, line)
+        name = option(loc, whole)
+        yield _problem(entry, model, loc, (name, "" if is_named else f"{name}: "), where, line)
 
 
 def _problem(
-    entry: Mapping[str, Any], model: type[BaseModel], loc: Loc, name: str, where: str, line: int | None
+    entry: Mapping[str, Any],
+    model: type[BaseModel],
+    loc: Loc,
+    names: tuple[str, str],
+    where: str,
+    line: int | None,
 ) -> InputError:
-    cause = entry.get("ctx", {}).get("error")
+    cause, (name, named) = entry.get("ctx", {}).get("error"), names
     if isinstance(cause, InputError):
         kind = QuantityError if isinstance(cause, QuantityError) else Refused
-        return kind(f"{name}: {cause.what}", where=where, line=line, found=cause.found, allowed=cause.allowed)
+        return kind(f"{named}{cause.what}", where=where, line=line, found=cause.found, allowed=cause.allowed)
     keys = _keys(model, entry["loc"][:-1])
     match entry["type"]:
         case "missing":
@@ -72,7 +87,7 @@ def _problem(
                 found=told(entry["input"]),
                 allowed=allowed,
             )
-    return InputError(f"{name}: {entry['msg']}", where=where, line=line, found=told(entry["input"]))
+    return InputError(f"{named}{entry['msg']}", where=where, line=line, found=told(entry["input"]))
 
 
 def _keys(model: type[BaseModel], loc: Loc) -> list[str]:

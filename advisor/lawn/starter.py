@@ -27,8 +27,10 @@ def starter_text(place: Mapping[str, str]) -> str:
     try:
         PlaceWritten.model_validate(dict(place))
     except ValidationError as error:
-        found = problems_of(error, PlaceWritten, (), place, lambda loc: (option_of(str(loc[0])), None))
-        raise ManyProblems([_short(problem) for problem in found]) from None
+        found = problems_of(
+            error, PlaceWritten, (), place, lambda loc: (option_of(str(loc[0])), None), is_named=True
+        )
+        raise ManyProblems(tuple(found)) from None
     text = shipped("config", "site.yaml").read_text(encoding="utf-8")
     for key in PLACE_KEYS:
         value = json.dumps(place[key], ensure_ascii=False) if key == "name" else place[key].strip()
@@ -41,12 +43,6 @@ def _with_value(text: str, key: str, value: str) -> str:
     found = re.search(rf"^  {key}: *(?P<value>[^#\n]*?) *(?:#.*)?$", text, re.MULTILINE)
     assert found is not None, key
     return text[: found.start("value")] + value + text[found.end("value") :]
-
-
-def _short(problem: InputError) -> InputError:
-    """The problem without the file's key, which its option says already."""
-    what = problem.what.partition(": ")[2] or problem.what
-    return InputError(what, where=problem.where, found=problem.found, allowed=problem.allowed)
 
 
 def option_of(key: str) -> str:
