@@ -215,9 +215,21 @@ def show(value: float, dimension: str, system: str = "metric", digits: int | Non
     """
     if math.isnan(value):
         return "unknown"
-    name, usual = _display(dimension, system)
-    rounded = _round(convert(value, dimension, system), usual if digits is None else digits)
+    name = unit(dimension, system)
+    rounded = show_number(value, dimension, system, digits)
     return f"{rounded}{name}" if dimension == "dilution" else f"{rounded} {name}"
+
+
+def show_number(value: float, dimension: str, system: str = "metric", digits: int | None = None) -> str:
+    """The same without its unit, for a range or a column.
+
+    >>> show_number(6.35, "depth"), show_number(6.35, "depth", "us")
+    ('6.4', '0.25')
+    """
+    if math.isnan(value):
+        return "unknown"
+    _, usual = _display(dimension, system)
+    return _round(convert(value, dimension, system), usual if digits is None else digits)
 
 
 def show_amount(value: float, *, liquid: bool, system: str = "metric") -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from advisor.units import show
+from advisor.units import show, show_number
 
 WEEK = 7
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -31,7 +31,7 @@ class Say:
 
     def span(self, low_mm: float, high_mm: float) -> str:
         """A range of depths with the unit once."""
-        return f"{self.depth(low_mm).rsplit(' ', 1)[0]}–{self.depth(high_mm)}"
+        return f"{show_number(low_mm, 'depth', self.units)}–{self.depth(high_mm)}"
 
     def rate(self, mm_h: float) -> str:
         """A precipitation rate."""
@@ -52,22 +52,22 @@ class Say:
     def clock(self, when: datetime) -> str:
         """Local time; with the weekday when it is neither today nor in the coming night, and with the date
         where the weekday alone could mean two days."""
+        return f"{self._day_before_clock(when)}{when.astimezone(self.zone):%H:%M}"
+
+    def _day_before_clock(self, when: datetime) -> str:
         local, today = when.astimezone(self.zone), self.now.astimezone(self.zone).date()
         hours = (when - self.now).total_seconds() / 3600.0
         if local.date() == today or (0 <= hours <= 14 and local.hour < 9):
-            return f"{local:%H:%M}"
-        if abs((local.date() - today).days) < WEEK:
-            return f"{local:%a %H:%M}"
-        return f"{short_day(local)} {local:%H:%M}"
+            return ""
+        return f"{local:%a} " if abs((local.date() - today).days) < WEEK else f"{short_day(local)} "
 
     def stretch(self, begin: datetime, end: datetime) -> str:
         """A stretch of time; where both ends fall on one day, that day is named once: Sat 05:00–09:00."""
         first, last = begin.astimezone(self.zone), end.astimezone(self.zone)
-        named = self.clock(end)
-        if first.date() == last.date() and named != f"{last:%H:%M}":
-            day = named.removesuffix(f"{last:%H:%M}")
+        day = self._day_before_clock(end)
+        if first.date() == last.date() and day:
             return f"{day}{first:%H:%M}–{last:%H:%M}"
-        return f"{self.clock(begin)}–{named}"
+        return f"{self.clock(begin)}–{self.clock(end)}"
 
     def part_of_day(self, when: datetime) -> str:
         """A time that need not be exact: Friday morning, or Friday 24 July where that is far off."""

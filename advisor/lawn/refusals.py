@@ -46,16 +46,23 @@ def problems_of(
     place: Place,
     *,
     is_named: bool = False,
+    examples: Mapping[str, str] | None = None,
 ) -> Iterator[InputError]:
     """One InputError for each thing wrong in the piece at `before` of the `whole` file.
 
-    `is_named`: what the place says names the value already.
+    `is_named`: what the place says names the value already. `examples` of what is missing go before the
+    usual ones.
     """
     for entry in error.errors(include_url=False):
         loc: Loc = (*before, *entry["loc"])
         where, line = place(loc)
         name = option(loc, whole)
-        yield _problem(entry, model, loc, (name, "" if is_named else f"{name}: "), where, line)
+        if entry["type"] == "missing":
+            key = str(loc[-1])
+            example = (examples or {}).get(key) or EXAMPLES.get(key, "")
+            yield InputError(f"{name} is missing", where=where, line=line, allowed=example)
+        else:
+            yield _problem(entry, model, loc, (name, "" if is_named else f"{name}: "), where, line)
 
 
 def _problem(
@@ -72,8 +79,6 @@ def _problem(
         return kind(f"{named}{cause.what}", where=where, line=line, found=cause.found, allowed=cause.allowed)
     keys = _keys(model, entry["loc"][:-1])
     match entry["type"]:
-        case "missing":
-            return InputError(f"{name} is missing", where=where, line=line, allowed=_example(loc))
         case "extra_forbidden":
             return InputError(
                 f"{name} is not a known key", where=where, line=line, allowed=close_to(str(loc[-1]), keys)
@@ -134,10 +139,6 @@ EXAMPLES: Mapping[str, str] = {
     "zones": "a list of zones, each with name, area, grass, soil, slope, exposure, rate",
     "watering": "the section watering with hours",
 }
-
-
-def _example(loc: Loc) -> str:
-    return EXAMPLES.get(str(loc[-1]), "")
 
 
 def missing(key: str, where: str) -> InputError:

@@ -279,7 +279,9 @@ def _checked(path: Path, key: str, said: object, model: type[Section]) -> Sectio
         try:
             return model.model_validate(value[key])
         except ValidationError as error:
-            found = problems_of(error, model, (key,), value, lambda loc: (str(path), lines.line(loc)))
+            found = problems_of(
+                error, model, (key,), value, lambda loc: (str(path), lines.line(loc)), examples=EXAMPLES
+            )
             problems = [_discreet(problem) for problem in found]
     raise problems[0] if len(problems) == 1 else ManyProblems(problems)
 
@@ -334,10 +336,9 @@ def _secrets_in(path: Path, value: Mapping[str, Any], lines: _Lines) -> Iterator
 
 
 def _discreet(problem: InputError) -> InputError:
-    """The problem with an example where one helps, and without anything that may be a secret."""
-    name = problem.what.removesuffix(" is missing")
-    allowed = problem.allowed
-    if name != problem.what:
-        allowed = EXAMPLES.get(name.rpartition(".")[2], allowed)
-    found = NOT_SHOWN if "://" in problem.found and "@" in problem.found else problem.found
-    return InputError(problem.what, where=problem.where, line=problem.line, found=found, allowed=allowed)
+    """The problem without anything that may be a secret."""
+    if not ("://" in problem.found and "@" in problem.found):
+        return problem
+    return InputError(
+        problem.what, where=problem.where, line=problem.line, found=NOT_SHOWN, allowed=problem.allowed
+    )

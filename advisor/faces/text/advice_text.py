@@ -9,7 +9,7 @@ from advisor.advice import Advice, ApplicationAdvice, ZoneAdvice, ZoneVerdict, a
 from advisor.faces.text.paragraphs import MOST_WIDE, bullets, wrapped
 from advisor.lawn import RateBasis
 from advisor.sentences import depth_words, hand_move_words, length_words
-from advisor.units import show
+from advisor.units import show_number
 from advisor.wording import Say, day_in_table, heading_time, listed, long_day, minutes
 
 
@@ -114,7 +114,7 @@ def explain_text(advice: Advice, zone_name: str, *, width: int = MOST_WIDE) -> s
     each = next(z for z in advice.zones if z.zone == zone_name)
 
     def depth(mm: float) -> str:
-        return show(mm, "depth", advice.units).split()[0]
+        return show_number(mm, "depth", advice.units)
 
     sure = depth(each.depletion_low_mm) == depth(each.depletion_high_mm)
     doubt = say.span(each.depletion_low_mm, each.depletion_high_mm)

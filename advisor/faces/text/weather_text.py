@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from advisor.advice import DayIs, WeatherDay, WeatherDays
 from advisor.faces.text.paragraphs import bullets, wrapped
-from advisor.units import show, unit
+from advisor.units import show_number, unit
 from advisor.wording import Say, day_in_table, day_of_month, heading_time, short_day
 
 BAR = 14
@@ -41,7 +41,7 @@ def weather_text(report: WeatherDays, *, width: int, demo: bool = False) -> str:
 
 def _table(report: WeatherDays) -> list[str]:
     units = report.units
-    amounts = [show(mm, "depth", units).split()[0].rstrip("0").rstrip(".") for mm in (1.0, 5.0, 10.0)]
+    amounts = [show_number(mm, "depth", units).rstrip("0").rstrip(".") for mm in (1.0, 5.0, 10.0)]
     most = max((d.rain_mm or 0.0 for d in report.days), default=0.0)
     rain, wind, temp = (unit(of, units) for of in ("depth", "wind", "temperature"))
     lines = [
@@ -98,7 +98,7 @@ def _percent(chance: float | None) -> str:
 
 
 def _number(value: float | None, dimension: str, units: str) -> str:
-    return UNKNOWN if value is None else show(value, dimension, units).split()[0]
+    return UNKNOWN if value is None else show_number(value, dimension, units)
 
 
 def _legend(report: WeatherDays, say: Say, width: int) -> Iterable[str]:

@@ -153,7 +153,7 @@ def _summary(site: Site) -> list[str]:
 
 def _zone_table(site: Site) -> list[str]:
     from advisor.lawn import RateBasis, declared_figures
-    from advisor.units import show
+    from advisor.units import show, show_number
 
     system = site.place.units
     head = (
@@ -175,7 +175,7 @@ def _zone_table(site: Site) -> list[str]:
         known = f"measured {zone.rate.measured_on}" if zone.rate.measured_on else zone.rate.basis
         if zone.rate.basis == RateBasis.GUESS:
             low, high = (
-                show(rate, "rate", system).split()[0] for rate in (zone.rate.low_mm_h, zone.rate.high_mm_h)
+                show_number(rate, "rate", system) for rate in (zone.rate.low_mm_h, zone.rate.high_mm_h)
             )
             known = f"guess {low}-{high}"
         rows.append(
