@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo
 
 from advisor.units import show, show_number
 
+INVENTED = "Invented demo: no such lawn, records or weather exist."
+"""What every face says first of the demo."""
 WEEK = 7
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = (

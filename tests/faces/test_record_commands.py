@@ -25,6 +25,7 @@ from advisor.lawn.records import (
 from advisor.lawn.records_file import records_from_json, records_to_json
 from advisor.shipped import shipped
 from advisor.store import open_store
+from advisor.wording import INVENTED
 
 NOW = "2026-06-17T20:15"
 Advisor = Callable[..., tuple[int, str, str]]
@@ -657,7 +658,7 @@ def test_the_demo_records_are_listed_and_sound(advisor: Advisor) -> None:
     assert records_from_json(advisor("records", "list", "--demo", "--json")[1]) == demo
     code, out, _ = advisor("records", "check", "--demo")
     assert code == 0
-    assert out.startswith("The records are sound: ")
+    assert out.startswith(f"{INVENTED}\n\nThe records are sound: ")
 
 
 def test_the_hourly_archive_is_listed_only_when_asked_for(advisor: Advisor, site: Path) -> None:

@@ -28,6 +28,7 @@ from advisor.sentences.service import trouble_words
 from advisor.service.service import Service
 from advisor.service.serving import opened
 from advisor.store import open_store
+from advisor.wording import INVENTED
 
 SIGNING, TOKEN = random_text.token_hex(16), random_text.token_hex(12)
 HOUR = timedelta(hours=1)
@@ -322,5 +323,5 @@ def test_on_the_demo_the_message_is_shown_and_nothing_is_kept(tmp_path: Path) ->
     asked = subprocess.run(
         [*command, "status", "--demo"], cwd=tmp_path, capture_output=True, text=True, check=True
     )
-    assert asked.stdout.startswith("Larkmoor Lane: all is well")
+    assert asked.stdout.startswith(f"{INVENTED}\n\nLarkmoor Lane: all is well")
     assert list(tmp_path.iterdir()) == []

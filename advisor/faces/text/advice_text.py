@@ -10,7 +10,7 @@ from advisor.faces.text.paragraphs import MOST_WIDE, bullets, wrapped
 from advisor.lawn import RateBasis
 from advisor.sentences import depth_words, hand_move_words, length_words
 from advisor.units import show_number
-from advisor.wording import Say, day_in_table, heading_time, listed, long_day, minutes
+from advisor.wording import INVENTED, Say, day_in_table, heading_time, listed, long_day, minutes
 
 
 def advice_text(advice: Advice, *, width: int = MOST_WIDE, demo: bool = False) -> str:
@@ -21,7 +21,7 @@ def advice_text(advice: Advice, *, width: int = MOST_WIDE, demo: bool = False) -
     title = f"{advice.site} — {heading_time(local)}"
     lines = [title, "=" * len(title)]
     if demo:
-        lines.append("Invented demo: no such lawn, records or weather exist.")
+        lines.append(INVENTED)
     lines += ["", *(line for step in advice.steps for line in wrapped(step, width, "> ", "  "))]
     if advice.changes:
         lines += ["", "Changed since the last advice", *bullets(advice.changes, width)]

@@ -11,7 +11,7 @@ from advisor.advice import ClockSheet, SheetProgram
 from advisor.faces.text.paragraphs import bullets, wrapped
 from advisor.sentences import TOLD_SHORT_MM, notes, off_words
 from advisor.units import show
-from advisor.wording import MONTHS
+from advisor.wording import INVENTED, MONTHS
 
 HEADS = ("Month", "Program", "Days", "Start times", "Zone", "Min", "Depth", "Water a month")
 WORDS = 5  # columns of words before those of numbers
@@ -36,7 +36,7 @@ def sheet_text(sheet: ClockSheet, *, width: int, demo: bool = False) -> str:
     title = _title(sheet)
     lines = [title, "=" * len(title)]
     if demo:
-        lines += ["Invented demo: no such lawn or climate exists.", ""]
+        lines += [INVENTED, ""]
     lines += [*wrapped(sheet.clock, width), "", *_table([list(HEADS), *_rows(sheet)])]
     lines += ["", *wrapped(off_words(sheet), width)]
     lines += ["", *bullets(notes(sheet), width)]
@@ -51,7 +51,7 @@ def sheet_html(sheet: ClockSheet, *, demo: bool = False) -> str:
     rows = _rows(sheet)
     parts = [f"<h1>{escape(_title(sheet))}</h1>"]
     if demo:
-        parts.append("<p>Invented demo: no such lawn or climate exists.</p>")
+        parts.append(f"<p>{INVENTED}</p>")
     parts.append(f"<p>{escape(sheet.clock)}</p>")
     head = "".join(_cell("th", i, text) for i, text in enumerate(HEADS))
     parts.append(f"<table><thead><tr>{head}</tr></thead>")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from advisor.advice import Item, Load, Mix, Pass
 from advisor.faces.text.paragraphs import bullets, columns, wrapped
 from advisor.units import show
-from advisor.wording import listed, long_day
+from advisor.wording import INVENTED, listed, long_day
 
 
 def mix_text(mix: Mix, units: str, *, width: int, demo: bool = False) -> str:
@@ -15,7 +15,7 @@ def mix_text(mix: Mix, units: str, *, width: int, demo: bool = False) -> str:
         title += f" ({', '.join(mix.zones)})"
     lines = [title, "=" * min(len(title), width)]
     if demo:
-        lines.append("Invented demo: no such lawn or products exist.")
+        lines.append(INVENTED)
     lines += wrapped(mix.equipment_note, width)
     if mix.warnings:
         lines += ["", "Before anything else", *bullets(mix.warnings, width)]

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from advisor.advice import ApplicationAdvice, RainAnswer, alike
 from advisor.faces.text.paragraphs import bullets, wrapped
 from advisor.units import show
-from advisor.wording import Say, heading_time, listed, long_day
+from advisor.wording import INVENTED, Say, heading_time, listed, long_day
 
 
 def rain_text(answer: RainAnswer, *, width: int, demo: bool = False) -> str:
@@ -18,7 +18,7 @@ def rain_text(answer: RainAnswer, *, width: int, demo: bool = False) -> str:
     title = f"{answer.site} — will the rain do it? {heading_time(local)}"
     lines = [title, "=" * len(title)]
     if demo:
-        lines.append("Invented demo: no such lawn, records or weather exist.")
+        lines.append(INVENTED)
     if answer.what_if is not None:
         one = answer.what_if
         ratio = "" if one.dilution is None else f" at {show(one.dilution, 'dilution')}"

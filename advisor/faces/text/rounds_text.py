@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from advisor.advice import NextRound, NextRounds, NotThen
 from advisor.faces.text.paragraphs import bullets, wrapped
-from advisor.wording import heading_time, listed, short_day
+from advisor.wording import INVENTED, heading_time, listed, short_day
 
 
 def rounds_text(found: NextRounds, *, width: int, demo: bool = False) -> str:
@@ -17,7 +17,7 @@ def rounds_text(found: NextRounds, *, width: int, demo: bool = False) -> str:
     title = f"{found.site} — next round, {heading_time(local)}"
     lines = [title, "=" * len(title)]
     if demo:
-        lines.append("Invented demo: no such lawn, records or weather exist.")
+        lines.append(INVENTED)
     for each in found.rounds:
         lines += ["", *_round(each, zone, width)]
     how = "calibrated" if found.calibrated else "cautious default calibration"

@@ -6,14 +6,14 @@ from advisor.advice import RunLine, Runtime, ZoneRuntime
 from advisor.faces.text.paragraphs import bullets, columns, wrapped
 from advisor.sentences import DEPTHS, hidden_words, unbroken_words, worth_words, zone_words
 from advisor.units import show
-from advisor.wording import MONTHS, Say
+from advisor.wording import INVENTED, MONTHS, Say
 
 HEADS = ("Depth", "Minutes", "Cycles", "Start to end", "On average", "Driest quarter", "Water")
 
 
 def runtime_text(say: Say, worked: Runtime, *, width: int, demo: bool = False) -> str:
     """All zones asked for, for a terminal of `width` columns."""
-    lines = ["Invented demo: no such lawn exists.", ""] if demo else []
+    lines = [INVENTED, ""] if demo else []
     for each in worked.zones:
         lines += [*_zone(say, each, width), ""]
     lines += wrapped(" ".join((DEPTHS, *(caution.text for caution in worked.cautions))), width)

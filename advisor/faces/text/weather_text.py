@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from advisor.advice import DayIs, WeatherDay, WeatherDays
 from advisor.faces.text.paragraphs import bullets, wrapped
 from advisor.units import show_number, unit
-from advisor.wording import Say, day_in_table, day_of_month, heading_time, short_day
+from advisor.wording import INVENTED, Say, day_in_table, day_of_month, heading_time, short_day
 
 BAR = 14
 FELL, COMING = "█", "▒"
@@ -28,7 +28,7 @@ def weather_text(report: WeatherDays, *, width: int, demo: bool = False) -> str:
     title = f"{report.site} — weather at {heading_time(say.now)}"
     lines = [title, "=" * len(title)]
     if demo:
-        lines.append("Invented demo: no such lawn, records or weather exist.")
+        lines.append(INVENTED)
     lines += ["", *_table(report), "", *_legend(report, say, width), "", "Rests on"]
     lines += bullets(_rests_on(report), width)
     for source in report.sources:

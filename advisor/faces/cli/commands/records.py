@@ -40,6 +40,7 @@ from advisor.sentences import (
     removed_words,
     undone_words,
 )
+from advisor.wording import INVENTED
 
 records = typer.Typer(
     no_args_is_help=True, help="List, mend, undo, export and import what is recorded.", rich_markup_mode=None
@@ -230,6 +231,6 @@ def check(
     if json:
         typer.echo(done.model_dump_json(indent=2))
     else:
-        typer.echo("\n".join(examined_words(done)))
+        typer.echo("\n".join([*([f"{INVENTED}\n"] if demo else []), *examined_words(done)]))
     if not done.ok:
         raise typer.Exit(1)

@@ -94,6 +94,7 @@ def check(
 ) -> None:
     """Tell what the site file comes to, and what in it is a guess worth measuring."""
     from advisor.lawn import at_odds, dated_ahead, problems_written, to_measure
+    from advisor.wording import INVENTED
 
     try:
         opened = open_site(site, demo=demo, now=now)
@@ -109,6 +110,8 @@ def check(
 
         print_json(site_check(declared))
         return
+    if demo:
+        typer.echo(f"{INVENTED}\n")
     for line in _summary(declared):
         typer.echo(line)
     odd = at_odds(declared)

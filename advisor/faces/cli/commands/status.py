@@ -29,7 +29,10 @@ def status(
 ) -> None:
     """Tell the last advice, weather and message, the next jobs, the disk, and what is wrong."""
     from advisor.faces.text import status_text
+    from advisor.wording import INVENTED
 
+    if demo and not json:
+        typer.echo(f"{INVENTED}\n")
     told, zones = _told_of_demo(now) if demo else _told(site, now)
     typer.echo(told.as_json(indent=2) if json else status_text(told.sites, zones), nl=json)
     if not told.ok:

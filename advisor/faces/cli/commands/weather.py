@@ -79,7 +79,7 @@ def _skill(opened: Opened, *, as_json: bool) -> None:
     from advisor.faces.cli.asked import records_of
     from advisor.faces.text import bullets, terminal_width
     from advisor.tuning import skill
-    from advisor.wording import Say
+    from advisor.wording import INVENTED, Say
 
     place = opened.site.place
     pairs = [pair for pair in records_of(opened).pairs if pair.starts_at < opened.now]
@@ -89,5 +89,5 @@ def _skill(opened: Opened, *, as_json: bool) -> None:
         return
     lines = [f"{place.name} — how good the chances of rain have been"]
     if opened.demo:
-        lines.append("Invented demo: no such lawn, records or weather exist.")
+        lines.append(INVENTED)
     typer.echo("\n".join([*lines, *bullets(found.sentences, terminal_width())]))
