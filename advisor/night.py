@@ -45,14 +45,14 @@ class Inputs:
 def gather_demo(site: Site, now: datetime, *, weather_file: Path | None = None) -> Inputs:
     """The invented demo's inputs: shipped records and weather, no network, nothing kept.
 
-    Later in the demo's night the advice of its evening is the one given before.
+    Later than the demo's evening the advice of that evening is the one given before.
     """
     records = demo_records()
     weather = csv_weather(weather_file, site, now) if weather_file else demo_weather()
     weather = settled(weather, records, now)
     evening = DEMO_FETCHED_AT + timedelta(minutes=15)
     previous = None
-    if evening < now < evening + timedelta(hours=12):
+    if evening < now:
         previous = Inputs(site, records, weather, evening).advise()
     return Inputs(site, records, weather, now, previous)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sized
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -154,3 +154,12 @@ def listed(words: Iterable[str]) -> str:
     if len(items) <= 1:
         return "".join(items)
     return f"{', '.join(items[:-1])} and {items[-1]}"
+
+
+def verb(names: Sized, one: str = "is", many: str = "are") -> str:
+    """The verb that goes with so many names.
+
+    >>> verb(["Front"]), verb(["Front", "Back"], "was", "were")
+    ('is', 'were')
+    """
+    return one if len(names) == 1 else many

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
         ZoneAdvice,
         ZoneVerdict,
     )
+    from advisor.advice.advised import advised_before, record_of
     from advisor.advice.alike import alike
     from advisor.advice.audit import (
         AuditResult,
@@ -177,6 +178,7 @@ else:
                 "ZoneAdvice",
                 "ZoneVerdict",
             ],
+            "advised": ["advised_before", "record_of"],
             "alike": ["alike"],
             "audit": [
                 "AuditResult",
@@ -448,6 +450,7 @@ __all__ = [
     "ZoneAdvice",
     "ZoneRuntime",
     "ZoneVerdict",
+    "advised_before",
     "alike",
     "asks_for_an_act",
     "concerns",
@@ -455,5 +458,6 @@ __all__ = [
     "hand_moves",
     "look_outcome",
     "open_advice",
+    "record_of",
     "site_check",
 ]

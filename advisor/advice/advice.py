@@ -138,6 +138,8 @@ class PlannedRun(Frozen):
     """The condition it waits for; none for a run that is to be made anyway."""
     only_if: str = ""
     """The condition in words; empty for a run that is to be made anyway."""
+    night: date | None = None
+    """The local date of the evening that it was advised for; none: that of its advice."""
 
 
 class NotPlanned(Frozen):
@@ -451,11 +453,14 @@ class Advice(Frozen):
     runs: tuple[PlannedRun, ...]
     """The runs that are still to be made; those with a condition only if it holds."""
     under_way: tuple[PlannedRun, ...] = ()
-    """Runs advised earlier for the same night that are recorded and not over yet or, where the site file says
-    so, are taken as made until the records say otherwise."""
+    """Runs advised earlier that are not over and are to be left alone: recorded ones and, where the site file
+    says that runs are made without the owner, those that go on or begin too soon to be changed."""
+    taken_as_made: tuple[PlannedRun, ...] = ()
+    """Runs advised earlier, tonight or in the last 31 nights, that are over, not recorded, and count as made
+    because the site file says that runs are made without the owner."""
     unrecorded: tuple[PlannedRun, ...] = ()
-    """Runs advised earlier for the same night that should have begun by now, are not recorded and count as
-    not made."""
+    """Runs advised earlier for this night or the one before that should have begun by now, are not recorded
+    and count as not made."""
     not_planned: tuple[NotPlanned, ...]
     """Water that was wanted and does not fit."""
     next_looks: tuple[NextLook, ...]

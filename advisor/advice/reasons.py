@@ -33,6 +33,7 @@ class ReasonKind(StrEnum):
     RAIN_FILLS_THE_SOIL = "rain fills the soil"
     PRODUCTS_LEFT_TO_RAIN = "products left to the rain"
     RUN_UNDER_WAY = "its run is under way"
+    RUN_STANDS = "its run begins too soon to be changed"
     RUN_TAKEN_AS_MADE = "its run is taken as made"
     # what an application asks and what becomes of it
     WASHED_OFF_WHILE_DRY = "washed off while it had to stay dry"
@@ -81,6 +82,7 @@ class ReasonKind(StrEnum):
     ALARM_TOO_MUCH_RAIN = "too much rain"
     ALARM_RAIN_ON_IT = "rain on it"
     UNDER_WAY = "runs under way"
+    STANDS = "runs that begin too soon to be changed"
     RUN_TONIGHT = "run tonight"
     EMPTY_THE_GAUGE = "empty the gauge"
     LOOK_AT_THE_GAUGE = "look at the gauge"

@@ -54,6 +54,7 @@ class EntryNoteKind(StrEnum):
     SEED = "seed"
     STOCK_BELOW_ZERO = "stock below zero"
     EQUIPMENT = "equipment taken for granted"
+    GOES_ON = "goes on"
 
 
 class EntryNote(Frozen):
@@ -67,6 +68,8 @@ class EntryNote(Frozen):
     """Of a time that the clock showed twice, the one that was taken."""
     other_at: datetime | None = None
     """Of a time that the clock showed twice, the one that was not taken."""
+    ends_at: datetime | None = None
+    """Of a run that goes on, when it is over."""
 
 
 class LeftOutWhy(StrEnum):

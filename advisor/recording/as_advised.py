@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from advisor.advice import LeftOut, LeftOutWhy, PlannedRun, open_advice
+from advisor.advice import LeftOut, LeftOutWhy, PlannedRun, advised_before, open_advice, record_of
 from advisor.errors import InputError, RecordsError
-from advisor.lawn import Run, Site
+from advisor.lawn import Records, Run, Site
 from advisor.recording.entry import Understood
 from advisor.recording.said import night_of, quantity, zone_of
 from advisor.sentences import known_words, span_words, waited_words
@@ -57,31 +57,31 @@ class _Sorted:
 def advised_runs(entry: AsAdvisedEntry, site: Site, store: Store, now: datetime) -> Understood:
     """The advised runs that are over and not recorded yet, and those that are left out.
 
-    RecordsError where no advice was kept, or where no run is left to record.
+    They are those of the newest night that has any that are over, where no night is named: also runs that
+    the newest advice no longer plans, because their start had passed when it was given. RecordsError where
+    no advice was kept, or where no run is left to record.
     """
-    share = _share(entry)
-    found = _sorted(entry, site, store, now)
+    share, records = _share(entry), store.records()
+    found = _sorted(entry, site, store, records, now)
     if not found.over:
         raise RecordsError(_nothing_over(found, site))
-    there = {(r.zone, r.started_at): r for r in store.records().runs if r.source == SOURCE}
-    runs = [_run(planned, share) for planned in found.over]
     known = [
-        LeftOut(zone=same.zone, why=LeftOutWhy.RECORDED_ALREADY, run_id=same.id)
-        for run in runs
-        if (same := there.get((run.zone, run.started_at))) is not None
+        LeftOut(zone=run.zone, why=LeftOutWhy.RECORDED_ALREADY, run_id=same.id)
+        for run in found.over
+        if (same := record_of(run, records)) is not None
     ]
-    if len(known) == len(runs):
+    if len(known) == len(found.over):
         raise RecordsError(
-            f"recorded already as advised: {known_words(known)}; nothing was written; take it back with "
+            f"recorded already: {known_words(known)}; nothing was written; take it back with "
             "`advisor records undo` or `advisor records remove`"
         )
     return Understood(
-        tuple(run for run in runs if (run.zone, run.started_at) not in there),
+        tuple(_run(run, share) for run in found.over if record_of(run, records) is None),
         left_out=(*known, *found.left_out),
     )
 
 
-def _sorted(entry: AsAdvisedEntry, site: Site, store: Store, now: datetime) -> _Sorted:
+def _sorted(entry: AsAdvisedEntry, site: Site, store: Store, records: Records, now: datetime) -> _Sorted:
     """The runs of the advice that is meant. RecordsError where it has none."""
     zone = None if entry.zone is None else zone_of(entry.zone, site)
     night = None if entry.night is None else night_of(entry.night)
@@ -94,7 +94,14 @@ def _sorted(entry: AsAdvisedEntry, site: Site, store: Store, now: datetime) -> _
         raise RecordsError(
             "the advice kept last is of a form that is not understood; record the runs by hand"
         )
-    runs = [run for run in advice.runs if run.cycles and zone in (None, run.zone)]
+    waiting = [run.model_copy(update={"night": advice.night}) for run in advice.runs if run.condition]
+    runs = [
+        run for run in (*advised_before(advice, records), *waiting) if run.cycles and zone in (None, run.zone)
+    ]
+    meant = night or max(
+        (run.night for run in runs if run.night and _over_at(run) <= now), default=advice.night
+    )
+    runs = [run for run in runs if run.night == meant]
     if not runs:
         which = f" on {zone}" if zone else ""
         raise RecordsError(

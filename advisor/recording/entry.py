@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from advisor.advice import (
@@ -49,7 +49,14 @@ from advisor.recording.said import (
     zone_of,
     zones_of,
 )
-from advisor.sentences import came_twice_words, equipment_words, record_words, seed_warnings, span_words
+from advisor.sentences import (
+    came_twice_words,
+    equipment_words,
+    goes_on_words,
+    record_words,
+    seed_warnings,
+    span_words,
+)
 
 if TYPE_CHECKING:
     from advisor.store import Store
@@ -121,13 +128,14 @@ Entry = ApplicationEntry | RunEntry | RainEntry | ProbeEntry | StockEntry
 
 @dataclass(frozen=True, slots=True)
 class Understood:
-    """The records that an entry comes to, the moments in it, advised runs that it leaves out, and with what
-    an application was put down."""
+    """The records that an entry comes to, the moments in it, advised runs that it leaves out, with what an
+    application was put down, and until when a run goes on."""
 
     records: tuple[Record, ...]
     moments: tuple[SaidTime, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     equipment: Equipment | None = None
+    goes_on_until: datetime | None = None
 
 
 def understood(entry: Entry, site: Site, now: datetime) -> Understood:
@@ -198,16 +206,9 @@ def _run(entry: RunEntry, site: Site, now: datetime) -> Understood:
     ran = minutes_of(entry.minutes)
     begun = moment_of(entry.at, site, now, field="at")
     ended_at = begun.at + timedelta(minutes=ran)
-    if ended_at > now:
-        until_now = int((now.astimezone(UTC) - begun.at) / timedelta(minutes=1))
-        raise InputError(
-            f"this run would end at {span_words(ended_at, None, site.place.zone)}; record it when it is done",
-            field="at",
-            found=f"{entry.at!r} with {ran:g} min",
-            allowed=f"up to {until_now} min from then to now",
-        )
     depth_mm = quantity(entry.depth, "depth", field="depth") if entry.depth else None
-    return Understood((Run(zone, begun.at, ended_at, ran, depth_mm, note=entry.note),), (begun,))
+    run = Run(zone, begun.at, ended_at, ran, depth_mm, note=entry.note)
+    return Understood((run,), (begun,), goes_on_until=ended_at if ended_at > now else None)
 
 
 def minutes_of(text: str, *, field: str = "minutes") -> float:
@@ -266,6 +267,7 @@ def keep(meant: Understood, site: Site, store: Store) -> Recorded:
             ),
             *_below_zero(meant.records, earlier, site),
             *_taken_for_granted(meant.equipment),
+            *_goes_on(meant.goes_on_until, site),
             *(
                 EntryNote(
                     kind=EntryNoteKind.CAME_TWICE,
@@ -320,6 +322,14 @@ def _taken_for_granted(equipment: Equipment | None) -> list[EntryNote]:
     """What is taken for granted about the equipment, where it was not said."""
     words = "" if equipment is None else equipment_words(equipment, Asking.RECORD)
     return [EntryNote(kind=EntryNoteKind.EQUIPMENT, text=words)] if words else []
+
+
+def _goes_on(until: datetime | None, site: Site) -> list[EntryNote]:
+    """That a run is not over yet."""
+    if until is None:
+        return []
+    words = goes_on_words(until, site.place.zone)
+    return [EntryNote(kind=EntryNoteKind.GOES_ON, text=words, ends_at=until)]
 
 
 def _content(record: Record) -> Record:

@@ -18,7 +18,7 @@ from advisor.advice import (
     SheetMonth,
 )
 from advisor.units import show
-from advisor.wording import MONTHS, count_words, listed, weekdays_words
+from advisor.wording import MONTHS, count_words, listed, verb, weekdays_words
 
 Kind = AssumptionKind
 
@@ -77,7 +77,7 @@ def assumption_words(assumption: Assumption) -> str:
     if assumption.kind == Kind.GUESSED_RATE:
         return f"The rate of {zones} is a guess from the head type: measure it with `advisor audit`."
     if assumption.kind == Kind.BY_HAND:
-        are = "is" if len(assumption.zones) == 1 else "are"
+        are = verb(assumption.zones)
         return (
             f"{zones} {are} watered by hand and not on a clock: `advisor tonight` says when, "
             "`advisor runtime` how long."

@@ -39,7 +39,7 @@ from advisor.lawn import (
     StockChange,
 )
 from advisor.units import show, show_amount
-from advisor.wording import listed, short_day
+from advisor.wording import listed, short_day, verb
 
 WHY_FOLLOWED: Mapping[FollowedWhy, str] = {
     FollowedWhy.KEEPS_LENGTH: "{} moved with it, so that it stays as long as it was",
@@ -198,13 +198,21 @@ def came_twice_words(taken: datetime, other: datetime, local: ZoneInfo) -> str:
     )
 
 
+def goes_on_words(until: datetime, local: ZoneInfo) -> str:
+    """That a run which was recorded is not over yet."""
+    return (
+        f"It goes on until {until.astimezone(local):%H:%M}; all of its water counts already. If it stops "
+        "sooner, edit it (`advisor records edit`)."
+    )
+
+
 def waited_words(left: Iterable[LeftOut]) -> str:
     """Which zones were to wait, and for what."""
     by_rule: dict[str, list[str]] = {}
     for each in left:
         by_rule.setdefault(each.only_if, []).append(each.zone)
     return "; ".join(
-        f"{listed(zones)} {'was' if len(zones) == 1 else 'were'} to run only if {rule}"
+        f"{listed(zones)} {verb(zones, 'was', 'were')} to run only if {rule}"
         for rule, zones in by_rule.items()
     )
 

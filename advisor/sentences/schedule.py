@@ -22,7 +22,7 @@ from advisor.advice import (
     PlanWind,
     PossibleChange,
 )
-from advisor.wording import Say, listed, long_day
+from advisor.wording import Say, listed, long_day, verb
 
 
 class Stretch(Protocol):
@@ -59,7 +59,7 @@ def _water(r: NotPlannedReason) -> str:
 
 
 def _come_first(r: NotPlannedReason) -> str:
-    return f"{listed(r.before)} {'comes' if len(r.before) == 1 else 'come'} first"
+    return f"{listed(r.before)} {verb(r.before, 'comes', 'come')} first"
 
 
 def _supply(say: Say, zone: str, r: NotPlannedReason) -> str:

@@ -11,8 +11,9 @@ from datetime import datetime
 
 from advisor.advice import LookKind, NextLook, PlannedRun, Reason, ReasonKind
 from advisor.sentences.runs import run_words
+from advisor.sentences.unknowns import UNKNOWNS
 from advisor.sentences.watering_in import need_words
-from advisor.wording import Say, listed, long_day, minutes
+from advisor.wording import Say, listed, long_day, minutes, verb
 
 Kind = ReasonKind
 EVENING_H = 16
@@ -57,10 +58,6 @@ def _share(say: Say, chance: float | None) -> str:
 
 def _run(reason: Reason) -> str:
     return minutes(reason.minutes or 0.0)
-
-
-def _is(names: Sequence[str], one: str = "is", many: str = "are") -> str:
-    return one if len(names) == 1 else many
 
 
 def _day(reason: Reason) -> str:
@@ -148,12 +145,18 @@ def _rain_fills(say: Say, r: Reason) -> str:
 
 
 def _products_to_rain(_: Say, r: Reason) -> str:
-    return f"{listed(r.products)} {_is(r.products)} left to the rain."
+    return f"{listed(r.products)} {verb(r.products)} left to the rain."
+
+
+ITS_RUN = {
+    Kind.RUN_UNDER_WAY: "is under way, as advised",
+    Kind.RUN_STANDS: "stands, as advised: it begins too soon to be changed",
+    Kind.RUN_TAKEN_AS_MADE: "is taken as made, as advised",
+}
 
 
 def _its_run(say: Say, r: Reason) -> str:
-    state = "is under way" if r.kind == Kind.RUN_UNDER_WAY else "is taken as made"
-    return f"Its run from {_at(say, r.at)} to {_at(say, r.until)} {state}, as advised."
+    return f"Its run from {_at(say, r.at)} to {_at(say, r.until)} {ITS_RUN[r.kind]}."
 
 
 # --- applications --------------------------------------------------------------------------------
@@ -283,7 +286,7 @@ def _no_hour_before_due(say: Say, r: Reason) -> str:
 
 def _others_wait(_: Say, r: Reason) -> str:
     return (
-        f"{listed(r.products)} on {listed(r.zones)} {_is(r.products, 'waits', 'wait')} for water until then: "
+        f"{listed(r.products)} on {listed(r.zones)} {verb(r.products, 'waits', 'wait')} for water until then: "
         "staying dry wins."
     )
 
@@ -334,7 +337,11 @@ def on_zones(pairs: Iterable[tuple[str, str]]) -> str:
 
 
 def _under_way(say: Say, r: Reason) -> str:
-    return f"{listed(r.zones)} {_is(r.zones)} under way until {_at(say, r.until)}."
+    return f"{listed(r.zones)} {verb(r.zones)} under way until {_at(say, r.until)}."
+
+
+def _stands(say: Say, r: Reason) -> str:
+    return f"{listed(r.zones)} {verb(r.zones, 'runs', 'run')} from {_at(say, r.at)} as advised before."
 
 
 def _empty(say: Say, _: Reason) -> str:
@@ -347,7 +354,7 @@ def _does_not_fit(_: Say, r: Reason) -> str:
 
 
 def _needs_nothing(_: Say, r: Reason) -> str:
-    return f"{listed(r.zones)} {_is(r.zones, 'needs', 'need')} nothing."
+    return f"{listed(r.zones)} {verb(r.zones, 'needs', 'need')} nothing."
 
 
 def _keep_zones_dry(say: Say, r: Reason) -> str:
@@ -412,84 +419,6 @@ def _rain_changed(say: Say, r: Reason) -> str:
     )
 
 
-# --- unknowns ------------------------------------------------------------------------------------
-
-
-def _product_unknown(_: Say, r: Reason) -> str:
-    return (
-        f"{listed(r.products)} is recorded but the site file has no such product, "
-        "so nothing is known of the water it needs."
-    )
-
-
-def _zone_unknown(_: Say, r: Reason) -> str:
-    return f"{listed(r.products)} is recorded on {listed(r.zones)}, a zone the site file no longer has."
-
-
-def _run_not_recorded(_: Say, r: Reason) -> str:
-    return (
-        f"{listed(r.zones)}: the run advised for tonight is taken as made. Record what ran "
-        "(`advisor record run --as-advised`), or that it was skipped."
-    )
-
-
-def _run_counts_as_not_made(say: Say, r: Reason) -> str:
-    return (
-        f"{listed(r.zones)}: the run advised for {_at(say, r.at)} is not recorded and counts as not made. "
-        "If it ran or runs now, record it (`advisor record run`) instead of running it again."
-    )
-
-
-def _last_night_not_recorded(_: Say, r: Reason) -> str:
-    return (
-        f"{listed(r.zones)}: the run advised for the night before is not recorded and counts as not made. "
-        "If it ran: `advisor record run --as-advised`."
-    )
-
-
-def _nothing_recorded(_: Say, r: Reason) -> str:
-    return (
-        f"{listed(r.zones)}: no run and no probe reading is recorded, so how dry the soil is can only be "
-        "guessed. It is taken as watered whenever it reached its allowance. Record the last runs "
-        "(`advisor record run`) or a probe reading (`advisor record probe`)."
-    )
-
-
-def _rate_guessed(say: Say, r: Reason) -> str:
-    return (
-        f"{listed(r.zones)}: the precipitation rate {say.rate(r.rate_mm_h or 0.0)} is a guess from the head "
-        f"type (it may be {say.rate(r.rate_low_mm_h or 0.0)} to {say.rate(r.rate_high_mm_h or 0.0)}); "
-        "measure it with `advisor audit`."
-    )
-
-
-def _draws_more(say: Say, r: Reason) -> str:
-    return (
-        f"{listed(r.zones)} draws {say.flow(r.flow_l_min or 0.0)} by its figures, more than the "
-        f"{say.flow(r.of_l_min or 0.0)} that the supply is said to carry: one of them is off. "
-        "It is planned to run alone."
-    )
-
-
-def _state_unsure(say: Say, r: Reason) -> str:
-    used = listed(f"{zone} {say.span(*span)}" for zone, span in zip(r.zones, r.ranges_mm, strict=True))
-    return (
-        f"How dry the soil is now is not sure ({used} used); a soaking rain or a probe reading "
-        "(`advisor record probe`) settles it."
-    )
-
-
-def _chances_not_tested(_: Say, r: Reason) -> str:
-    return (
-        f"Chances of rain are not yet tested on this lawn ({r.count} forecast-and-gauge pairs): "
-        "taken with a cautious default."
-    )
-
-
-def _forecast_short(_: Say, r: Reason) -> str:
-    return f"The forecast is known for {r.count} hours only; later is unknown, not dry."
-
-
 SENTENCES: Mapping[ReasonKind, Callable[[Say, Reason], str]] = {
     Kind.USED: _used,
     Kind.LEFT_ALONE: _left_alone,
@@ -511,6 +440,7 @@ SENTENCES: Mapping[ReasonKind, Callable[[Say, Reason], str]] = {
     Kind.RAIN_FILLS_THE_SOIL: _rain_fills,
     Kind.PRODUCTS_LEFT_TO_RAIN: _products_to_rain,
     Kind.RUN_UNDER_WAY: _its_run,
+    Kind.RUN_STANDS: _its_run,
     Kind.RUN_TAKEN_AS_MADE: _its_run,
     Kind.WASHED_OFF_WHILE_DRY: _washed_while_dry,
     Kind.WASHED_AWAY: lambda _say, _r: (
@@ -556,6 +486,7 @@ SENTENCES: Mapping[ReasonKind, Callable[[Say, Reason], str]] = {
     Kind.SHALLOWER_WINS: _who_wins,
     **dict.fromkeys(ALARMS, _alarm),
     Kind.UNDER_WAY: _under_way,
+    Kind.STANDS: _stands,
     Kind.RUN_TONIGHT: lambda _, r: r.text,
     Kind.EMPTY_THE_GAUGE: _empty,
     Kind.LOOK_AT_THE_GAUGE: lambda _, r: r.text,
@@ -569,26 +500,7 @@ SENTENCES: Mapping[ReasonKind, Callable[[Say, Reason], str]] = {
     Kind.ACTION_CHANGED: _action_changed,
     Kind.EXPECTED_RAIN_CHANGED: _rain_changed,
     Kind.WEATHER_LACKS: lambda _, r: r.text,
-    Kind.PRODUCT_UNKNOWN: _product_unknown,
-    Kind.ZONE_UNKNOWN: _zone_unknown,
-    Kind.RUN_NOT_RECORDED: _run_not_recorded,
-    Kind.RUN_COUNTS_AS_NOT_MADE: _run_counts_as_not_made,
-    Kind.LAST_NIGHT_NOT_RECORDED: _last_night_not_recorded,
-    Kind.NOTHING_RECORDED: _nothing_recorded,
-    Kind.RATE_GUESSED: _rate_guessed,
-    Kind.DRAWS_MORE_THAN_SUPPLY: _draws_more,
-    Kind.EVENNESS_NOT_MEASURED: lambda _, r: (
-        f"{listed(r.zones)}: evenness is not measured and taken from the head type."
-    ),
-    Kind.ROOT_DEPTH_FROM_TABLE: lambda _, r: (
-        f"{listed(r.zones)}: root depth is a table value; dig a plug and measure it."
-    ),
-    Kind.SOIL_STATE_UNSURE: _state_unsure,
-    Kind.RAIN_FROM_MODEL: lambda _say, _r: (
-        "Rain of the last 3 days is from the weather model, not from a gauge: `advisor record rain`."
-    ),
-    Kind.CHANCES_NOT_TESTED: _chances_not_tested,
-    Kind.FORECAST_SHORT: _forecast_short,
+    **UNKNOWNS,
     Kind.KEPT_BEFORE: lambda _, r: r.text,
 }
 """The sentence of every kind of reason."""

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from advisor.soil_water.daily_balance import balance_terms
     from advisor.soil_water.rain_outlook import chance_of, coming_periods, rain_outlook
     from advisor.soil_water.requirement import LEAST_RUN_MM, Requirement, turf_requirement
-    from advisor.soil_water.root_zone import INTERCEPTION_MM, RootZone, survey
+    from advisor.soil_water.root_zone import INTERCEPTION_MM, PAST_DAYS, RootZone, survey
     from advisor.soil_water.usual_year import LENGTHS, Climate, Month, climate_of, climate_of_months
     from advisor.soil_water.water_received import Water, hour_weights, irrigation_by_hour
     from advisor.soil_water.weather_days import weather_days
@@ -32,7 +32,7 @@ else:
             "daily_balance": ["balance_terms"],
             "rain_outlook": ["chance_of", "coming_periods", "rain_outlook"],
             "requirement": ["LEAST_RUN_MM", "Requirement", "turf_requirement"],
-            "root_zone": ["INTERCEPTION_MM", "RootZone", "survey"],
+            "root_zone": ["INTERCEPTION_MM", "PAST_DAYS", "RootZone", "survey"],
             "usual_year": ["Climate", "LENGTHS", "Month", "climate_of", "climate_of_months"],
             "water_received": ["Water", "hour_weights", "irrigation_by_hour"],
             "weather_days": ["weather_days"],
@@ -44,6 +44,7 @@ __all__ = [
     "INTERCEPTION_MM",
     "LEAST_RUN_MM",
     "LENGTHS",
+    "PAST_DAYS",
     "Climate",
     "Month",
     "Requirement",

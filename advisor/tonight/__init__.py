@@ -24,4 +24,10 @@ else:
         },
     )
 
-__all__ = ["advise", "decide_night", "lawn_state", "rain_answer", "what_is_asked"]
+__all__ = [
+    "advise",
+    "decide_night",
+    "lawn_state",
+    "rain_answer",
+    "what_is_asked",
+]

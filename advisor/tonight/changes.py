@@ -50,7 +50,8 @@ def changes_since(previous: Advice, advice: Advice) -> tuple[Reason, ...]:
 
 def _zones(previous: Advice, advice: Advice) -> Iterator[Reason]:
     was = {z.zone: z for z in previous.zones}
-    going = {run.zone for run in advice.under_way}
+    made = (run for run in advice.taken_as_made if run.night == advice.night)
+    going = {run.zone for run in (*advice.under_way, *made)}
     for zone in advice.zones:
         before = was.get(zone.zone)
         if before is None or zone.zone in going:

@@ -44,7 +44,8 @@ def _with_conditions(lawn: LawnState, plan: Plan, zone_requests: Sequence[ZoneRe
         if each.look_at is not None and each.under_mm is not None
     }
     runs = []
-    for run in plan.runs:
+    for planned in plan.runs:
+        run = planned.model_copy(update={"night": lawn.night.night})
         if run.zone in conditions:
             run = run.model_copy(update={"condition": conditions[run.zone]})
             run = run.model_copy(update={"only_if": condition_words(lawn.say, run)})

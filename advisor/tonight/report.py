@@ -14,6 +14,7 @@ from advisor.advice import (
     NextLook,
     Note,
     NoteLevel,
+    PlannedRun,
     Reason,
     ReasonKind,
     SourceUsed,
@@ -30,6 +31,7 @@ from advisor.tonight.decide_night import NightDecision
 from advisor.tonight.fingerprint import inputs_digest
 from advisor.tonight.lawn_state import Asked, LawnState
 from advisor.tonight.plan_night import NightPlan
+from advisor.tonight.under_way import ONE_NIGHT
 from advisor.tonight.unknowns import unknowns
 from advisor.tonight.window_words import window_words
 from advisor.tonight.zone_report import turf_runs, zone_advice
@@ -66,6 +68,7 @@ def report(lawn: LawnState, asked: Asked, decided: NightDecision, plan: NightPla
         obligations=applications,
         runs=plan.plan.runs,
         under_way=lawn.earlier.under_way,
+        taken_as_made=lawn.earlier.made,
         unrecorded=lawn.earlier.unrecorded,
         not_planned=plan.plan.not_planned,
         next_looks=looks,
@@ -115,11 +118,10 @@ def _notes(lawn: LawnState) -> tuple[Note, ...]:
 def _doubts(lawn: LawnState, asked: Asked) -> tuple[Reason, ...]:
     """What is not known or only guessed: records, runs, weather, then the lawn."""
     found = list(lawn.not_understood)
-    assumed = tuple(dict.fromkeys(run.zone for run in lawn.earlier.assumed))
-    found += [Reason(kind=Kind.RUN_NOT_RECORDED, zones=assumed)] if assumed else []
+    found += _of_runs(Kind.RUN_NOT_RECORDED, _lately_assumed(lawn))
     found += _not_recorded(lawn)
-    missed = lawn.earlier.last_night
-    found += [Reason(kind=Kind.LAST_NIGHT_NOT_RECORDED, zones=missed)] if missed else []
+    before = [run for run in lawn.earlier.unrecorded if run.night != lawn.night.night]
+    found += _of_runs(Kind.LAST_NIGHT_NOT_RECORDED, before)
     warnings = note_sentences(lawn.say, (note for note in _notes(lawn) if note.level == NoteLevel.WARNING))
     found += [Reason(kind=Kind.WEATHER_LACKS, text=words) for words in warnings]
     return (*found, *unknowns(lawn.root_zone, asked.requirements))
@@ -127,12 +129,22 @@ def _doubts(lawn: LawnState, asked: Asked) -> tuple[Reason, ...]:
 
 def _not_recorded(lawn: LawnState) -> list[Reason]:
     """The runs advised for tonight whose start has passed, of which nothing is recorded."""
-    starts: dict[datetime, list[str]] = {}
-    for run in lawn.earlier.unrecorded:
-        starts.setdefault(run.cycles[0].starts_at, []).append(run.zone)
-    return [
-        Reason(kind=Kind.RUN_COUNTS_AS_NOT_MADE, zones=tuple(zones), at=at) for at, zones in starts.items()
-    ]
+    tonight = [run for run in lawn.earlier.unrecorded if run.night == lawn.night.night]
+    return _of_runs(Kind.RUN_COUNTS_AS_NOT_MADE, tonight)
+
+
+def _lately_assumed(lawn: LawnState) -> list[PlannedRun]:
+    """The runs that began without the owner, tonight or the night before, of which nothing is recorded."""
+    begun = [run for run in lawn.earlier.assumed if run.cycles[0].starts_at <= lawn.now]
+    return [run for run in begun if run.night is not None and lawn.night.night - run.night <= ONE_NIGHT]
+
+
+def _of_runs(kind: ReasonKind, runs: Sequence[PlannedRun]) -> list[Reason]:
+    """One reason about runs, with the start of the first; none without runs."""
+    if not runs:
+        return []
+    zones = tuple(dict.fromkeys(run.zone for run in runs))
+    return [Reason(kind=kind, zones=zones, at=min(run.cycles[0].starts_at for run in runs))]
 
 
 def next_looks(
@@ -222,9 +234,14 @@ def _steps(
     """What is wrong, then what to do, a sentence or two each."""
     say = lawn.say
     found = [*alarm_reasons(applications), *_not_recorded(lawn)]
-    begun = ((run.zone, run.cycles[-1].ends_at) for run in lawn.earlier.under_way)
-    going = {zone: ends_at for zone, ends_at in begun if ends_at > lawn.now}
-    found += [Reason(kind=Kind.UNDER_WAY, zones=(zone,), until=until) for zone, until in going.items()]
+    begun = [run for run in lawn.earlier.under_way if run.cycles[0].starts_at <= lawn.now]
+    going = {run.zone: run.cycles[-1].ends_at for run in lawn.earlier.under_way}
+    found += [Reason(kind=Kind.UNDER_WAY, zones=(run.zone,), until=going[run.zone]) for run in begun]
+    found += [
+        Reason(kind=Kind.STANDS, zones=(run.zone,), at=run.cycles[0].starts_at)
+        for run in lawn.earlier.under_way
+        if run not in begun
+    ]
     firm = [run for run in plan.plan.runs if run.condition is None]
     if firm:
         names = tuple(run.zone for run in firm)

@@ -1,9 +1,11 @@
 """What became of runs that were advised before: made, still to be made, or not known.
 
-Only what is recorded counts as made; the owner of a clock or of automatic valves may say in the site file
+Only what is recorded counts as made. The owner of a clock or of automatic valves may say in the site file
 that an advised run counts as made so long after its start (`assume_made_after`), unless the records say
-otherwise. A run whose start has passed and that is neither is planned again, and that is told. So nothing is
-cancelled by the asking: the same question asked twice gives the same answer.
+otherwise: it counts as long as the balance looks back, and one that begins sooner than the owner can act
+stands as it was advised. Elsewhere a run whose start has passed and that is not recorded is planned again,
+and that is told until the evening after. So nothing is cancelled by the asking: the same question asked twice
+gives the same answer.
 
 What is under way keeps the water that it draws; other zones run beside it, in its soaks and after it as far as
 the supply carries them.
@@ -15,31 +17,42 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from advisor.advice import Advice, PlannedRun
+from advisor.advice import Advice, PlannedRun, advised_before, record_of
 from advisor.lawn import Records, Rules, Run
 from advisor.schedule import Running
+from advisor.soil_water import PAST_DAYS
 
-NEAR = timedelta(hours=2)  # a recorded run so near an advised one is that one
+ONE_NIGHT = timedelta(days=1)
+MINUTE = timedelta(minutes=1)
 
 
 @dataclass(frozen=True, slots=True)
 class EarlierRuns:
-    """Runs of earlier advices that are to be made in any case, whose start has passed.
+    """Runs of earlier advices that were to be made in any case, whose start has passed or cannot be changed.
 
-    `recorded` are those of this night that are recorded and not over yet, `assumed` those that are taken as
-    made; `unrecorded` are neither, and count as not made. `last_night` names the zones whose runs of the
-    night before are not recorded.
+    `recorded` are those that are recorded and not over yet; `going` those that go on, or begin in a moment,
+    without the owner, and `made` such as are over; `unrecorded` are neither recorded nor made without the
+    owner, of this night or the one before, and count as not made.
     """
 
     recorded: tuple[PlannedRun, ...] = ()
-    assumed: tuple[PlannedRun, ...] = ()
+    going: tuple[PlannedRun, ...] = ()
+    made: tuple[PlannedRun, ...] = ()
     unrecorded: tuple[PlannedRun, ...] = ()
-    last_night: tuple[str, ...] = ()
 
     @property
     def under_way(self) -> tuple[PlannedRun, ...]:
-        """The runs of this night that count as made."""
-        return (*self.recorded, *self.assumed)
+        """The runs that are not over and are to be left alone."""
+        return (*self.recorded, *self.going)
+
+    @property
+    def assumed(self) -> tuple[PlannedRun, ...]:
+        """The runs that count as made though nothing is recorded of them."""
+        return (*self.going, *self.made)
+
+    def made_in(self, night: date) -> tuple[PlannedRun, ...]:
+        """The runs of one night that are over and count as made."""
+        return tuple(run for run in self.made if run.night == night)
 
 
 def earlier_runs(
@@ -48,39 +61,20 @@ def earlier_runs(
     """What became of the runs of the advice before, which may be of this night or of an earlier one."""
     if previous is None or previous.night > night:
         return EarlierRuns()
-    if previous.night < night:
-        missed = (run.zone for run in _advised(previous, records) if _record_of(run, records) is None)
-        return EarlierRuns(last_night=tuple(dict.fromkeys(missed)))
-    begun = [run for run in _advised(previous, records) if run.cycles[0].starts_at <= now]
-    recorded, assumed, unrecorded = [], [], []
-    for run in begun:
-        record = _record_of(run, records)
+    recorded, going, made, unrecorded = [], [], [], []
+    for run in advised_before(previous, records):
+        record, age = record_of(run, records), night - (run.night or previous.night)
         if record is not None:
             if record.ended_at > now and record.minutes > 0:
                 recorded.append(_as_recorded(run, record))
-        elif _is_assumed(run, rules, now):
-            assumed.append(run)
-        else:
+        elif rules.assume_made_after_min is not None and not run.by_hand:
+            if _is_over(run, rules, now):
+                made += [run] if age <= timedelta(days=PAST_DAYS) else []
+            elif _stands(run, rules, now):
+                going.append(run)
+        elif run.cycles[0].starts_at <= now and age <= ONE_NIGHT:
             unrecorded.append(run)
-    return EarlierRuns(tuple(recorded), tuple(assumed), tuple(unrecorded))
-
-
-def _advised(previous: Advice, records: Records) -> list[PlannedRun]:
-    """The runs that were to be made in any case.
-
-    Where a run was planned again because an earlier one is not recorded, the earlier one stands for both: it
-    is the same water.
-    """
-    earlier = [run for run in (*previous.under_way, *previous.unrecorded) if run.condition is None]
-    open_zones = {run.zone for run in previous.unrecorded if _record_of(run, records) is None}
-    return earlier + [run for run in previous.runs if run.condition is None and run.zone not in open_zones]
-
-
-def _record_of(run: PlannedRun, records: Records) -> Run | None:
-    """The recorded run that an advised one is, the nearest to its start."""
-    first, last = run.cycles[0].starts_at - NEAR, run.cycles[-1].ends_at + NEAR
-    near = [r for r in records.runs if r.zone == run.zone and first <= r.started_at <= last]
-    return min(near, key=lambda r: abs(r.started_at - run.cycles[0].starts_at), default=None)
+    return EarlierRuns(tuple(recorded), tuple(going), tuple(made), tuple(unrecorded))
 
 
 def _as_recorded(run: PlannedRun, record: Run) -> PlannedRun:
@@ -94,20 +88,26 @@ def _as_recorded(run: PlannedRun, record: Run) -> PlannedRun:
     return run.model_copy(update={"cycles": kept}) if kept else run
 
 
-def _is_assumed(run: PlannedRun, rules: Rules, now: datetime) -> bool:
-    margin = rules.assume_made_after_min
-    return (
-        margin is not None and not run.by_hand and run.cycles[0].starts_at + timedelta(minutes=margin) <= now
-    )
+def _is_over(run: PlannedRun, rules: Rules, now: datetime) -> bool:
+    margin = timedelta(minutes=rules.assume_made_after_min or 0.0)
+    return max(run.cycles[0].starts_at + margin, run.cycles[-1].ends_at) <= now
+
+
+def _stands(run: PlannedRun, rules: Rules, now: datetime) -> bool:
+    """Whether it has begun, or begins before the owner could change it."""
+    return run.cycles[0].starts_at < now + timedelta(minutes=rules.act_within_min)
 
 
 def with_runs(records: Records, assumed: Sequence[PlannedRun], now: datetime) -> Records:
-    """The records with these runs as if they had been recorded: all their water counts from now on."""
+    """The records with these runs as if they had been recorded.
+
+    Of a run that goes on, recorded or not, all the water counts from now on: nothing asks for it again.
+    """
     made = tuple(
         Run(
             zone=run.zone,
             started_at=run.cycles[0].starts_at,
-            ended_at=min(run.cycles[-1].ends_at, now),
+            ended_at=run.cycles[-1].ends_at,
             minutes=run.minutes,
             depth_mm=run.depth_mm,
             source="as advised",
@@ -115,7 +115,17 @@ def with_runs(records: Records, assumed: Sequence[PlannedRun], now: datetime) ->
         )
         for run in assumed
     )
-    return replace(records, runs=(*records.runs, *made)) if made else records
+    going = _going_on(records.runs, now)
+    if not made and not going:
+        return records
+    recorded = (_had_by(now, run) if run in going else run for run in records.runs)
+    return replace(records, runs=(*recorded, *(_had_by(now, run) for run in made)))
+
+
+def _had_by(now: datetime, run: Run) -> Run:
+    if run.ended_at <= now:
+        return run
+    return replace(run, started_at=min(run.started_at, now - MINUTE), ended_at=now)
 
 
 def running(

@@ -136,13 +136,14 @@ def _one(lawn: LawnState, zone: _Zone, terms: tuple[Term, ...]) -> ZoneAdvice:
 
 
 def _begun(lawn: LawnState, name: str) -> list[Reason]:
-    """The run that the zone has under way or behind it tonight."""
+    """The run that the zone has under way, before it in a moment or behind it tonight."""
     found = []
-    for run in lawn.earlier.under_way:
+    for run in (*lawn.earlier.under_way, *lawn.earlier.made_in(lawn.night.night)):
         if run.zone == name:
-            ends_at = run.cycles[-1].ends_at
+            starts_at, ends_at = run.cycles[0].starts_at, run.cycles[-1].ends_at
             kind = Kind.RUN_UNDER_WAY if ends_at > lawn.now else Kind.RUN_TAKEN_AS_MADE
-            found.append(Reason(kind=kind, at=run.cycles[0].starts_at, until=ends_at))
+            kind = Kind.RUN_STANDS if starts_at > lawn.now else kind
+            found.append(Reason(kind=kind, at=starts_at, until=ends_at))
     return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
@@ -315,12 +316,6 @@ def test_an_hour_that_comes_twice_is_taken_once_and_told(
             "the end lies before the beginning; found '16:00'; allowed: from 17:00 on",
             id="ends before, by the clock",
         ),
-        pytest.param(
-            ["record", "run", "Front", "18", "--at", "20:10"],
-            NOW,
-            "found '20:10' with 18 min; allowed: up to 5 min from then to now",
-            id="still running",
-        ),
         pytest.param(["record", "run", "Lawn", "18", "--at", "05:00"], NOW, "no such zone", id="run zone"),
         pytest.param(["record", "run", "--skipped"], NOW, "--as-advised only", id="skipped what"),
         pytest.param(
@@ -420,6 +415,18 @@ def test_the_same_thing_is_not_recorded_twice(advisor: Advisor, site: Path) -> N
     assert len(kept(site).applications) == 1
 
 
+def test_a_run_that_goes_on_is_recorded_and_that_is_told(advisor: Advisor, site: Path) -> None:
+    code, out, _ = advisor("record", "run", "Front", "18", "--at", "20:10")
+    assert code == 0
+    assert "It goes on until 20:28; all of its water counts already." in out
+    (run,) = kept(site).runs
+    assert (run.started_at, run.ended_at, run.minutes) == (
+        utc("2026-06-17T20:10"), utc("2026-06-17T20:28"), 18.0
+    )  # fmt: skip
+    told = json.loads(advisor("record", "run", "Back", "30", "--at", "20:00", "--json")[1])
+    assert [(n["kind"], n["ends_at"]) for n in told["notes"]] == [("goes on", "2026-06-18T01:30:00Z")]
+
+
 def test_a_dry_gauge_a_probe_and_stock_are_recorded(advisor: Advisor, site: Path) -> None:
     assert advisor("record", "rain", "0", "--at", "06:30", "--since", "2026-06-16T06:30")[0] == 0
     assert advisor("record", "probe", "bank", "12 mm")[0] == 0
@@ -486,7 +493,7 @@ def test_the_advised_runs_are_recorded_in_one_step(
     assert (front.source, front.note) == ("as advised", note)
     code, _, err = advisor("record", "run", "--as-advised", now=MORNING)
     assert code == 2
-    assert "recorded already as advised: Front (run 1) and Bank (run 2)" in err
+    assert "recorded already: Front (run 1) and Bank (run 2)" in err
     advisor("records", "undo")
     assert kept(site).runs == ()
 

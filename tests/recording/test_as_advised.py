@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from made import kept_advice
 from typer.testing import CliRunner
 
+from advisor.advice.advice import Advice
 from advisor.errors import AdvisorError
 from advisor.faces.cli.main import program
+from advisor.lawn.load import load_site
 from advisor.lawn.records import Run
+from advisor.night import demo_records, demo_weather, keep, settled
 from advisor.shipped import shipped
 from advisor.store import open_store
+from advisor.tonight.advise import advise
 
 RULE = "the gauge shows under 4.0 mm at 01:45"
 
@@ -85,9 +92,7 @@ def test_what_was_left_out_can_be_recorded_later(site: Path) -> None:
     told = record(site, now="2026-06-18T15:00")
     assert "Recorded already: Bank (run 1)." in told
     assert kept(site) == [("Bank", 20.0), ("Front", 20.0), ("Side", 8.0)]
-    assert "recorded already as advised: Bank (run 1) and Side (run 3)" in record(
-        site, now="2026-06-18T15:10"
-    )
+    assert "recorded already: Bank (run 1) and Side (run 3)" in record(site, now="2026-06-18T15:10")
 
 
 @pytest.mark.parametrize(
@@ -132,3 +137,71 @@ def test_an_advice_that_is_not_understood_records_nothing(site: Path, form: dict
         )
     assert "of a form that is not understood; record the runs by hand" in record(site)
     assert kept(site) == []
+
+
+# --- what a later advice no longer plans ------------------------------------------------------------
+
+
+@pytest.fixture
+def evenings(tmp_path: Path) -> Callable[..., Advice]:
+    """Asks of the demo's lawn at local times, each kept, after the one before."""
+    path = tmp_path / "site.yaml"
+    text = shipped("config", "demo.yaml").read_text(encoding="utf-8")
+    past: list[Advice] = []
+
+    def ask(when: str, *, by_itself: bool = True) -> Advice:
+        path.write_text(text if by_itself else text.replace("assume_made_after:", "# "), encoding="utf-8")
+        site = load_site(path)
+        now = datetime.fromisoformat(when).replace(tzinfo=site.place.zone)
+        records = demo_records()
+        with open_store(site.records_path) as store:
+            records = replace(records, runs=(*records.runs, *store.records().runs))
+        weather = settled(demo_weather(), records, now)
+        previous = past[-1] if past else None
+        past.append(advise(site=site, records=records, weather=weather, now=now, previous=previous))
+        with open_store(site.records_path) as store:
+            keep(store, past[-1])
+        return past[-1]
+
+    return ask
+
+
+def test_runs_that_had_begun_at_a_second_ask_are_recorded_as_advised(
+    evenings: Callable[..., Advice], tmp_path: Path
+) -> None:
+    first = evenings("2026-06-17T20:15")
+    second = evenings("2026-06-18T04:20")
+    assert len(second.runs) < len(first.runs)
+    record(tmp_path / "site.yaml", now="2026-06-18T06:30")
+    assert sorted(kept(tmp_path / "site.yaml")) == sorted((run.zone, run.minutes) for run in first.runs)
+
+
+@pytest.mark.parametrize("by_itself", [True, False], ids=["a clock makes them", "by hand"])
+@pytest.mark.parametrize(
+    "asks", [["2026-06-18T07:00"], ["2026-06-18T20:15"], ["2026-06-18T07:00", "2026-06-18T20:15"]]
+)
+def test_the_night_before_is_recorded_as_advised_though_the_next_was_asked_for(
+    evenings: Callable[..., Advice], tmp_path: Path, asks: list[str], by_itself: bool
+) -> None:
+    first = evenings("2026-06-17T20:15", by_itself=by_itself)
+    for ask in asks:
+        last = evenings(ask, by_itself=by_itself)
+    assert any("`advisor record run --as-advised`" in text for text in last.unknowns)
+    record(tmp_path / "site.yaml", now=asks[-1])
+    assert sorted(kept(tmp_path / "site.yaml")) == sorted((run.zone, run.minutes) for run in first.runs)
+    after = evenings(asks[-1], by_itself=by_itself)
+    assert not any("as-advised" in text for text in after.unknowns)
+
+
+def test_a_run_that_is_recorded_by_hand_is_not_recorded_again(
+    evenings: Callable[..., Advice], tmp_path: Path
+) -> None:
+    first = evenings("2026-06-17T20:15")
+    run = first.runs[0]
+    begun = run.cycles[0].starts_at.astimezone(ZoneInfo(first.time_zone))
+    site = tmp_path / "site.yaml"
+    words = ["record", "run", run.zone, "70", "--at", f"{begun:%H:%M}", "--site", str(site)]
+    CliRunner().invoke(program(), [*words, "--now", "2026-06-18T06:00"], catch_exceptions=False)
+    told = record(site, now="2026-06-18T06:30")
+    assert f"Recorded already: {run.zone} (run 1)." in told
+    assert sorted(zone for zone, _ in kept(site)) == sorted(each.zone for each in first.runs)

@@ -8,10 +8,12 @@ from datetime import datetime, time, timedelta
 import pytest
 from made import EVENING, made_site, made_weather, made_zone
 
-from advisor.advice.advice import Advice
+from advisor.advice.advice import Advice, PlannedRun
 from advisor.advice.reasons import ReasonKind
-from advisor.lawn.records import ProbeReading, Records, Run
+from advisor.lawn.products import Product
+from advisor.lawn.records import Application, ProbeReading, Records, Run
 from advisor.lawn.site_values import Rate, Rules, Site, Supply
+from advisor.lawn.tables import kind_table
 from advisor.tonight.advise import advise
 
 HOURS = ((time(20), time(8)),)
@@ -30,7 +32,8 @@ DRY = Records(
 def asked(
     now: datetime, *, site: Site = SITE, records: Records = DRY, previous: Advice | None = None
 ) -> Advice:
-    return advise(site=site, records=records, weather=made_weather(), now=now, previous=previous)
+    weather = made_weather() if now < EVENING + timedelta(days=3) else made_weather(now=now)
+    return advise(site=site, records=records, weather=weather, now=now, previous=previous)
 
 
 def later(first: Advice, minutes_in: float, *, site: Site = SITE, records: Records = DRY) -> Advice:
@@ -49,7 +52,10 @@ def doubts(advice: Advice) -> dict[ReasonKind, tuple[str, ...]]:
 
 def made_run(first: Advice, share: float = 1.0) -> Run:
     """A record of the first run of an advice, whole, shortened or (0) skipped."""
-    run = first.runs[0]
+    return recorded(first.runs[0], share)
+
+
+def recorded(run: PlannedRun, share: float = 1.0) -> Run:
     begins = run.cycles[0].starts_at
     ends = begins + share * (run.cycles[-1].ends_at - begins)
     minutes, depth = share * run.minutes, share * run.depth_mm
@@ -150,15 +156,33 @@ def test_where_a_clock_makes_the_runs_one_in_progress_is_taken_as_made_and_told(
     assert ([run.zone for run in third.under_way], third.runs) == (["Front"], ())
 
 
-def test_until_the_margin_has_passed_it_is_not_taken_as_made_and_the_new_plan_of_it_never_is() -> None:
+def test_until_the_margin_has_passed_it_stands_as_advised_and_is_neither_made_nor_planned_again() -> None:
     site = replace(SITE, rules=replace(RULES, assume_made_after_min=30.0))
     first = asked(EVENING, site=site)
     begins = first.runs[0].cycles[0].starts_at
     second = later(first, 20, site=site)
-    assert [run.zone for run in second.unrecorded] == ["Front"]
+    assert ([run.zone for run in second.under_way], second.unrecorded, second.runs) == (["Front"], (), ())
     third = asked(begins + timedelta(minutes=70), site=site, previous=second)
-    assert [run.cycles[0].starts_at for run in third.under_way] == [begins]
+    told = (*third.under_way, *third.taken_as_made)
+    assert [run.cycles[0].starts_at for run in told] == [begins]
     assert third.runs == ()
+
+
+@pytest.mark.parametrize("minutes_before", [14.0, 5.0, 0.0])
+def test_a_run_that_begins_sooner_than_the_owner_can_act_stands_where_a_clock_makes_it(
+    minutes_before: float,
+) -> None:
+    site = replace(SITE, rules=BY_CLOCK)
+    first = asked(EVENING, site=site)
+    begins = first.runs[0].cycles[0].starts_at
+    advice = later(first, -minutes_before, site=site)
+    assert [run.cycles[0].starts_at for run in advice.under_way] == [begins]
+    assert (advice.runs, advice.unrecorded, advice.changes) == ((), (), ())
+    at = f"{begins.astimezone(SITE.place.zone):%H:%M}"
+    said = f"Front runs from {at} as advised before." if minutes_before else "Front is under way until"
+    assert said in advice.headline
+    sooner = later(first, -40, site=site)
+    assert (sooner.under_way, [run.zone for run in sooner.runs]) == ((), ["Front"])
 
 
 def test_the_others_run_in_the_soaks_of_what_is_under_way_and_after_it() -> None:
@@ -166,7 +190,8 @@ def test_the_others_run_in_the_soaks_of_what_is_under_way_and_after_it() -> None
     zones = tuple(replace(zone, by_hand=False) for zone in SLOPE.zones)
     site = replace(SLOPE, zones=zones, rules=replace(SLOPE.rules, assume_made_after_min=0.0))
     first = asked(EVENING, site=site, records=ALL_DRY)
-    second = asked(EVENING + timedelta(minutes=16), site=site, records=ALL_DRY, previous=first)
+    at_once = replace(site, rules=replace(site.rules, act_within_min=0.0))
+    second = asked(EVENING + timedelta(minutes=16), site=at_once, records=ALL_DRY, previous=first)
     going = [c for run in second.under_way for c in run.cycles]
     planned = [c for run in second.runs for c in run.cycles]
     assert [run.zone for run in second.under_way] == ["Slope"]
@@ -247,11 +272,61 @@ def test_the_morning_after_an_unrecorded_run_is_told_and_planned_while_hours_are
     assert advice.zones[0].verdict in ("run", "cannot")
 
 
-@pytest.mark.parametrize("recorded", [True, False], ids=["recorded", "not recorded"])
-def test_the_next_evening_asks_after_runs_that_are_not_recorded(recorded: bool) -> None:
+@pytest.mark.parametrize("known", [True, False], ids=["recorded", "not recorded"])
+def test_the_next_evening_asks_after_runs_that_are_not_recorded(known: bool) -> None:
     first = asked(EVENING)
-    records = replace(DRY, runs=(made_run(first),)) if recorded else DRY
-    advice = asked(EVENING + timedelta(days=1), records=records, previous=first)
-    told = {} if recorded else {ReasonKind.LAST_NIGHT_NOT_RECORDED: ("Front",)}
-    assert doubts(advice) == told
-    assert any("the night before is not recorded" in text for text in advice.unknowns) is not recorded
+    records = replace(DRY, runs=(made_run(first),)) if known else DRY
+    told = {} if known else {ReasonKind.LAST_NIGHT_NOT_RECORDED: ("Front",)}
+    advice = first
+    for hours in (13, 24, 25, 28):  # in the morning, in the evening, and again in that night
+        advice = asked(EVENING + timedelta(hours=hours), records=records, previous=advice)
+        assert doubts(advice) == told
+        words = any("the night before is not recorded" in text for text in advice.unknowns)
+        assert words is not known
+    after = asked(EVENING + timedelta(days=2), records=records, previous=advice)
+    assert ReasonKind.LAST_NIGHT_NOT_RECORDED not in doubts(after) or after.unrecorded[0].night != first.night
+
+
+def test_what_a_clock_made_counts_for_as_long_as_the_balance_looks_back() -> None:
+    """Evening after evening: once, without a record, and then as if it had been recorded."""
+    site = replace(SITE, rules=BY_CLOCK)
+    first = asked(EVENING, site=site)
+    made = first.runs[0]
+    advice = first
+    for days in range(1, 40):
+        advice = asked(EVENING + timedelta(days=days), site=site, records=DRY, previous=advice)
+        mine = [run for run in advice.taken_as_made if run.cycles[0].starts_at == made.cycles[0].starts_at]
+        assert len(mine) == (1 if days <= 31 else 0), days
+        records = replace(DRY, runs=tuple(recorded(run) for run in advice.taken_as_made))
+        same = asked(EVENING + timedelta(days=days), site=site, records=records)
+        assert [z.depletion_mm for z in advice.zones] == [z.depletion_mm for z in same.zones]
+        assert advice.unrecorded == ()
+    assert 10 < len(advice.taken_as_made) < 62
+
+
+@pytest.mark.parametrize("hours", [9.5, 9.8, 24.0])
+def test_the_night_over_a_run_that_a_clock_made_is_not_planned_again(hours: float) -> None:
+    site = replace(SITE, rules=BY_CLOCK)
+    first = asked(EVENING, site=site)
+    advice = first
+    for each in (3.0, 9.0, hours):
+        advice = asked(EVENING + timedelta(hours=each), site=site, previous=advice)
+    assert [run.zone for run in (*advice.under_way, *advice.taken_as_made)] == ["Front"]
+    assert (advice.unrecorded, advice.runs) == ((), ())
+    skipped = replace(DRY, runs=(made_run(first, 0.0),))
+    again = asked(EVENING + timedelta(hours=24), site=site, records=skipped, previous=advice)
+    assert (again.taken_as_made, [run.zone for run in again.runs]) == ((), ["Front"])
+
+
+def test_a_run_that_is_recorded_while_it_goes_on_is_not_asked_for_again() -> None:
+    """A hose that runs since 21:00: the rest of its water is on its way."""
+    products = {"Potash": Product("Potash", kind_table()["soil-liquid"])}
+    site = replace(SITE, products=products)
+    begun, ended = EVENING + timedelta(minutes=45), EVENING + timedelta(minutes=135)
+    laid = Application(
+        "Potash", ("Front",), EVENING - timedelta(hours=3), EVENING - timedelta(hours=2), "tank"
+    )
+    run = Run("Front", begun, ended, 90.0)
+    records = replace(DRY, applications=(replace(laid, id=1),), runs=(run,))
+    advice = asked(begun + timedelta(minutes=1), site=site, records=records)
+    assert "Front" not in {run.zone for run in advice.runs}
