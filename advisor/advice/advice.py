@@ -290,7 +290,7 @@ class Option(Frozen):
     under_mm: float | None = None
     """Run only if the gauge shows less, mm."""
     starts_at: Moment | None = None
-    """When a run would start: as planned, or its first chance."""
+    """When a run would start: as planned, or its first chance; none where it does not fit tonight."""
     words: str = ""
     """The same in words, where the ways are asked for (`rain`)."""
 

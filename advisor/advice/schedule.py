@@ -139,6 +139,8 @@ class PossibleChange(Frozen):
     """The run time a night that would have to be allowed, alone or together with the hours [min]."""
     flow_l_min: float | None = None
     """The flow that the supply would need [L/min]."""
+    zones: tuple[str, ...] = ()
+    """The zones whose flow is to be entered; none where the supply's is not known either."""
 
 
 class PlanNoteKind(StrEnum):

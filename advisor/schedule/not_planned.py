@@ -181,8 +181,12 @@ def _more_at_once(task: Task, before: Sequence[Placed], night: NightLimits) -> l
     """Flows that would have to be known, or that the supply would need, for zones to run at once."""
     mine = task.request.flow_l_min
     known = [f for run in before if (f := run.task.request.flow_l_min) is not None]
-    if night.carries is None or mine is None or len(known) < len(before):
+    if night.carries is None:
         return [_change(ChangeKind.ENTER_FLOWS)]
+    requests = (*(run.task.request for run in before), task.request)
+    unknown = tuple(dict.fromkeys(each.zone for each in requests if each.flow_l_min is None))
+    if unknown or mine is None:
+        return [PossibleChange(kind=ChangeKind.ENTER_FLOWS, zones=unknown)]
     if known and mine + min(known) > night.carries:
         return [PossibleChange(kind=ChangeKind.RAISE_SUPPLY, flow_l_min=mine + min(known))]
     return []

@@ -24,8 +24,9 @@ def option_words(say: Say, option: Option, zone: str, planned: PlannedRun | None
             f"run {zone} {length_words(planned)} for {say.depth(planned.effective_mm)} at "
             f"{say.clock(planned.cycles[0].starts_at)}, as planned tonight"
         )
-    first = "" if option.starts_at is None else f", {say.clock(option.starts_at)}"
-    return f"{run} at the first chance{first}"
+    if option.starts_at is None:
+        return f"{run}; it does not fit tonight"
+    return f"{run} at the first chance, {say.clock(option.starts_at)}"
 
 
 def nothing_asked() -> str:

@@ -129,6 +129,9 @@ def change_words(say: Say, change: PossibleChange) -> str:
     if change.kind == ChangeKind.RAISE_SUPPLY:
         flow = say.flow(change.flow_l_min or 0.0)
         return f"raise the supply's flow to {flow}, so that two zones run at once"
+    if change.kind == ChangeKind.ENTER_FLOWS and change.zones:
+        flows = verb(change.zones, "flow", "flows")
+        return f"enter the {flows} of {listed(change.zones)}, so that zones run at once where the supply carries them"
     return f"{also}{_CHANGES[change.kind]}"
 
 

@@ -91,7 +91,10 @@ def _brings_back(say: Say, r: Reason) -> str:
 
 
 def _too_little(say: Say, r: Reason) -> str:
-    return f"That is past it, but too little to be worth a run before {_by(say, r.until)}."
+    return (
+        f"What it would go short of by {_by(say, r.until)}, {_mm(say, r.depth_mm)}, is too little to be worth a "
+        "run."
+    )
 
 
 def _puts_back(say: Say, r: Reason) -> str:

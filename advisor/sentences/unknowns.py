@@ -52,9 +52,9 @@ def _advised_for(say: Say, r: Reason) -> str:
 
 def _nothing_recorded(_: Say, r: Reason) -> str:
     return (
-        f"{listed(r.zones)}: no run and no probe reading is recorded, so how dry the soil is can only be "
-        "guessed. It is taken as watered whenever it reached its allowance. Record the last runs "
-        "(`advisor record run`) or a probe reading (`advisor record probe`)."
+        f"{listed(r.zones)}: no run and no probe reading of the last {r.days:.0f} days is recorded, so how dry "
+        "the soil is can only be guessed. It is taken as watered whenever it reached its allowance. Record the "
+        "last runs (`advisor record run`) or a probe reading (`advisor record probe`)."
     )
 
 

@@ -160,6 +160,8 @@ def _options(lawn: LawnState, told: _Told, choice: Choice) -> tuple[Option, ...]
     other = made is not None and abs(made.effective_mm - choice.top_up_mm) > SAME_MM
     ways = choice.with_run(made.effective_mm).ways if made is not None and other else choice.ways
     run_at = choice.expected_loss.run_at if made is None else made.cycles[0].starts_at
+    if told.left is not None and choice.can_run_before(lawn.night.ends_at) and made is None:
+        run_at = None
     figures = lawn.root_zone.figures[told.one.zone_index]
     options = []
     for way in ways:

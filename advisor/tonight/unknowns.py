@@ -25,7 +25,8 @@ def _zones(root_zone: RootZone) -> Iterator[Reason]:
     zones = root_zone.site.zones
     named = tuple(zones[z].name for z in root_zone.unwatered)
     if named:
-        yield Reason(kind=ReasonKind.NOTHING_RECORDED, zones=named)
+        days = (root_zone.first - root_zone.begin) / 24.0
+        yield Reason(kind=ReasonKind.NOTHING_RECORDED, zones=named, days=days)
     both = list(zip(zones, root_zone.figures, strict=True))
     for zone, figures in both:
         if figures.rate_basis == RateBasis.GUESS:

@@ -207,11 +207,13 @@ def _left_alone(need: Requirement) -> list[Reason]:
 
 def _can_wait(need: Requirement) -> list[Reason]:
     """Where the grass stands that is not run for its own sake, and why that will do."""
+    short = Reason(kind=Kind.TOO_LITTLE_FOR_A_RUN, depth_mm=need.unmet_mm, until=need.next_at)
     if need.depletion_mm <= need.allowed_mm or need.next_at is None:
-        return _left_alone(need)
+        is_short = need.wanted_mm <= 0 and not need.left_to_rain and need.next_mm > need.allowed_mm
+        return [*_left_alone(need), *([short] if is_short and need.next_at is not None else [])]
     used = Reason(kind=Kind.USED, depth_mm=need.depletion_mm, of_mm=need.allowed_mm)
     if need.next_mm >= need.depletion_mm:
-        return [used, Reason(kind=Kind.TOO_LITTLE_FOR_A_RUN, until=need.next_at)]
+        return [used, short]
     back = Reason(
         kind=_brought_back_by(need), depth_mm=need.next_mm, until=need.next_at, chance=need.chance_past
     )

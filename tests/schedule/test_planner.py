@@ -425,6 +425,28 @@ def test_the_earlier_hour_that_is_advised_does_help() -> None:
     assert earlier.not_planned == ()
 
 
+@pytest.mark.parametrize(
+    ("supply", "flows", "told"),
+    [
+        pytest.param(None, (None, None), "enter the supply's flow and each zone's", id="nothing known"),
+        pytest.param(30.0, (10.0, None), "enter the flow of Second, so", id="its own not known"),
+        pytest.param(30.0, (None, None), "enter the flows of First and Second, so", id="neither known"),
+        pytest.param(30.0, (None, 10.0), "enter the flow of First, so", id="that of the other not known"),
+    ],
+)
+def test_only_the_flows_that_are_not_known_are_asked_for(
+    supply: float | None, flows: tuple[float | None, float | None], told: str
+) -> None:
+    requests = [
+        want(name, minutes, urgency=urgency, flow_l_min=flow)
+        for name, minutes, urgency, flow in zip(
+            ("First", "Second"), (300, 250), (9.0, 1.0), flows, strict=True
+        )
+    ]
+    left = plan_of(*requests, flow=supply).not_planned[0]
+    assert any(words.startswith(told) for words in left.could_change)
+
+
 # --- a part of a run ------------------------------------------------------------------------------
 
 

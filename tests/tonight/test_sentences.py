@@ -366,3 +366,20 @@ def test_every_kind_of_reason_has_its_sentence(kind: ReasonKind) -> None:
     assert words[:1] == words[:1].upper()
     assert words.strip() == words != ""
     assert "None" not in words
+
+
+def test_a_zone_that_will_pass_its_allowance_and_is_not_run_says_how_little_it_goes_short_of() -> None:
+    seen = 0
+    for used_mm in np.arange(4.0, 20.0, 0.5):
+        advice = given(used_mm=float(used_mm))
+        zone = advice.zones[0]
+        kinds = {reason.kind: reason for reason in zone.reasons}
+        alone = kinds.get(ReasonKind.LEFT_ALONE)
+        if zone.verdict == "not needed" and alone is not None and (alone.chance or 0.0) > 0.5:
+            seen += 1
+            short = kinds[ReasonKind.TOO_LITTLE_FOR_A_RUN]
+            assert 0.0 < (short.depth_mm or 0.0) < 5.0
+            assert "is too little to be worth a run." in zone.reason
+        else:
+            assert ReasonKind.TOO_LITTLE_FOR_A_RUN not in kinds or zone.verdict != "run"
+    assert seen >= 2
