@@ -55,6 +55,7 @@ class EntryNoteKind(StrEnum):
     STOCK_BELOW_ZERO = "stock below zero"
     EQUIPMENT = "equipment taken for granted"
     GOES_ON = "goes on"
+    EMPTIED = "emptied for a look"
 
 
 class EntryNote(Frozen):
@@ -70,6 +71,8 @@ class EntryNote(Frozen):
     """Of a time that the clock showed twice, the one that was not taken."""
     ends_at: datetime | None = None
     """Of a run that goes on, when it is over."""
+    emptied_at: datetime | None = None
+    """Of a gauge that was to be emptied for a look, when that was advised."""
 
 
 class LeftOutWhy(StrEnum):

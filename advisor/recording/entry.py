@@ -18,8 +18,10 @@ from advisor.advice import (
     Equipment,
     KeptRecord,
     LeftOut,
+    LookKind,
     Recorded,
     RecordKind,
+    open_advice,
 )
 from advisor.errors import InputError, RecordsError
 from advisor.lawn import (
@@ -51,6 +53,7 @@ from advisor.recording.said import (
 )
 from advisor.sentences import (
     came_twice_words,
+    emptied_words,
     equipment_words,
     goes_on_words,
     record_words,
@@ -61,6 +64,7 @@ from advisor.sentences import (
 if TYPE_CHECKING:
     from advisor.store import Store
 
+LATE_LOOK = timedelta(hours=2)  # so long after a look a reading is taken for it
 RUN_MINUTES = "more than 0 up to 1,440 minutes: 18, '18 min' or '1 h'"
 
 ENTRY_FIELDS = {"applications": "rate", "runs": "minutes", "gauge": "amount", "probes": "depletion"}
@@ -250,10 +254,11 @@ def keep(meant: Understood, site: Site, store: Store) -> Recorded:
     RecordsError where one of them is there already, InputError where one is far out of what the site allows.
     """
     earlier = store.records()
-    refuse_doubled(meant.records, earlier)
-    for record in meant.records:
+    records = tuple(_since_emptied(each, earlier, site, store) for each in meant.records)
+    refuse_doubled(records, earlier)
+    for record in records:
         refuse_beyond(record, earlier, site, field=ENTRY_FIELDS.get(kind_of(record), ""))
-    kept = store.add(meant.records)
+    kept = store.add(records)
     put_down = [each for each in kept if isinstance(each, Application)]
     goes_along = [each for each in kept if put_down and isinstance(each, StockChange)]
     return Recorded(
@@ -265,9 +270,18 @@ def keep(meant: Understood, site: Site, store: Store) -> Recorded:
                 EntryNote(kind=EntryNoteKind.SEED, text=f"TAKE CARE: {text}.")
                 for text in seed_warnings(put_down, earlier.applications, site)
             ),
-            *_below_zero(meant.records, earlier, site),
+            *_below_zero(records, earlier, site),
             *_taken_for_granted(meant.equipment),
             *_goes_on(meant.goes_on_until, site),
+            *(
+                EntryNote(
+                    kind=EntryNoteKind.EMPTIED,
+                    text=emptied_words(each.since, site.place.zone),
+                    emptied_at=each.since,
+                )
+                for each, said in zip(records, meant.records, strict=True)
+                if isinstance(each, GaugeReading) and each is not said and each.since is not None
+            ),
             *(
                 EntryNote(
                     kind=EntryNoteKind.CAME_TWICE,
@@ -281,6 +295,23 @@ def keep(meant: Understood, site: Site, store: Store) -> Recorded:
         ),
         left_out=meant.left_out,
     )
+
+
+def _since_emptied(record: Record, earlier: Records, site: Site, store: Store) -> Record:
+    """A reading that does not say since when, at a look for which the gauge was to be emptied, counts from then.
+
+    Not where the gauge was read in between: then it counts from that reading, as always.
+    """
+    if not isinstance(record, GaugeReading) or record.since is not None:
+        return record
+    kept = store.last_advice(site.place.name)
+    advice = None if kept is None else open_advice(kept.advice_json)
+    if advice is None or any(each.read_at > advice.now for each in earlier.gauge):
+        return record
+    looks = [look.at for look in advice.next_looks if look.kind is LookKind.GAUGE]
+    if not looks or not advice.now < record.read_at <= max(looks) + LATE_LOOK:
+        return record
+    return replace(record, since=advice.now)
 
 
 def as_kept(record: Record, site: Site) -> KeptRecord:

@@ -206,6 +206,14 @@ def goes_on_words(until: datetime, local: ZoneInfo) -> str:
     )
 
 
+def emptied_words(since: datetime, local: ZoneInfo) -> str:
+    """From when a reading counts that was taken at a look."""
+    return (
+        f"It counts from {since.astimezone(local):%H:%M} on, when the gauge was to be emptied; if it was emptied "
+        "at another time, say when (--since)."
+    )
+
+
 def waited_words(left: Iterable[LeftOut]) -> str:
     """Which zones were to wait, and for what."""
     by_rule: dict[str, list[str]] = {}

@@ -17,7 +17,7 @@ from advisor.faces.text.advice_text import advice_text
 from advisor.faces.text.rain_text import rain_text
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, Records, Run
-from advisor.lawn.site_values import Rules, Site
+from advisor.lawn.site_values import Rate, Rules, Site
 from advisor.lawn.tables import kind_table
 from advisor.sentences.runs import depth_words, length_words, run_words
 from advisor.sentences.tonight import told
@@ -383,3 +383,23 @@ def test_a_zone_that_will_pass_its_allowance_and_is_not_run_says_how_little_it_g
         else:
             assert ReasonKind.TOO_LITTLE_FOR_A_RUN not in kinds or zone.verdict != "run"
     assert seen >= 2
+
+
+def test_a_run_that_does_not_fit_tonight_is_given_no_start_in_the_answer_about_rain() -> None:
+    """Two zones with the same due, in hours that hold one of them."""
+    rules = Rules(hours=((time(3), time(3, 40)),), finish="window")
+    fast = Rate(36.0, "measured", 36.0, 36.0)
+    zones = tuple(
+        made_zone(name, uniformity=1.0, rate=fast, first_puddle_min=60.0) for name in ("Front", "Back")
+    )
+    site = made_site(*zones, products=PRODUCTS, rules=rules)
+    laid = Application("Grubs", ("Front", "Back"), clock(17), clock(17, 10), "spreader", id=1)
+    records = Records(applications=(laid,), probes=tuple(ProbeReading(z.name, clock(19), 0.0) for z in zones))
+    weather = made_weather(DRY, now=EVENING)
+    advice = advise(site=site, records=records, weather=weather, now=EVENING)
+    (run,), (left,) = advice.runs, advice.not_planned
+    starts = {o.zone: [way.starts_at for way in o.options if way.action == "run"] for o in advice.obligations}
+    assert starts == {run.zone: [run.cycles[0].starts_at], left.zone: [None]}
+    answer = rain_answer(advice)
+    words = {o.zone: [way.words for way in o.options if way.action == "run"] for o in answer.verdicts}
+    assert [text.endswith("; it does not fit tonight") for text in words[left.zone]] == [True]
