@@ -48,6 +48,7 @@ def test_each_recipe_has_its_test() -> None:
     assert list(RECIPES) == [
         "the minutes that are firm tonight",
         "what a run waits for",
+        "what draws water in the night",
         "what must stay dry, and until when",
         "what is recorded",
         "what an entry came to, and what it took from the stock",
@@ -81,6 +82,14 @@ def test_the_condition_is_of_the_published_form() -> None:
     from advisor.advice.advice import GaugeCondition
 
     assert set(GaugeCondition.model_fields) == {"look_at", "under_mm"}
+
+
+def test_what_draws_water() -> None:
+    advice, lines = answer("what draws water in the night")
+    assert advice["under_way"]
+    assert advice["runs"]
+    runs = [*advice["under_way"], *advice["runs"]]
+    assert [json.loads(line) for line in lines] == [{k: run[k] for k in ("zone", "cycles")} for run in runs]
 
 
 def test_what_stays_dry() -> None:
