@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from advisor.advice import LeftOut, LeftOutWhy, PlannedRun, advised_before, open_advice, record_of
+from advisor.advice import Advice, LeftOut, LeftOutWhy, PlannedRun, advised_before, open_advice, record_of
 from advisor.errors import InputError, RecordsError
 from advisor.lawn import Records, Run, Site
 from advisor.recording.entry import Understood
@@ -82,9 +82,27 @@ def advised_runs(entry: AsAdvisedEntry, site: Site, store: Store, now: datetime)
 
 
 def _sorted(entry: AsAdvisedEntry, site: Site, store: Store, records: Records, now: datetime) -> _Sorted:
-    """The runs of the advice that is meant. RecordsError where it has none."""
+    """The runs that are meant. RecordsError where there are none."""
     zone = None if entry.zone is None else zone_of(entry.zone, site)
     night = None if entry.night is None else night_of(entry.night)
+    advice = _advice_of(night, site, store)
+    runs = _of_one_night(advice, night, zone, records, now)
+    if not runs:
+        which = f" on {zone}" if zone else ""
+        raise RecordsError(
+            f"the advice for the night of {advice.night} planned no run{which}; nothing was written"
+        )
+    waited = tuple(run for run in runs if run.condition is not None and not entry.conditional)
+    sure = [run for run in runs if run not in waited]
+    return _Sorted(
+        over=tuple(run for run in sure if _over_at(run) <= now),
+        later=tuple(run for run in sure if _over_at(run) > now),
+        waited=waited,
+    )
+
+
+def _advice_of(night: date | None, site: Site, store: Store) -> Advice:
+    """The newest advice, of this night where one is named. RecordsError where there is none to be read."""
     kept = store.last_advice(site.place.name, night=night)
     if kept is None:
         of = f" for the night of {night}" if night else ""
@@ -94,25 +112,22 @@ def _sorted(entry: AsAdvisedEntry, site: Site, store: Store, records: Records, n
         raise RecordsError(
             "the advice kept last is of a form that is not understood; record the runs by hand"
         )
-    waiting = [run.model_copy(update={"night": advice.night}) for run in advice.runs if run.condition]
+    return advice
+
+
+def _of_one_night(
+    advice: Advice, night: date | None, zone: str | None, records: Records, now: datetime
+) -> list[PlannedRun]:
+    """The advised runs of one night in order: of the one named, else of the newest that has any over."""
+    waiting = (
+        run.model_copy(update={"night": advice.night}) for run in advice.runs if run.condition is not None
+    )
     runs = [
         run for run in (*advised_before(advice, records), *waiting) if run.cycles and zone in (None, run.zone)
     ]
-    meant = night or max(
-        (run.night for run in runs if run.night and _over_at(run) <= now), default=advice.night
-    )
-    runs = [run for run in runs if run.night == meant]
-    if not runs:
-        which = f" on {zone}" if zone else ""
-        raise RecordsError(
-            f"the advice for the night of {kept.night} planned no run{which}; nothing was written"
-        )
-    sure = [run for run in runs if run.condition is None or entry.conditional]
-    return _Sorted(
-        over=tuple(run for run in sure if _over_at(run) <= now),
-        later=tuple(run for run in sure if _over_at(run) > now),
-        waited=tuple(run for run in runs if run not in sure),
-    )
+    over = (run.night for run in runs if run.night is not None and _over_at(run) <= now)
+    meant = night or max(over, default=advice.night)
+    return sorted((run for run in runs if run.night == meant), key=lambda run: run.cycles[0].starts_at)
 
 
 def _nothing_over(found: _Sorted, site: Site) -> str:
