@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from typing import NamedTuple
 
 from advisor.advice import Action, PlanNote, PlanNoteKind, RunPurpose
 from advisor.hours import Window
@@ -52,8 +53,7 @@ def zone_request(lawn: LawnState, need: Requirement, decided: Sequence[Decided])
     A refill of the turf may be cut where the night has no room for all of it, but never below what is
     due on the zone, nor to less than is worth a run.
     """
-    zone, figures, now = lawn.site.zones[need.zone], lawn.root_zone.figures[need.zone], lawn.now
-    flow = lawn.flow_l_min(need.zone)
+    zone, now = lawn.site.zones[need.zone], lawn.now
     dry = tuple(
         Window(max(now, o.application.started_at), o.dry_until)
         for o, _ in decided
@@ -61,6 +61,7 @@ def zone_request(lawn: LawnState, need: Requirement, decided: Sequence[Decided])
     )
     run_mm, runs = _seed_runs(zone, decided, lawn.night.night, now)
     if runs > 0:
+        figures, flow = lawn.root_zone.figures[need.zone], lawn.flow_l_min(need.zone)
         seed, dries = seed_request(
             zone, figures, lawn.night.windows, dry, flow, lawn.night.midday, run_mm, runs
         )
@@ -69,46 +70,76 @@ def zone_request(lawn: LawnState, need: Requirement, decided: Sequence[Decided])
     due, later_at = _due_tonight(decided, lawn.night.ends_at)
     due_mm = agreed_depth(max((c.top_up_mm for c in due), default=0.0), decided)
     turf_mm, capped_by = _turf_mm(need.wanted_mm, decided)
-    effective, by = max(due_mm, turf_mm), min((c.by for c in due), default=None)
-    look_at = under_mm = None
-    if effective <= 0:
+    asked = _Asked(due_mm, max(due_mm, turf_mm), min((c.by for c in due), default=None))
+    if asked.effective_mm <= 0:
         waits = [c for _, c in decided if c is not None and c.action == Action.WAIT and c.look_top_up_mm > 0]
         if not waits:
             return ZoneRequest(need.zone, 0.0, (), turf_mm, capped_by, (), later_at=later_at)
-        look_at = min(c.look_at for c in waits if c.look_at is not None)
-        under_mm = max(c.under_mm for c in waits if c.under_mm is not None)
-        effective = due_mm = max(c.look_top_up_mm for c in waits)
-        by = min(c.by for c in waits)
-    request = Request(
-        zone=zone.name,
-        depth_mm=effective * figures.multiplier,
-        effective_mm=effective,
-        minutes=minutes_for(effective, figures),
-        cycle_min=figures.cycle_min,
-        soak_min=figures.soak_min,
-        priority=DUE if due_mm > 0 else TURF,
-        urgency=(
-            1.0 / (1.0 + (by - now).total_seconds() / 3600.0)
-            if by
-            else need.at_run_mm / max(need.allowed_mm, 1e-9)
-        ),
-        area_m2=zone.area_m2,
-        flow_l_min=flow,
-        earliest=look_at,
-        latest=by if by and by > now else None,
-        dry=dry,
-        by_hand=zone.by_hand,
-        why=RunPurpose.WATER_IN if due_mm > 0 else RunPurpose.TURF,
-        least_minutes=_least_minutes(due_mm, effective, figures),
-    )
+        asked = _asked_at_a_look(waits)
+    request = _request(lawn, need, asked, dry)
     serves = tuple(
         dict.fromkeys(
             o.product.name
             for o, c in decided
-            if c is not None and o.most_mm > 0 and effective >= o.missing_mm - 1e-6
+            if c is not None and o.most_mm > 0 and asked.effective_mm >= o.missing_mm - 1e-6
         )
     )
-    return ZoneRequest(need.zone, effective, serves, turf_mm, capped_by, (request,), look_at, under_mm)
+    return ZoneRequest(
+        need.zone,
+        asked.effective_mm,
+        serves,
+        turf_mm,
+        capped_by,
+        (request,),
+        asked.look_at,
+        asked.under_mm,
+    )
+
+
+class _Asked(NamedTuple):
+    """The depth that is due on a zone, that of its run, by when, and the look that it waits for."""
+
+    due_mm: float
+    effective_mm: float
+    by: datetime | None
+    look_at: datetime | None = None
+    under_mm: float | None = None
+
+
+def _asked_at_a_look(waits: Sequence[Choice]) -> _Asked:
+    """What may be asked after the first look of those that wait, under the weakest of their rules."""
+    depth_mm = max(c.look_top_up_mm for c in waits)
+    return _Asked(
+        due_mm=depth_mm,
+        effective_mm=depth_mm,
+        by=min(c.by for c in waits),
+        look_at=min(c.look_at for c in waits if c.look_at is not None),
+        under_mm=max(c.under_mm for c in waits if c.under_mm is not None),
+    )
+
+
+def _request(lawn: LawnState, need: Requirement, asked: _Asked, dry: tuple[Window, ...]) -> Request:
+    """The run that brings it, as the planner takes it."""
+    zone, figures, by = lawn.site.zones[need.zone], lawn.root_zone.figures[need.zone], asked.by
+    hours = None if by is None else (by - lawn.now).total_seconds() / 3600.0
+    return Request(
+        zone=zone.name,
+        depth_mm=asked.effective_mm * figures.multiplier,
+        effective_mm=asked.effective_mm,
+        minutes=minutes_for(asked.effective_mm, figures),
+        cycle_min=figures.cycle_min,
+        soak_min=figures.soak_min,
+        priority=DUE if asked.due_mm > 0 else TURF,
+        urgency=need.at_run_mm / max(need.allowed_mm, 1e-9) if hours is None else 1.0 / (1.0 + hours),
+        area_m2=zone.area_m2,
+        flow_l_min=lawn.flow_l_min(need.zone),
+        earliest=asked.look_at,
+        latest=by if by is not None and by > lawn.now else None,
+        dry=dry,
+        by_hand=zone.by_hand,
+        why=RunPurpose.WATER_IN if asked.due_mm > 0 else RunPurpose.TURF,
+        least_minutes=_least_minutes(asked.due_mm, asked.effective_mm, figures),
+    )
 
 
 def _due_tonight(
