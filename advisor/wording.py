@@ -54,7 +54,7 @@ class Say:
     def clock(self, when: datetime) -> str:
         """Local time; with the weekday when it is neither today nor in the coming night, and with the date
         where the weekday alone could mean two days."""
-        return f"{self._day_before_clock(when)}{when.astimezone(self.zone):%H:%M}"
+        return f"{self._day_before_clock(when)}{clock_of(when.astimezone(self.zone))}"
 
     def _day_before_clock(self, when: datetime) -> str:
         local, today = when.astimezone(self.zone), self.now.astimezone(self.zone).date()
@@ -68,7 +68,7 @@ class Say:
         first, last = begin.astimezone(self.zone), end.astimezone(self.zone)
         day = self._day_before_clock(end)
         if first.date() == last.date() and day:
-            return f"{day}{first:%H:%M}–{last:%H:%M}"
+            return f"{day}{clock_of(first)}–{clock_of(last)}"
         return f"{self.clock(begin)}–{self.clock(end)}"
 
     def part_of_day(self, when: datetime) -> str:
@@ -86,6 +86,17 @@ class Say:
         if 0.99 < share < 1:
             return "over 99 %"
         return f"{share:.0%}".replace("%", " %")
+
+
+def clock_of(local: datetime) -> str:
+    """The time on the clock; one that comes twice, as the clock is set back, with the name of its time.
+
+    >>> night = datetime(2026, 11, 1, 1, 30, tzinfo=ZoneInfo("America/Chicago"))
+    >>> clock_of(night), clock_of(night.replace(fold=1)), clock_of(night.replace(hour=2))
+    ('01:30 CDT', '01:30 CST', '02:30')
+    """
+    comes_twice = local.replace(fold=1 - local.fold).utcoffset() != local.utcoffset()
+    return f"{local:%H:%M %Z}" if comes_twice else f"{local:%H:%M}"
 
 
 def long_day(day: date, *, year: bool = False) -> str:

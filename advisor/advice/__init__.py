@@ -31,7 +31,7 @@ if TYPE_CHECKING:
         ZoneAdvice,
         ZoneVerdict,
     )
-    from advisor.advice.advised import advised_before, record_of
+    from advisor.advice.advised import Advised, advised_before
     from advisor.advice.alike import alike
     from advisor.advice.audit import (
         AuditResult,
@@ -178,7 +178,7 @@ else:
                 "ZoneAdvice",
                 "ZoneVerdict",
             ],
-            "advised": ["advised_before", "record_of"],
+            "advised": ["Advised", "advised_before"],
             "alike": ["alike"],
             "audit": [
                 "AuditResult",
@@ -308,6 +308,7 @@ __all__ = [
     "Act",
     "Action",
     "Advice",
+    "Advised",
     "Alarm",
     "AlongWith",
     "ApplicationAdvice",
@@ -458,6 +459,5 @@ __all__ = [
     "hand_moves",
     "look_outcome",
     "open_advice",
-    "record_of",
     "site_check",
 ]

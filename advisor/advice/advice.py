@@ -460,7 +460,10 @@ class Advice(Frozen):
     because the site file says that runs are made without the owner."""
     unrecorded: tuple[PlannedRun, ...] = ()
     """Runs advised earlier for this night or the one before that should have begun by now, are not recorded
-    and count as not made."""
+    and count as not made; those with a condition only if it held."""
+    recorded: tuple[PlannedRun, ...] = ()
+    """Runs advised earlier of which a record is kept, whole, shortened or skipped: as they were advised. They
+    are remembered for the case that the record is taken back."""
     not_planned: tuple[NotPlanned, ...]
     """Water that was wanted and does not fit."""
     next_looks: tuple[NextLook, ...]

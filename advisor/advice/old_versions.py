@@ -11,6 +11,8 @@ from advisor.advice.reasons import ReasonKind
 
 VERSION_1 = "advisor.advice/1"
 MIDDAY = "midday: "
+KINDS = {kind.value for kind in ReasonKind}
+REASON = {"kind", "text", "now_word", "before_word"}  # by these keys a reason is told from other things
 
 
 def open_advice(advice_json: str) -> Advice | None:
@@ -19,9 +21,20 @@ def open_advice(advice_json: str) -> Advice | None:
         data = json.loads(advice_json)
         if isinstance(data, dict) and data.get("schema_version") == VERSION_1:
             data = _from_version_1(data)
-        return Advice.model_validate(data)
+        return Advice.model_validate(_of_known_kinds(data))
     except (ValueError, KeyError, TypeError, AttributeError):
         return None
+
+
+def _of_known_kinds(data: Any) -> Any:
+    """The same, where a reason of a kind that is not told any more keeps its sentence alone."""
+    if isinstance(data, list):
+        return [_of_known_kinds(each) for each in data]
+    if not isinstance(data, dict):
+        return data
+    if data.keys() >= REASON and data["kind"] not in KINDS:
+        return {"kind": ReasonKind.KEPT_BEFORE.value, "text": data["text"]}
+    return {key: _of_known_kinds(each) for key, each in data.items()}
 
 
 def _from_version_1(old: dict[str, Any]) -> dict[str, Any]:

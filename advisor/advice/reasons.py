@@ -16,8 +16,6 @@ class ReasonKind(StrEnum):
     USED = "used of the allowance"
     LEFT_ALONE = "where it stands if left alone"
     RAIN_BRINGS_BACK = "rain brings it back"
-    RUN_BRINGS_BACK = "a run brings it back"
-    RUN_AND_RAIN_BRING_BACK = "a run and rain bring it back"
     TOO_LITTLE_FOR_A_RUN = "too little for a run"
     PUTS_BACK = "the run puts back"
     PUTS_BACK_A_PART = "the run puts back a part"
@@ -103,6 +101,7 @@ class ReasonKind(StrEnum):
     RUN_NOT_RECORDED = "the run advised before is not recorded"
     RUN_COUNTS_AS_NOT_MADE = "the run advised before counts as not made"
     LAST_NIGHT_NOT_RECORDED = "the run of the night before is not recorded"
+    WAITED_NOT_RECORDED = "the run that waited for the gauge is not recorded"
     NOTHING_RECORDED = "no run and no probe reading is recorded"
     RATE_GUESSED = "the precipitation rate is a guess"
     DRAWS_MORE_THAN_SUPPLY = "draws more than the supply carries"
@@ -165,7 +164,7 @@ class Reason(Frozen):
     until: datetime | None = None
     """Until when."""
     day: date | None = None
-    """The local date it waits for."""
+    """The local date it waits for, or that of the night it is about."""
     now_word: str = ""
     """The verdict or action now."""
     before_word: str = ""

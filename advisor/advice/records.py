@@ -81,6 +81,7 @@ class LeftOutWhy(StrEnum):
     RECORDED_ALREADY = "recorded already"
     WAITED = "waited for a look"
     NOT_OVER = "not over yet"
+    NOT_MADE = "counts as not made"
 
 
 class LeftOut(Frozen):
@@ -92,6 +93,8 @@ class LeftOut(Frozen):
     """Why it was left out."""
     run_id: int | None = None
     """The run that it is recorded as already."""
+    starts_at: datetime | None = None
+    """When it was to begin."""
     ends_at: datetime | None = None
     """When it will be over."""
     condition: GaugeCondition | None = None

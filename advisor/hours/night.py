@@ -49,13 +49,13 @@ class Night:
         return (*self.windows, *(w for _, ws in self.later for w in ws))
 
 
-def look_at_night(site: Site, now: datetime) -> Night:
+def look_at_night(site: Site, now: datetime, soonest: datetime | None = None) -> Night:
     """The night that can still be acted on, when water may run in it, and the nights after it.
 
-    Nothing is planned before the owner can act (`Rules.act_within`): the windows begin then, and a night of
-    which less than that is left is over.
+    Nothing is planned before the owner can act, by `Rules.act_within` or by `soonest` where that was told
+    before: the windows begin then, and a night of which less than that is left is over.
     """
-    place, rules, soonest = site.place, site.rules, now + site.rules.act_within
+    place, rules, soonest = site.place, site.rules, soonest or now + site.rules.act_within
     sun_on = partial(
         sunrise, latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg, zone=place.zone
     )

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from advisor.advice import Advice, LeftOut, LeftOutWhy, PlannedRun, advised_before, open_advice, record_of
+from advisor.advice import Advice, Advised, LeftOut, LeftOutWhy, PlannedRun, advised_before, open_advice
 from advisor.errors import InputError, RecordsError
-from advisor.lawn import Records, Run, Site
+from advisor.lawn import Run, Site
 from advisor.recording.entry import Understood
 from advisor.recording.said import night_of, quantity, zone_of
 from advisor.sentences import known_words, span_words, waited_words
@@ -36,19 +37,34 @@ class AsAdvisedEntry:
 
 @dataclass(frozen=True, slots=True)
 class _Sorted:
-    """The advised runs by what can be said of them: over by now, not yet, and waiting for a look."""
+    """The advised runs of a night by what can be said of them.
 
+    `known` are recorded already, `over` can be recorded now, `later` are not over yet, `waited` were to be
+    made only if the gauge showed little, and `not_made` were told to count as not made.
+    """
+
+    known: tuple[Advised, ...]
     over: tuple[PlannedRun, ...]
     later: tuple[PlannedRun, ...]
     waited: tuple[PlannedRun, ...]
+    not_made: tuple[PlannedRun, ...]
 
     @property
     def left_out(self) -> tuple[LeftOut, ...]:
         """Those that are not recorded now."""
         return (
             *(
+                LeftOut(zone=each.run.zone, why=LeftOutWhy.RECORDED_ALREADY, run_id=each.record.id)
+                for each in self.known
+                if each.record is not None
+            ),
+            *(
                 LeftOut(zone=run.zone, why=LeftOutWhy.WAITED, condition=run.condition, only_if=run.only_if)
                 for run in self.waited
+            ),
+            *(
+                LeftOut(zone=run.zone, why=LeftOutWhy.NOT_MADE, starts_at=run.cycles[0].starts_at)
+                for run in self.not_made
             ),
             *(LeftOut(zone=run.zone, why=LeftOutWhy.NOT_OVER, ends_at=_over_at(run)) for run in self.later),
         )
@@ -57,47 +73,43 @@ class _Sorted:
 def advised_runs(entry: AsAdvisedEntry, site: Site, store: Store, now: datetime) -> Understood:
     """The advised runs that are over and not recorded yet, and those that are left out.
 
-    They are those of the newest night that has any that are over, where no night is named: also runs that
-    the newest advice no longer plans, because their start had passed when it was given. RecordsError where
-    no advice was kept, or where no run is left to record.
+    They are those of the newest night that has any, where no night is named, as the newest advice of that
+    night has them: those it planned and those that count as made; runs that it told to count as not made
+    only where there is nothing else. What was skipped need not be over. RecordsError where no advice was
+    kept, or where no run is left to record.
     """
-    share, records = _share(entry), store.records()
-    found = _sorted(entry, site, store, records, now)
+    share = _share(entry)
+    found = _sorted(entry, site, store, now)
     if not found.over:
         raise RecordsError(_nothing_over(found, site))
-    known = [
-        LeftOut(zone=run.zone, why=LeftOutWhy.RECORDED_ALREADY, run_id=same.id)
-        for run in found.over
-        if (same := record_of(run, records)) is not None
-    ]
-    if len(known) == len(found.over):
-        raise RecordsError(
-            f"recorded already: {known_words(known)}; nothing was written; take it back with "
-            "`advisor records undo` or `advisor records remove`"
-        )
-    return Understood(
-        tuple(_run(run, share) for run in found.over if record_of(run, records) is None),
-        left_out=(*known, *found.left_out),
-    )
+    return Understood(tuple(_run(run, share, now) for run in found.over), left_out=found.left_out)
 
 
-def _sorted(entry: AsAdvisedEntry, site: Site, store: Store, records: Records, now: datetime) -> _Sorted:
+def _sorted(entry: AsAdvisedEntry, site: Site, store: Store, now: datetime) -> _Sorted:
     """The runs that are meant. RecordsError where there are none."""
     zone = None if entry.zone is None else zone_of(entry.zone, site)
     night = None if entry.night is None else night_of(entry.night)
     advice = _advice_of(night, site, store)
-    runs = _of_one_night(advice, night, zone, records, now)
+    till = _starts_at if entry.skipped else _over_at
+    every = [each for each in advised_before(advice, store.records(), now) if zone in (None, each.run.zone)]
+    runs = _of_one_night(every, night or _newest(every, advice, till, now))
     if not runs:
         which = f" on {zone}" if zone else ""
         raise RecordsError(
             f"the advice for the night of {advice.night} planned no run{which}; nothing was written"
         )
-    waited = tuple(run for run in runs if run.condition is not None and not entry.conditional)
-    sure = [run for run in runs if run not in waited]
+    known = tuple(each for each in runs if each.record is not None)
+    open_ = [each for each in runs if each.record is None]
+    waited = [each for each in open_ if each.run.condition is not None and not entry.conditional]
+    sure = [each for each in open_ if each not in waited]
+    over = [each for each in sure if till(each.run) <= now]
+    made = [each for each in over if not each.not_made or each.run.condition is not None]
     return _Sorted(
-        over=tuple(run for run in sure if _over_at(run) <= now),
-        later=tuple(run for run in sure if _over_at(run) > now),
-        waited=waited,
+        known=known,
+        over=tuple(each.run for each in made or over),
+        later=tuple(each.run for each in sure if each not in over),
+        waited=tuple(each.run for each in waited),
+        not_made=tuple(each.run for each in over if made and each not in made),
     )
 
 
@@ -115,27 +127,48 @@ def _advice_of(night: date | None, site: Site, store: Store) -> Advice:
     return advice
 
 
-def _of_one_night(
-    advice: Advice, night: date | None, zone: str | None, records: Records, now: datetime
-) -> list[PlannedRun]:
-    """The advised runs of one night in order: of the one named, else of the newest that has any over."""
-    waiting = (
-        run.model_copy(update={"night": advice.night}) for run in advice.runs if run.condition is not None
-    )
-    runs = [
-        run for run in (*advised_before(advice, records), *waiting) if run.cycles and zone in (None, run.zone)
-    ]
-    over = (run.night for run in runs if run.night is not None and _over_at(run) <= now)
-    meant = night or max(over, default=advice.night)
-    return sorted((run for run in runs if run.night == meant), key=lambda run: run.cycles[0].starts_at)
+def _newest(
+    every: Sequence[Advised], advice: Advice, till: Callable[[PlannedRun], datetime], now: datetime
+) -> date:
+    """The newest night with a run that can be recorded, else with one that is recorded, else the advice's."""
+    for known in (False, True):
+        nights = [
+            each.run.night
+            for each in every
+            if each.run.night is not None and till(each.run) <= now and (each.record is not None) == known
+        ]
+        if nights:
+            return max(nights)
+    return advice.night
+
+
+def _of_one_night(every: Sequence[Advised], night: date) -> list[Advised]:
+    """The advised runs of one night, in the order of their starts."""
+    return sorted((each for each in every if each.run.night == night), key=lambda each: _starts_at(each.run))
 
 
 def _nothing_over(found: _Sorted, site: Site) -> str:
-    if not found.later:
-        waited = waited_words(found.left_out)
-        return f"{waited}; nothing was written; add --conditional if that was done"
-    last = max(_over_at(run) for run in found.later)
-    return f"the advised runs are not over before {span_words(last, None, site.place.zone)}; record them then"
+    if found.later:
+        first = span_words(min(_over_at(run) for run in found.later), None, site.place.zone)
+        return f"no advised run is over before {first}; record it then"
+    left = found.left_out
+    told = []
+    if found.known:
+        told.append(
+            f"recorded already: {known_words(e for e in left if e.why is LeftOutWhy.RECORDED_ALREADY)}"
+        )
+    if found.waited:
+        told.append(waited_words(each for each in left if each.why is LeftOutWhy.WAITED))
+    way_out = (
+        "add --conditional if that was done"
+        if found.waited
+        else "take it back with `advisor records undo` or `advisor records remove`"
+    )
+    return f"{'; '.join(told)}; nothing was written; {way_out}"
+
+
+def _starts_at(run: PlannedRun) -> datetime:
+    return run.cycles[0].starts_at
 
 
 def _over_at(run: PlannedRun) -> datetime:
@@ -159,8 +192,8 @@ def _share(entry: AsAdvisedEntry) -> float:
     return share
 
 
-def _run(plan: PlannedRun, share: float) -> Run:
-    begun, ended = plan.cycles[-1].starts_at, plan.cycles[-1].ends_at
+def _run(plan: PlannedRun, share: float, now: datetime) -> Run:
+    begun, ended = min(plan.cycles[-1].starts_at, now), plan.cycles[-1].ends_at
     word = "skipped" if share == 0 else f"shortened to {share:.0%}".replace("%", " %") if share < 1 else ""
     return Run(
         zone=plan.zone,

@@ -228,7 +228,10 @@ def minutes_of(text: str, *, field: str = "minutes") -> float:
             allowed=RUN_MINUTES,
         ) from None
     if not 0 < ran <= MOST_RUN_MIN:
-        what = "a run that did not take place is not recorded" if ran == 0 else "no zone runs for so long"
+        skipped = (
+            "a run that did not take place is not recorded; one that was advised: --as-advised --skipped"
+        )
+        what = skipped if ran == 0 else "no zone runs for so long"
         raise InputError(what, field=field, found=repr(text), allowed=RUN_MINUTES)
     return ran
 

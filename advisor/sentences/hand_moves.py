@@ -7,6 +7,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from advisor.advice import HandAct, HandMove
+from advisor.wording import clock_of
 
 
 def hand_move_words(moves: Sequence[HandMove], local: ZoneInfo) -> tuple[str, ...]:
@@ -31,4 +32,4 @@ def _words(move: HandMove, first: datetime, local: ZoneInfo) -> str:
 def _clock(when: datetime, local: ZoneInfo, first: datetime) -> str:
     """Local time, with the weekday when the date is not that of the first move."""
     at = when.astimezone(local)
-    return f"{at:%H:%M}" if at.date() == first.astimezone(local).date() else f"{at:%a %H:%M}"
+    return clock_of(at) if at.date() == first.astimezone(local).date() else f"{at:%a} {clock_of(at)}"

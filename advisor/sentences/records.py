@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
+from shlex import quote
 from zoneinfo import ZoneInfo
 
 from advisor.advice import (
@@ -39,7 +40,7 @@ from advisor.lawn import (
     StockChange,
 )
 from advisor.units import show, show_amount
-from advisor.wording import listed, short_day, verb
+from advisor.wording import clock_of, listed, short_day, verb
 
 WHY_FOLLOWED: Mapping[FollowedWhy, str] = {
     FollowedWhy.KEEPS_LENGTH: "{} moved with it, so that it stays as long as it was",
@@ -75,11 +76,11 @@ def day_words(when: datetime, local: ZoneInfo) -> str:
 
 def span_words(start: datetime, end: datetime | None, local: ZoneInfo) -> str:
     """A local time or span: Wed 17 Jun 2026 16:30–17:10."""
-    text = f"{day_words(start, local)} {start.astimezone(local):%H:%M}"
+    text = f"{day_words(start, local)} {clock_of(start.astimezone(local))}"
     if end is None or end == start:
         return text
     later = "" if day_words(end, local) == day_words(start, local) else f"{day_words(end, local)} "
-    return f"{text}–{later}{end.astimezone(local):%H:%M}"
+    return f"{text}–{later}{clock_of(end.astimezone(local))}"
 
 
 def is_liquid(product: str, site: Site) -> bool:
@@ -201,7 +202,7 @@ def came_twice_words(taken: datetime, other: datetime, local: ZoneInfo) -> str:
 def goes_on_words(until: datetime, local: ZoneInfo) -> str:
     """That a run which was recorded is not over yet."""
     return (
-        f"It goes on until {until.astimezone(local):%H:%M}; all of its water counts already. If it stops "
+        f"It goes on until {clock_of(until.astimezone(local))}; all of its water counts already. If it stops "
         "sooner, edit it (`advisor records edit`)."
     )
 
@@ -209,7 +210,7 @@ def goes_on_words(until: datetime, local: ZoneInfo) -> str:
 def emptied_words(since: datetime, local: ZoneInfo) -> str:
     """From when a reading counts that was taken at a look."""
     return (
-        f"It counts from {since.astimezone(local):%H:%M} on, when the gauge was to be emptied; if it was emptied "
+        f"It counts from {clock_of(since.astimezone(local))} on, when the gauge was to be emptied; if it was emptied "
         "at another time, say when (--since)."
     )
 
@@ -237,6 +238,12 @@ def left_out_words(left: Sequence[LeftOut], site: Site) -> tuple[str, ...]:
     told = [f"Recorded already: {known_words(known)}."] if known else []
     if waited:
         told.append(f"Not recorded: {waited_words(waited)}. Add --conditional if that was done.")
+    told += [
+        f"Not recorded: {each.zone}, advised for {_when(each.starts_at, site)}, counts as not made. If it ran: "
+        f"`advisor record run {quote(each.zone)} --as-advised`."
+        for each in left
+        if each.why is LeftOutWhy.NOT_MADE and each.starts_at is not None
+    ]
     told += [
         f"Not over yet: {each.zone}, {_when(each.ends_at, site)}; record it then in the same way."
         for each in left

@@ -76,16 +76,9 @@ def _left_alone(say: Say, r: Reason) -> str:
     return f"Left alone it would be at {_mm(say, r.depth_mm)} by {_by(say, r.until)}, {past}."
 
 
-BRINGS_BACK = {
-    Kind.RAIN_BRINGS_BACK: "rain is expected to bring it back",
-    Kind.RUN_BRINGS_BACK: "the water already given brings it back",
-    Kind.RUN_AND_RAIN_BRING_BACK: "the water already given and the rain expected bring it back",
-}
-
-
 def _brings_back(say: Say, r: Reason) -> str:
     return (
-        f"That is past it, but {BRINGS_BACK[r.kind]} to {_mm(say, r.depth_mm)} by {_by(say, r.until)} "
+        f"That is past it, but rain is expected to bring it back to {_mm(say, r.depth_mm)} by {_by(say, r.until)} "
         f"(chance of staying past it {_share(say, r.chance)})."
     )
 
@@ -426,8 +419,6 @@ SENTENCES: Mapping[ReasonKind, Callable[[Say, Reason], str]] = {
     Kind.USED: _used,
     Kind.LEFT_ALONE: _left_alone,
     Kind.RAIN_BRINGS_BACK: _brings_back,
-    Kind.RUN_BRINGS_BACK: _brings_back,
-    Kind.RUN_AND_RAIN_BRING_BACK: _brings_back,
     Kind.TOO_LITTLE_FOR_A_RUN: _too_little,
     Kind.PUTS_BACK: _puts_back,
     Kind.PUTS_BACK_A_PART: _puts_back_a_part,

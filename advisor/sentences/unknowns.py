@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from shlex import quote
 
 from advisor.advice import Reason, ReasonKind
 from advisor.wording import Say, listed, verb
@@ -24,7 +25,8 @@ def _zone_unknown(_: Say, r: Reason) -> str:
 def _run_not_recorded(say: Say, r: Reason) -> str:
     return (
         f"{listed(r.zones)}: {_advised_for(say, r)} taken as made. Record what ran "
-        "(`advisor record run --as-advised`), or that it was skipped."
+        f"(`advisor record run --as-advised`), or that {verb(r.zones, 'it was', 'they were')} skipped "
+        "(`--as-advised --skipped`)."
     )
 
 
@@ -40,8 +42,21 @@ def _last_night_not_recorded(_: Say, r: Reason) -> str:
     runs, they = verb(r.zones, "run", "runs"), verb(r.zones, "it", "they")
     return (
         f"{listed(r.zones)}: the {runs} advised for the night before {verb(r.zones)} not recorded and "
-        f"{verb(r.zones, 'counts', 'count')} as not made. If {they} ran: `advisor record run --as-advised`."
+        f"{verb(r.zones, 'counts', 'count')} as not made. If {they} ran: `{_as_advised(r)}`."
     )
+
+
+def _waited_not_recorded(_: Say, r: Reason) -> str:
+    runs, they = verb(r.zones, "run", "runs"), verb(r.zones, "it", "they")
+    return (
+        f"{listed(r.zones)}: the {runs} that waited for the gauge {verb(r.zones)} not recorded and "
+        f"{verb(r.zones, 'counts', 'count')} as not made. If {they} ran: `{_as_advised(r)} --conditional`."
+    )
+
+
+def _as_advised(r: Reason) -> str:
+    zone = f"{quote(r.zones[0])} " if len(r.zones) == 1 else ""
+    return f"advisor record run {zone}--as-advised --night {r.day}"
 
 
 def _advised_for(say: Say, r: Reason) -> str:
@@ -99,6 +114,7 @@ UNKNOWNS: Mapping[ReasonKind, Callable[[Say, Reason], str]] = {
     Kind.RUN_NOT_RECORDED: _run_not_recorded,
     Kind.RUN_COUNTS_AS_NOT_MADE: _run_counts_as_not_made,
     Kind.LAST_NIGHT_NOT_RECORDED: _last_night_not_recorded,
+    Kind.WAITED_NOT_RECORDED: _waited_not_recorded,
     Kind.NOTHING_RECORDED: _nothing_recorded,
     Kind.RATE_GUESSED: _rate_guessed,
     Kind.DRAWS_MORE_THAN_SUPPLY: _draws_more,

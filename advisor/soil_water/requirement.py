@@ -36,9 +36,8 @@ class Requirement:
     `depletion_mm` is that of now, `low_mm` and `high_mm` the same by the wet and the dry reading of what is
     not known; `at_run_mm` the expected one when a run could start, `next_mm` at the next chance after it,
     without water; `chance_past` the chance that it passes the allowance by then, `unmet_mm` what the turf
-    would go short of from the one to the other; `spare_mm` the rain before
-    the run that would make it needless; `given_mm` and `rain_mm` the irrigation already given and the rain
-    expected that reach it from now to then. `wanted_mm` is the depth to put on, 0 when none is.
+    would go short of from the one to the other; `spare_mm` the rain before the run that would make it
+    needless. `wanted_mm` is the depth to put on, 0 when none is.
     """
 
     zone: int
@@ -53,8 +52,6 @@ class Requirement:
     chance_past: float
     unmet_mm: float
     spare_mm: float
-    given_mm: float
-    rain_mm: float
     next_at: datetime | None
     left_to_rain: bool
 
@@ -91,8 +88,6 @@ def turf_requirement(
         chance_past=float((next_mm > allowed).mean()),
         unmet_mm=unmet,
         spare_mm=_spare(root_zone, zone, next_hour, allowed),
-        given_mm=float(root_zone.water.irrigation_mm[zone, first : first + next_hour + 1].sum()),
-        rain_mm=float(root_zone.net_ahead_mm[zone, :, : next_hour + 1].sum(axis=1).mean()),
         next_at=next_at,
         left_to_rain=wants and room < LEAST_RUN_MM,
     )

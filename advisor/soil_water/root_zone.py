@@ -217,12 +217,18 @@ def _water(
     runs = [run for run in records.runs if run.started_at <= now]
     given = given_by(runs, [zone.name for zone in site.zones], figures)
     begins, ends = weather.starts_at(0), weather.starts_at(weather.hours)
-    irrigation = [irrigation_by_hour(weather, given, z, begins, ends)[0] for z in range(len(site.zones))]
+    irrigation = np.stack(
+        [irrigation_by_hour(weather, given, z, begins, ends)[0] for z in range(len(site.zones))]
+    )
+    first = weather.index_at(now)
+    if first > 0:  # what was given in the hour of `now` is had, though that hour is to come as a whole
+        irrigation[:, first - 1] += irrigation[:, first]
+        irrigation[:, first] = 0.0
     return Water(
         rain_mm=_padded(liquid_mm, weather.hours),
         net_mm=_padded(fell.net_mm[:, 0, :], weather.hours),
         runoff_mm=_padded(fell.runoff_mm[:, 0, :], weather.hours),
-        irrigation_mm=np.stack(irrigation),
+        irrigation_mm=irrigation,
         given=given,
     )
 

@@ -10,7 +10,7 @@ from advisor.hours import Night, Window, chances_to_run, look_at_night
 from advisor.lawn import Records, Site
 from advisor.schedule import Air, PlanInputs
 from advisor.soil_water import Requirement, RootZone, coming_periods, rain_outlook, survey, turf_requirement
-from advisor.tonight.under_way import EarlierRuns, earlier_runs, running, with_runs
+from advisor.tonight.under_way import EarlierRuns, earlier_runs, running, soonest_start, with_runs
 from advisor.watering_in import ZoneApplication, zone_applications
 from advisor.weather import Weather
 from advisor.wording import Say
@@ -91,7 +91,7 @@ def lawn_state(
     *, site: Site, records: Records, weather: Weather, now: datetime, previous: Advice | None = None
 ) -> LawnState:
     """The state of the lawn at `now`, aware. Raises CannotAdvise where the weather does not cover it."""
-    night = look_at_night(site, now)
+    night = look_at_night(site, now, soonest_start(previous, now, site.rules))
     earlier = earlier_runs(previous, night.night, records, site.rules, now)
     given = with_runs(records, earlier.assumed, now)
     root_zone = survey(site=site, records=given, weather=weather, now=now)

@@ -69,6 +69,7 @@ def report(lawn: LawnState, asked: Asked, decided: NightDecision, plan: NightPla
         runs=plan.plan.runs,
         under_way=lawn.earlier.under_way,
         taken_as_made=lawn.earlier.made,
+        recorded=lawn.earlier.recorded,
         unrecorded=lawn.earlier.unrecorded,
         not_planned=plan.plan.not_planned,
         next_looks=looks,
@@ -120,8 +121,9 @@ def _doubts(lawn: LawnState, asked: Asked) -> tuple[Reason, ...]:
     found = list(lawn.not_understood)
     found += _of_runs(Kind.RUN_NOT_RECORDED, _lately_assumed(lawn))
     found += _not_recorded(lawn)
-    before = [run for run in lawn.earlier.unrecorded if run.night != lawn.night.night]
-    found += _of_runs(Kind.LAST_NIGHT_NOT_RECORDED, before)
+    firm = [run for run in lawn.earlier.unrecorded if run.condition is None]
+    found += _of_runs(Kind.LAST_NIGHT_NOT_RECORDED, [r for r in firm if r.night != lawn.night.night])
+    found += _of_runs(Kind.WAITED_NOT_RECORDED, [r for r in lawn.earlier.unrecorded if r not in firm])
     warnings = note_sentences(lawn.say, (note for note in _notes(lawn) if note.level == NoteLevel.WARNING))
     found += [Reason(kind=Kind.WEATHER_LACKS, text=words) for words in warnings]
     return (*found, *unknowns(lawn.root_zone, asked.requirements))
@@ -129,7 +131,9 @@ def _doubts(lawn: LawnState, asked: Asked) -> tuple[Reason, ...]:
 
 def _not_recorded(lawn: LawnState) -> list[Reason]:
     """The runs advised for tonight whose start has passed, of which nothing is recorded."""
-    tonight = [run for run in lawn.earlier.unrecorded if run.night == lawn.night.night]
+    tonight = [
+        run for run in lawn.earlier.unrecorded if run.night == lawn.night.night and run.condition is None
+    ]
     return _of_runs(Kind.RUN_COUNTS_AS_NOT_MADE, tonight)
 
 
@@ -144,7 +148,8 @@ def _of_runs(kind: ReasonKind, runs: Sequence[PlannedRun]) -> list[Reason]:
     if not runs:
         return []
     zones = tuple(dict.fromkeys(run.zone for run in runs))
-    return [Reason(kind=kind, zones=zones, at=min(run.cycles[0].starts_at for run in runs))]
+    at, night = min(run.cycles[0].starts_at for run in runs), max(run.night for run in runs if run.night)
+    return [Reason(kind=kind, zones=zones, at=at, day=night)]
 
 
 def next_looks(

@@ -17,25 +17,28 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from advisor.advice import Advice, PlannedRun, advised_before, record_of
+from advisor.advice import Advice, Cycle, PlannedRun, advised_before
 from advisor.lawn import Records, Rules, Run
 from advisor.schedule import Running
 from advisor.soil_water import PAST_DAYS
 
 ONE_NIGHT = timedelta(days=1)
 MINUTE = timedelta(minutes=1)
+AT_THE_LOOK = timedelta(hours=2)  # a reading so near a look is that of the look
 
 
 @dataclass(frozen=True, slots=True)
 class EarlierRuns:
-    """Runs of earlier advices that were to be made in any case, whose start has passed or cannot be changed.
+    """Runs of earlier advices whose start has passed or can no longer be changed.
 
-    `recorded` are those that are recorded and not over yet; `going` those that go on, or begin in a moment,
-    without the owner, and `made` such as are over; `unrecorded` are neither recorded nor made without the
-    owner, of this night or the one before, and count as not made.
+    `recorded` are those with a record, as they were advised, and `under_record` those of them that go on, as
+    they are recorded; `going` those that go on, or begin in a moment, without the owner, and `made` such as
+    are over; `unrecorded` are neither recorded nor made without the owner, of this night or the one before,
+    and count as not made.
     """
 
     recorded: tuple[PlannedRun, ...] = ()
+    under_record: tuple[PlannedRun, ...] = ()
     going: tuple[PlannedRun, ...] = ()
     made: tuple[PlannedRun, ...] = ()
     unrecorded: tuple[PlannedRun, ...] = ()
@@ -43,7 +46,7 @@ class EarlierRuns:
     @property
     def under_way(self) -> tuple[PlannedRun, ...]:
         """The runs that are not over and are to be left alone."""
-        return (*self.recorded, *self.going)
+        return (*self.under_record, *self.going)
 
     @property
     def assumed(self) -> tuple[PlannedRun, ...]:
@@ -58,34 +61,64 @@ class EarlierRuns:
 def earlier_runs(
     previous: Advice | None, night: date, records: Records, rules: Rules, now: datetime
 ) -> EarlierRuns:
-    """What became of the runs of the advice before, which may be of this night or of an earlier one."""
+    """What became of the runs of the advices before, which may be of this night or of earlier ones."""
     if previous is None or previous.night > night:
         return EarlierRuns()
-    recorded, going, made, unrecorded = [], [], [], []
-    for run in advised_before(previous, records):
-        record, age = record_of(run, records), night - (run.night or previous.night)
+    recorded, under_record, going, made, unrecorded = [], [], [], [], []
+    by_itself = rules.assume_made_after_min is not None
+    kept_for = timedelta(days=PAST_DAYS) if by_itself else ONE_NIGHT
+    for run, record, _ in advised_before(previous, records, now):
+        age = night - (run.night or previous.night)
         if record is not None:
+            recorded += [run] if age <= kept_for else []
             if record.ended_at > now and record.minutes > 0:
-                recorded.append(_as_recorded(run, record))
-        elif rules.assume_made_after_min is not None and not run.by_hand:
+                under_record.append(_as_recorded(run, record))
+        elif by_itself and not run.by_hand and run.condition is None:
             if _is_over(run, rules, now):
-                made += [run] if age <= timedelta(days=PAST_DAYS) else []
+                made += [run] if age <= kept_for else []
             elif _stands(run, rules, now):
                 going.append(run)
-        elif run.cycles[0].starts_at <= now and age <= ONE_NIGHT:
+        elif run.cycles[0].starts_at < now and age <= ONE_NIGHT and _may_have_run(run, records):
             unrecorded.append(run)
-    return EarlierRuns(tuple(recorded), tuple(going), tuple(made), tuple(unrecorded))
+    return EarlierRuns(*(tuple(each) for each in (recorded, under_record, going, made, unrecorded)))
+
+
+def soonest_start(previous: Advice | None, now: datetime, rules: Rules) -> datetime:
+    """The first minute for which the owner can still act, on this advice or on the one before.
+
+    What was advised a while ago may begin as it was: asking shortly before does not move it.
+    """
+    can_act = now + rules.act_within
+    told = () if previous is None else previous.runs
+    return min(
+        (at for run in told for at in [run.cycles[0].starts_at] if now <= at < can_act), default=can_act
+    )
+
+
+def _may_have_run(run: PlannedRun, records: Records) -> bool:
+    """Not where it was to wait for the gauge, and a reading at the look shows enough."""
+    if run.condition is None:
+        return True
+    look_at, under_mm = run.condition.look_at, run.condition.under_mm
+    read = (each for each in records.gauge if abs(each.read_at - look_at) <= AT_THE_LOOK)
+    return not any(each.depth_mm >= under_mm for each in read)
 
 
 def _as_recorded(run: PlannedRun, record: Run) -> PlannedRun:
-    """The cycles of the run as far as the record has them begin and end."""
-    cycles = (
-        cycle.model_copy(update={"ends_at": min(cycle.ends_at, record.ended_at)})
-        for cycle in run.cycles
-        if cycle.starts_at < record.ended_at
+    """The run as its record has it: with its cycles where it has its time, else in one stretch."""
+    begins, ends = run.cycles[0].starts_at, run.cycles[-1].ends_at
+    if max(abs(record.started_at - begins), abs(record.ended_at - ends)) <= MINUTE:
+        return run
+    share = record.minutes / run.minutes if run.minutes > 0 else 1.0
+    return run.model_copy(
+        update={
+            "cycles": (Cycle(starts_at=record.started_at, ends_at=record.ended_at),),
+            "minutes": record.minutes,
+            "depth_mm": run.depth_mm * share,
+            "effective_mm": run.effective_mm * share,
+            "litres": run.litres * share,
+        }
     )
-    kept = tuple(cycles)
-    return run.model_copy(update={"cycles": kept}) if kept else run
 
 
 def _is_over(run: PlannedRun, rules: Rules, now: datetime) -> bool:

@@ -24,7 +24,6 @@ from advisor.tonight.plan_night import NightPlan
 from advisor.tonight.zone_request import ZoneRequest
 
 Kind = ReasonKind
-BRINGS_MM = 0.5  # water that is less has not brought anything back
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,16 +214,9 @@ def _can_wait(need: Requirement) -> list[Reason]:
     if need.next_mm >= need.depletion_mm:
         return [used, short]
     back = Reason(
-        kind=_brought_back_by(need), depth_mm=need.next_mm, until=need.next_at, chance=need.chance_past
+        kind=Kind.RAIN_BRINGS_BACK, depth_mm=need.next_mm, until=need.next_at, chance=need.chance_past
     )
     return [used, back]
-
-
-def _brought_back_by(need: Requirement) -> ReasonKind:
-    """Whether water already given, rain to come, or both bring the root zone back."""
-    if need.given_mm < BRINGS_MM:
-        return Kind.RAIN_BRINGS_BACK
-    return Kind.RUN_AND_RAIN_BRING_BACK if need.rain_mm >= BRINGS_MM else Kind.RUN_BRINGS_BACK
 
 
 def turf_runs(

@@ -23,6 +23,7 @@ from advisor.science.snow import snow_share
 from advisor.weather.weather import SERIES, Array, Weather, blank
 
 FIRST_READING_H = 24
+PART_OF_A_DAY = timedelta(hours=14)  # a reading of no more is that of a look, to be counted at once
 REACH_DAYS = 45
 RECORDS = "the records"
 ARCHIVED = ("rain_mm", "temp_c", "dew_c", "wind10_m_s", "rs_mj_m2_h", "snow_mm")
@@ -37,11 +38,12 @@ def settle_past(
     covers: from `since`, else from the reading before, else (the first) 24 hours; in a partly
     covered hour what the model gave for the rest of it stays. `rain_basis` says per hour what the
     rain rests on. Readings that cannot be (ahead of `now`, negative, of no time) are left out and
-    told; of two that overlap the later covers only what the earlier left. The series reaches back
-    at most 45 days.
+    told; of two that overlap the later covers only what the earlier left. What a look at the gauge
+    showed in the hour of `now` has fallen before that hour, which is still to come as a whole. The series reaches back at most
+    45 days.
     """
     notes: list[Note] = []
-    spans = _covered(gauge, now, notes)
+    spans = [_till_the_hour(span, now) for span in _covered(gauge, now, notes)]
     limit = now - timedelta(days=REACH_DAYS)
     past = [hour for hour in archive if limit <= hour.starts_at <= now - timedelta(hours=1)]
     spans = [span for span in spans if span[1] > limit]
@@ -86,6 +88,14 @@ def _covered(gauge: Sequence[GaugeReading], now: datetime, notes: list[Note]) ->
         spans.append((since, reading.read_at, float(reading.depth_mm)))
         before = reading.read_at
     return spans
+
+
+def _till_the_hour(span: Span, now: datetime) -> Span:
+    """The span, no further than the hour of `now` where it begins before it and is that of a part of a day."""
+    since, until, depth = span
+    hour = now.astimezone(UTC).replace(minute=0, second=0, microsecond=0)
+    is_short = since < hour and until - since <= PART_OF_A_DAY
+    return (since, min(until, hour), depth) if is_short else span
 
 
 def reaching(weather: Weather, first: datetime, last: datetime) -> Weather:

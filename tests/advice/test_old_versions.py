@@ -10,6 +10,7 @@ import pytest
 
 from advisor.advice.advice import SCHEMA, LookKind, ZoneVerdict
 from advisor.advice.old_versions import open_advice
+from advisor.advice.reasons import ReasonKind
 from advisor.faces.text.advice_text import advice_text, explain_text
 
 KEPT = Path(__file__).with_name("kept_version_1.json").read_text(encoding="utf-8")
@@ -79,4 +80,17 @@ def test_the_checks_of_the_midday_are_told_apart_as_data() -> None:
     assert [(c.name, c.for_midday) for c in (advice.checks[0], advice.checks[-1])] == [
         (name, False),
         (name, True),
+    ]
+
+
+def test_a_reason_of_a_kind_that_is_not_told_any_more_keeps_its_sentence() -> None:
+    opened = open_advice(KEPT)
+    assert opened is not None
+    kept = json.loads(opened.model_dump_json())
+    gone = {**kept["unknown_reasons"][0], "kind": "a run brings it back", "text": "The water given will do."}
+    kept["zones"][0]["reasons"] = [gone]
+    advice = open_advice(json.dumps(kept))
+    assert advice is not None
+    assert [(r.kind, r.text) for r in advice.zones[0].reasons] == [
+        (ReasonKind.KEPT_BEFORE, "The water given will do.")
     ]

@@ -502,7 +502,7 @@ def test_the_advised_runs_are_recorded_in_one_step(
 @pytest.mark.parametrize(
     ("words", "now", "told"),
     [
-        pytest.param([], NOW, "not over before Thu 18 Jun 2026 04:58", id="too early"),
+        pytest.param([], NOW, "no advised run is over before Thu 18 Jun 2026 04:50", id="too early"),
         pytest.param(
             ["--night", "2026-06-16"], MORNING, "no advice was kept for the night of 2026-06-16", id="none"
         ),

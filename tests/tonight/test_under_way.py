@@ -130,12 +130,23 @@ def test_a_run_that_is_not_recorded_cancels_no_other_zone() -> None:
     assert {run.zone for run in second.runs} == set(NAMES)
 
 
-def test_a_third_advice_tells_of_the_first_run_still_and_of_it_alone() -> None:
+def test_a_third_advice_tells_of_the_run_that_was_planned_last_and_of_it_alone() -> None:
     second = later(asked(EVENING), 10)
     third = later(second, 10)
     assert [run.cycles[0].starts_at for run in third.unrecorded] == [
-        run.cycles[0].starts_at for run in second.unrecorded
+        run.cycles[0].starts_at for run in second.runs
     ]
+
+
+@pytest.mark.parametrize("which", ["first", "planned again"])
+def test_of_a_run_and_the_one_planned_for_it_again_the_recorded_one_stands_for_both(which: str) -> None:
+    first = asked(EVENING)
+    second = later(first, 10)
+    mine = first.runs[0] if which == "first" else second.runs[0]
+    records = replace(DRY, runs=(recorded(mine),))
+    third = asked(mine.cycles[-1].ends_at + timedelta(hours=1), records=records, previous=second)
+    assert (third.unrecorded, doubts(third)) == ((), {})
+    assert [run.cycles[0].starts_at for run in third.recorded] == [mine.cycles[0].starts_at]
 
 
 # --- taken as made, where the owner says so ---------------------------------------------------------
@@ -330,3 +341,44 @@ def test_a_run_that_is_recorded_while_it_goes_on_is_not_asked_for_again() -> Non
     records = replace(DRY, applications=(replace(laid, id=1),), runs=(run,))
     advice = asked(begun + timedelta(minutes=1), site=site, records=records)
     assert "Front" not in {run.zone for run in advice.runs}
+
+
+@pytest.mark.parametrize("rules", [RULES, BY_CLOCK], ids=["by hand", "by clock"])
+@pytest.mark.parametrize("hours", [9.0, 24.0])
+def test_a_record_that_is_taken_back_leaves_the_run_as_it_was_before(rules: Rules, hours: float) -> None:
+    site = replace(SITE, rules=rules)
+    first = asked(EVENING, site=site)
+    records = replace(DRY, runs=(made_run(first),))
+    second = asked(EVENING + timedelta(hours=hours), site=site, records=records, previous=first)
+    assert (second.taken_as_made, second.unrecorded, len(second.recorded)) == ((), (), 1)
+    third = asked(second.now + timedelta(minutes=2), site=site, previous=second)
+    as_if = asked(second.now + timedelta(minutes=2), site=site, previous=first)
+    assert (third.taken_as_made, third.unrecorded) == (as_if.taken_as_made, as_if.unrecorded)
+    assert len((*third.taken_as_made, *third.unrecorded, *third.under_way)) == 1
+    assert third.runs == as_if.runs
+
+
+@pytest.mark.parametrize("minutes", [14.0, 7.0, 1.0, 0.0])
+def test_asking_shortly_before_a_run_does_not_move_it(minutes: float) -> None:
+    first = asked(EVENING, site=SLOPE, records=ALL_DRY)
+    begins = first.runs[0].cycles[0].starts_at
+    asks = [begins - timedelta(minutes=each) for each in (14.0, 7.0, 1.0, 0.0) if each >= minutes]
+    advice = first
+    for now in asks:
+        advice = asked(now, site=SLOPE, records=ALL_DRY, previous=advice)
+    assert advice.runs == first.runs
+    assert (advice.unrecorded, advice.changes) == ((), ())
+
+
+def test_a_run_that_is_recorded_while_it_goes_on_is_told_once_with_its_recorded_end() -> None:
+    first = asked(EVENING)
+    begins = first.runs[0].cycles[0].starts_at
+    second = asked(begins + timedelta(minutes=8), previous=first)
+    assert [run.zone for run in second.runs] == ["Front"]
+    going = Run("Front", begins, begins + timedelta(minutes=90), 90.0)
+    third = asked(second.now + timedelta(minutes=1), records=replace(DRY, runs=(going,)), previous=second)
+    assert [(run.zone, run.cycles[-1].ends_at) for run in third.under_way] == [("Front", going.ended_at)]
+    at = f"{going.ended_at.astimezone(SITE.place.zone):%H:%M}"
+    assert third.headline.count("Front is under way until") == 1
+    assert f"Front is under way until {at}." in third.headline
+    assert third.runs == ()
