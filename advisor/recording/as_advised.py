@@ -12,7 +12,7 @@ from advisor.errors import InputError, RecordsError
 from advisor.lawn import Run, Site
 from advisor.recording.entry import Understood
 from advisor.recording.said import night_of, quantity, zone_of
-from advisor.sentences import known_words, span_words, waited_words
+from advisor.sentences import known_words, not_made_words, span_words, waited_words
 
 if TYPE_CHECKING:
     from advisor.store import Store
@@ -75,8 +75,8 @@ def advised_runs(entry: AsAdvisedEntry, site: Site, store: Store, now: datetime)
 
     They are those of the newest night that has any, where no night is named, as the newest advice of that
     night has them: those it planned and those that count as made; runs that it told to count as not made
-    only where there is nothing else. What was skipped need not be over. RecordsError where no advice was
-    kept, or where no run is left to record.
+    only where nothing else is recorded of that night, or where the zone or the night is named. What was
+    skipped need not be over. RecordsError where no advice was kept, or where no run is left to record.
     """
     share = _share(entry)
     found = _sorted(entry, site, store, now)
@@ -104,12 +104,14 @@ def _sorted(entry: AsAdvisedEntry, site: Site, store: Store, now: datetime) -> _
     sure = [each for each in open_ if each not in waited]
     over = [each for each in sure if till(each.run) <= now]
     made = [each for each in over if not each.not_made or each.run.condition is not None]
+    if not made and (zone or night or not known):  # what was told not to count is taken where it is meant
+        made = over
     return _Sorted(
         known=known,
-        over=tuple(each.run for each in made or over),
+        over=tuple(each.run for each in made),
         later=tuple(each.run for each in sure if each not in over),
         waited=tuple(each.run for each in waited),
-        not_made=tuple(each.run for each in over if made and each not in made),
+        not_made=tuple(each.run for each in over if each not in made),
     )
 
 
@@ -159,6 +161,8 @@ def _nothing_over(found: _Sorted, site: Site) -> str:
         )
     if found.waited:
         told.append(waited_words(each for each in left if each.why is LeftOutWhy.WAITED))
+    if found.not_made:
+        told.append(not_made_words(each.zone for each in left if each.why is LeftOutWhy.NOT_MADE))
     way_out = (
         "add --conditional if that was done"
         if found.waited

@@ -231,6 +231,12 @@ def known_words(left: Iterable[LeftOut]) -> str:
     return listed(f"{each.zone} (run {each.run_id})" for each in left)
 
 
+def not_made_words(zones: Iterable[str]) -> str:
+    """Which runs count as not made, and what to do if they were."""
+    names = tuple(zones)
+    return f"{listed(names)} {verb(names, 'counts', 'count')} as not made (name the zone if it ran)"
+
+
 def left_out_words(left: Sequence[LeftOut], site: Site) -> tuple[str, ...]:
     """A line for each reason why advised runs were not recorded."""
     known = [each for each in left if each.why is LeftOutWhy.RECORDED_ALREADY]

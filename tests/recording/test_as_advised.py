@@ -151,7 +151,7 @@ def evenings(tmp_path: Path) -> Callable[..., Advice]:
     text = shipped("config", "demo.yaml").read_text(encoding="utf-8")
     past: list[Advice] = []
 
-    def ask(when: str, *, by_itself: bool = True) -> Advice:
+    def ask(when: str, *, by_itself: bool = True, previous: Advice | None = None) -> Advice:
         path.write_text(text if by_itself else text.replace("assume_made_after:", "# "), encoding="utf-8")
         site = load_site(path)
         now = datetime.fromisoformat(when).replace(tzinfo=site.place.zone)
@@ -159,7 +159,7 @@ def evenings(tmp_path: Path) -> Callable[..., Advice]:
         with open_store(site.records_path) as store:
             records = replace(records, runs=(*records.runs, *store.records().runs))
         weather = settled(demo_weather(), records, now)
-        previous = past[-1] if past else None
+        previous = previous or (past[-1] if past else None)
         past.append(advise(site=site, records=records, weather=weather, now=now, previous=previous))
         with open_store(site.records_path) as store:
             keep(store, past[-1])
@@ -207,3 +207,53 @@ def test_a_run_that_is_recorded_by_hand_is_not_recorded_again(
     told = record(site, now="2026-06-18T06:30")
     assert f"Recorded already: {run.zone} (run 1)." in told
     assert sorted(zone for zone, _ in kept(site)) == sorted(each.zone for each in first.runs)
+
+
+def test_the_run_that_was_planned_last_is_the_one_recorded_and_the_first_never_beside_it(
+    evenings: Callable[..., Advice], tmp_path: Path
+) -> None:
+    site = tmp_path / "site.yaml"
+    first = evenings("2026-06-17T20:15", by_itself=False)
+    second = evenings("2026-06-18T03:40", by_itself=False)
+    anew = {run.zone: run for run in second.runs}
+    before = {run.zone for run in second.unrecorded}
+    assert before & anew.keys()
+    told = record(site, now="2026-06-18T06:30")
+    assert sorted(kept(site)) == sorted((run.zone, run.minutes) for run in second.runs)
+    for zone in before - anew.keys():
+        assert f"Not recorded: {zone}, advised for" in told
+    again = record(site, now="2026-06-18T06:40")
+    assert again.startswith("refused: recorded already: ")
+    third = evenings("2026-06-18T07:00", by_itself=False)
+    assert {run.zone for run in third.unrecorded} == before - anew.keys()
+    assert len(first.runs) == len({*before, *anew})
+
+
+def test_what_counts_as_not_made_is_recorded_where_it_is_named(
+    evenings: Callable[..., Advice], tmp_path: Path
+) -> None:
+    """A hose beside a clock: its run is never taken as made, and never recorded with the others."""
+    site = tmp_path / "site.yaml"
+    first = evenings("2026-06-17T20:15")
+    zone = first.runs[0].zone
+    moved = [run.model_copy(update={"by_hand": run.zone == zone}) for run in first.runs]
+    evenings("2026-06-18T06:30", previous=first.model_copy(update={"runs": tuple(moved)}))
+    told = record(site, now="2026-06-18T07:00")
+    assert zone not in {each for each, _ in kept(site)}
+    assert f"If it ran: `advisor record run {zone} --as-advised`." in told
+    assert record(site, now="2026-06-18T07:01").startswith("refused: recorded already: ")
+    record(site, zone, now="2026-06-18T07:02")
+    assert sorted(each for each, _ in kept(site)) == sorted(run.zone for run in first.runs)
+
+
+def test_a_run_that_goes_on_can_be_told_to_be_skipped(
+    evenings: Callable[..., Advice], tmp_path: Path
+) -> None:
+    site = tmp_path / "site.yaml"
+    evenings("2026-06-17T20:15")
+    going = evenings("2026-06-18T03:10").under_way
+    assert [run.zone for run in going] == ["Bank"]
+    record(site, "--skipped", "bank", now="2026-06-18T03:12")
+    assert kept(site) == [("Bank", 0.0)]
+    after = evenings("2026-06-18T03:12")
+    assert "Bank" not in {run.zone for run in after.under_way}
