@@ -8,10 +8,10 @@ from datetime import datetime, time, timedelta
 import pytest
 from made import EVENING, made_site, made_weather, made_zone
 
-from advisor.advice.advice import Advice, PlannedRun
+from advisor.advice.advice import Advice, GaugeCondition, PlannedRun
 from advisor.advice.reasons import ReasonKind
 from advisor.lawn.products import Product
-from advisor.lawn.records import Application, ProbeReading, Records, Run
+from advisor.lawn.records import Application, GaugeReading, ProbeReading, Records, Run
 from advisor.lawn.site_values import Rate, Rules, Site, Supply
 from advisor.lawn.tables import kind_table
 from advisor.tonight.advise import advise
@@ -46,6 +46,7 @@ def doubts(advice: Advice) -> dict[ReasonKind, tuple[str, ...]]:
         ReasonKind.RUN_NOT_RECORDED,
         ReasonKind.RUN_COUNTS_AS_NOT_MADE,
         ReasonKind.LAST_NIGHT_NOT_RECORDED,
+        ReasonKind.WAITED_NOT_RECORDED,
     )
     return {each.kind: each.zones for each in advice.unknown_reasons if each.kind in kinds}
 
@@ -382,3 +383,30 @@ def test_a_run_that_is_recorded_while_it_goes_on_is_told_once_with_its_recorded_
     assert third.headline.count("Front is under way until") == 1
     assert f"Front is under way until {at}." in third.headline
     assert third.runs == ()
+
+
+@pytest.mark.parametrize("rules", [RULES, BY_CLOCK], ids=["by hand", "by clock"])
+@pytest.mark.parametrize(
+    ("read_mm", "told"),
+    [
+        pytest.param(None, True, id="not read"),
+        pytest.param(0.5, True, id="under the rule"),
+        pytest.param(6.0, False, id="enough"),
+    ],
+)
+def test_a_run_that_waited_for_the_gauge_is_asked_after_unless_the_reading_forbade_it(
+    rules: Rules, read_mm: float | None, told: bool
+) -> None:
+    site = replace(SITE, rules=rules)
+    first = asked(EVENING, site=site)
+    look_at = first.runs[0].cycles[0].starts_at - timedelta(hours=1)
+    waits = first.runs[0].model_copy(update={"condition": GaugeCondition(look_at=look_at, under_mm=2.0)})
+    previous = first.model_copy(update={"runs": (waits,)})
+    read = () if read_mm is None else (GaugeReading(look_at + timedelta(minutes=5), read_mm, EVENING),)
+    records = replace(DRY, gauge=read)
+    night = asked(EVENING + timedelta(days=1), site=site, records=records, previous=previous)
+    assert doubts(night) == ({ReasonKind.WAITED_NOT_RECORDED: ("Front",)} if told else {})
+    assert night.taken_as_made == ()
+    made = replace(records, runs=(recorded(first.runs[0]),))
+    after = asked(night.now + timedelta(minutes=1), site=site, records=made, previous=night)
+    assert doubts(after) == {}

@@ -215,3 +215,18 @@ def test_every_gauge_total_is_kept_exactly(readings: list[tuple[float, float]], 
     model[settled.index_at(START) :] = modelled
     assert np.nansum(settled.rain_mm) == pytest.approx(sum(read.values()) + (outside * model).sum(), abs=1e-9)
     assert np.nanmin(settled.rain_mm) >= 0.0
+
+
+@pytest.mark.parametrize("minutes", [1, 30, 59])
+def test_what_a_look_shows_in_this_hour_has_fallen_before_it(minutes: int) -> None:
+    """A reading of a part of a day is had at once; one of a whole day keeps the hours that it covers."""
+    now = NOW.replace(minute=0) + timedelta(minutes=minutes)
+    hour = _weather().index_at(now)
+
+    def had(hours: float) -> float:
+        reading = GaugeReading(now, 6.0, now - timedelta(hours=hours))
+        settled = settle_past(_weather(), gauge=(reading,), archive=(), now=now)
+        return float(settled.rain_mm[:hour].sum())
+
+    assert had(2.25) == pytest.approx(6.0)
+    assert had(24.0) < 6.0
