@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, time, timedelta
+from random import Random
 
 import pytest
 from made import EVENING, made_site, made_weather, made_zone
@@ -410,3 +411,56 @@ def test_a_run_that_waited_for_the_gauge_is_asked_after_unless_the_reading_forba
     made = replace(records, runs=(recorded(first.runs[0]),))
     after = asked(night.now + timedelta(minutes=1), site=site, records=made, previous=night)
     assert doubts(after) == {}
+
+
+# --- whatever is asked and recorded, and taken back ---------------------------------------------------
+
+
+def key(run: PlannedRun) -> tuple[str, datetime]:
+    return run.zone, run.cycles[0].starts_at
+
+
+@pytest.mark.parametrize("rules", [RULES, BY_CLOCK], ids=["by hand", "by clock"])
+@pytest.mark.parametrize("seed", range(12))
+def test_no_run_that_was_advised_is_lost_and_none_counts_twice(rules: Rules, seed: int) -> None:
+    """Asks at any time of some days, records and records taken back between them."""
+    rng = Random(seed)
+    zones = (made_zone("Front"), made_zone("Back"), made_zone("Hose", by_hand=seed % 2 == 0))
+    site = made_site(*zones, rules=replace(rules, awake=(time(6), time(23))))
+    begun: dict[tuple[str, datetime], PlannedRun] = {}
+    made: dict[tuple[str, datetime], Run] = {}
+    advice, now = None, EVENING
+    for _ in range(16):
+        records = replace(DRY, runs=tuple(made.values()))
+        last, advice = advice, asked(now, site=site, records=records, previous=advice)
+        if last is not None:
+            begun |= {key(run): run for run in last.runs if run.cycles[0].starts_at < now}
+        told = [*advice.under_way, *advice.taken_as_made, *advice.unrecorded]
+        told += [run for run in advice.recorded if run.zone not in {each.zone for each in advice.under_way}]
+        names = [(run.zone, run.night, run.cycles[0].starts_at) for run in told]
+        assert len(set(names)) == len(names)
+        known = {key(run) for run in (*told, *advice.recorded)}
+        for run in begun.values():
+            assert run.night is not None
+            kept_for = 31 if rules.assume_made_after_min is not None else 1
+            instead = any(
+                other.zone == run.zone and other.night == run.night and key(other) != key(run)
+                for other in begun.values()
+            )
+            lost = key(run) not in known and (advice.night - run.night).days <= kept_for
+            assert not lost or instead or (run.by_hand and (advice.night - run.night).days > 1), (
+                seed,
+                now,
+                run,
+            )
+        if rules.assume_made_after_min is not None:
+            assert all(run.by_hand for run in advice.unrecorded)
+        else:
+            assert advice.taken_as_made == ()
+        for at, run in begun.items():
+            if rng.random() < 0.3 and run.cycles[-1].ends_at <= now and at not in made:
+                made[at] = recorded(run, rng.choice((1.0, 0.5, 0.0)))
+        for at in [at for at in made if rng.random() < 0.15]:
+            del made[at]
+        now += timedelta(minutes=rng.choice((1, 4, 12, 35, 100, 400, 800, 1400)))
+    assert begun
