@@ -36,7 +36,7 @@ UNDER_MM: dict[str, tuple[float, ...]] = {  # what a gauge is read against, in w
 NEARLY = 0.01  # ways that cost no more than this above the best are as good
 LEAST_TROUBLE = (Action.RAIN, Action.RUN, Action.WAIT)  # which of such ways is taken
 KEEP_WITHIN = 0.02  # an earlier answer stands while it costs no more than this above the best
-ALIKE = 9  # costs that agree to so many digits are alike: the first stands, in whatever order they were added
+ALIKE = 1e-9  # costs that differ by less are alike: the first stands, in whatever order they were added
 SOONEST_LOOK = timedelta(minutes=45)
 STEPS_MIN = (30, 60, 180)  # looks in the first, the second and any later opening
 
@@ -215,7 +215,7 @@ def _ways(question: Question, loss: ExpectedLoss, depths: Array) -> tuple[list[W
     if loss.run_at is None:
         return ways, 0
     per_depth = loss.run(depths, loss.run_at).mean(axis=1)
-    best = int(np.argmin(np.round(per_depth, ALIKE)))
+    best = _first_of_the_best(per_depth)
     ways.append(Way(Action.RUN, float(per_depth[best]), float(depths[best])))
     if loss.may_rain:
         wait = best_wait(question, loss, depths)
@@ -241,7 +241,13 @@ def _least_trouble(ways: Sequence[Way]) -> Way:
 
 def with_dry(members_mm: Array) -> Array:
     """The members (m, h) and a dry one after them."""
-    return np.vstack([members_mm, np.zeros((1, members_mm.shape[1]))])
+    all_mm = np.zeros((members_mm.shape[0] + 1, members_mm.shape[1]))
+    all_mm[:-1] = members_mm
+    return all_mm
+
+
+def _first_of_the_best(cost: Array) -> int:
+    return int(np.argmax(cost <= cost.min() + ALIKE))
 
 
 def best_wait(question: Question, loss: ExpectedLoss, depths: Array) -> Way | None:
@@ -277,7 +283,7 @@ def best_wait(question: Question, loss: ExpectedLoss, depths: Array) -> Way | No
     cost = np.where(fits[:, None, :], cost, np.inf)
     if not np.isfinite(cost).any():
         return None
-    look_i, x, u = (int(i) for i in np.unravel_index(int(np.argmin(np.round(cost, ALIKE))), cost.shape))
+    look_i, x, u = (int(i) for i in np.unravel_index(_first_of_the_best(cost), cost.shape))
     return Way(Action.WAIT, float(cost[look_i, x, u]), float(depths[u]), looks[look_i], float(under[x]))
 
 

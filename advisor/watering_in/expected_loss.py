@@ -146,7 +146,7 @@ class ExpectedLoss:
         one = self.obligation
         had = 0.0 if one.product.kind.single_event else one.received_mm
         least, whole = max(0.0, one.least_mm - had), max(0.0, one.target_mm - had)
-        return np.unique(least + (whole - least) * np.array([0.0, 0.25, 0.5, 1.0]))
+        return np.array(sorted({least + (whole - least) * share for share in (0.0, 0.25, 0.5, 1.0)}))
 
     @cached_property
     def may_rain(self) -> bool:
