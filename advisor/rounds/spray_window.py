@@ -18,6 +18,7 @@ import numpy.typing as npt
 from advisor.advice import Bar, BarKind, Mind, Watering
 from advisor.hours import Window
 from advisor.lawn import Product, Round, Seedbed
+from advisor.science.chance import share_of
 from advisor.science.events import largest_event
 from advisor.soil_water import RootZone
 from advisor.watering_in import WaterInNeed
@@ -226,7 +227,7 @@ def _leaves(ahead: Ahead, job: Job, hour: int) -> Iterator[Bar]:
     """Leaves that rain wets."""
     if all(p.kind.wet_foliage_first for p in job.products):
         return
-    wet = float((ahead.rain(hour - DRIES_IN_H, hour + 1) >= WET_MM).mean())
+    wet = share_of(ahead.rain(hour - DRIES_IN_H, hour + 1) >= WET_MM)
     if wet > MAY_BE_WET:
         yield Bar(kind=BarKind.WET_LEAVES, chance=wet)
 
@@ -257,7 +258,7 @@ def _rain_after(ahead: Ahead, job: Job, done: int) -> _Chance:
     until = done + ceil(job.dry_h)
     if until > ahead.hours:
         return _Chance(None, (Bar(kind=BarKind.BEYOND_DRY_TIME),), known=False)
-    wet = float((ahead.rain(done, until) >= RAIN_MM).mean())
+    wet = share_of(ahead.rain(done, until) >= RAIN_MM)
     bar = Bar(kind=BarKind.RAIN_AFTER, hours=job.dry_h, chance=wet)
     return _Chance(wet, (bar,) if wet > MAY_RAIN else ())
 
@@ -270,7 +271,7 @@ def _washed(ahead: Ahead, job: Job, done: int) -> _Chance:
     if max(done + ceil(p.kind.washoff_h) for p in washing) > ahead.hours:
         return _Chance(None, (Bar(kind=BarKind.BEYOND_DAY_AFTER),), known=False)
     heavy = [ahead.rain(done, done + ceil(p.kind.washoff_h)) >= p.kind.washoff_mm for p in washing]
-    chance = float(np.any(heavy, axis=0).mean())
+    chance = share_of(np.any(heavy, axis=0))
     if chance <= MAY_WASH:
         return _Chance(chance)
     least = min(p.kind.washoff_mm for p in washing)
@@ -303,7 +304,7 @@ def _water_in(ahead: Ahead, job: Job, at: datetime, done: int) -> _Water:
         starts = at + timedelta(hours=1 + product.kind.dry_h)
         due = starts + timedelta(hours=within)
         can_run = can_run and _can_run(job, max(starts, job.dry_until or starts), due)
-    chance = float(np.all(np.concatenate(chances), axis=0).mean())
+    chance = share_of(np.all(np.concatenate(chances), axis=0))
     expected = float(ahead.rain(done, end).mean())
     if chance >= RAIN_DOES_IT:
         return _Water(chance, expected, Watering.RAIN)

@@ -104,12 +104,17 @@ def window_totals(members_mm: Array, first: int, last: int) -> Array:
     return np.asarray(members_mm[:, first:last].sum(axis=1), dtype=np.float64)
 
 
+def share_of(holds: npt.NDArray[np.bool_]) -> float:
+    """For what share of the members it holds, any one shape, 0–1; NaN of none."""
+    return float(np.count_nonzero(holds) / holds.size) if holds.size else float("nan")
+
+
 def chance_at_least(totals: Array, threshold_mm: float) -> float:
     """Share of the known members, shape (m,), with at least the threshold; NaN when none is known."""
     known = totals[np.isfinite(totals)]
     if known.size == 0:
         return float("nan")
-    return float((known >= threshold_mm - _ROUNDING_MM).mean())
+    return share_of(known >= threshold_mm - _ROUNDING_MM)
 
 
 def quantile(totals: Array, q: float) -> float:

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from advisor.lawn import Decision
-from advisor.science.chance import quantile
+from advisor.science.chance import quantile, share_of
 from advisor.soil_water.root_zone import RootZone
 from advisor.weather import Array
 
@@ -85,7 +85,7 @@ def turf_requirement(
         at_run_mm=float(depletion[:, run_hour].mean()),
         next_mm=float(next_mm.mean()),
         room_mm=room,
-        chance_past=float((next_mm > allowed).mean()),
+        chance_past=share_of(next_mm > allowed),
         unmet_mm=unmet,
         spare_mm=_spare(root_zone, zone, next_hour, allowed),
         next_at=next_at,

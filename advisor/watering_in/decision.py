@@ -17,7 +17,7 @@ import numpy as np
 from advisor.advice import Action
 from advisor.hours import Window
 from advisor.lawn import Decision, Kind
-from advisor.science.chance import quantile
+from advisor.science.chance import quantile, share_of
 from advisor.watering_in.applications import ZoneApplication
 from advisor.watering_in.expected_loss import Costs, ExpectedLoss, Rain
 from advisor.weather import Array
@@ -197,8 +197,8 @@ def decide(question: Question) -> Choice:
         look_at=chosen.look_at,
         under_mm=chosen.under_mm,
         look_top_up_mm=chosen.top_up_mm if chosen.action == Action.WAIT else 0.0,
-        chance=float((loss.by_then[:-1] >= enough).mean()),
-        chance_too_much=float((loss.flood[:-1] > question.application.most_mm).mean()),
+        chance=share_of(loss.by_then[:-1] >= enough),
+        chance_too_much=share_of(loss.flood[:-1] > question.application.most_mm),
         mean_mm=float(fallen.mean()),
         low_mm=quantile(fallen, 0.1),
         high_mm=quantile(fallen, 0.9),

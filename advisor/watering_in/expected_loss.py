@@ -20,6 +20,7 @@ import numpy as np
 
 from advisor.hours import Window
 from advisor.lawn import WITHIN_H
+from advisor.science.chance import share_of
 from advisor.science.events import largest_event
 from advisor.science.hour_shares import hour_shares_to
 from advisor.watering_in.applications import ZoneApplication, known
@@ -152,7 +153,7 @@ class ExpectedLoss:
     def may_rain(self) -> bool:
         """Whether there is a chance worth a look that useful rain comes before late water stops to count."""
         useful = max(USEFUL_MM, USEFUL_SHARE * self.obligation.missing_mm)
-        return bool((self.fallen_by_horizon >= useful).mean() >= USEFUL_CHANCE)
+        return share_of(self.fallen_by_horizon >= useful) >= USEFUL_CHANCE
 
     def left(self) -> Array:
         """The cost of leaving it to the rain, (m,)."""
