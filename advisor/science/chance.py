@@ -176,7 +176,9 @@ def calibrate_members(
     if calibration.is_identity or count == 0 or first >= hours:
         return members_mm.copy()
     filled_total = np.nansum(members_mm, axis=1)
-    order = np.lexsort(np.vstack([members_mm.T[::-1], filled_total[None]]))
+    order = np.argsort(filled_total, kind="stable")
+    if (np.diff(filled_total[order]) <= 0.0).any():  # of equal totals the hours decide
+        order = np.lexsort(np.vstack([members_mm.T[::-1], filled_total[None]]))
     raw = members_mm[order]
     result = np.empty_like(members_mm)
     result[order] = np.hstack([raw[:, :first], _recast(raw[:, first:], calibration, block_h)])
