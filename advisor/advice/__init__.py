@@ -62,7 +62,7 @@ if TYPE_CHECKING:
     )
     from advisor.advice.frozen import Frozen
     from advisor.advice.hand_moves import HandAct, HandMove, hand_moves
-    from advisor.advice.look_outcome import LookVerdict, asks_for_an_act, look_outcome
+    from advisor.advice.look_outcome import AT_THE_LOOK, LookVerdict, asks_for_an_act, look_outcome
     from advisor.advice.next_round import (
         Bar,
         BarKind,
@@ -209,7 +209,7 @@ else:
             ],
             "frozen": ["Frozen"],
             "hand_moves": ["HandAct", "HandMove", "hand_moves"],
-            "look_outcome": ["LookVerdict", "asks_for_an_act", "look_outcome"],
+            "look_outcome": ["AT_THE_LOOK", "LookVerdict", "asks_for_an_act", "look_outcome"],
             "next_round": [
                 "Bar",
                 "BarKind",
@@ -303,6 +303,7 @@ else:
     )
 
 __all__ = [
+    "AT_THE_LOOK",
     "HEALTH_SCHEMA",
     "TOPIC",
     "Act",

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from enum import StrEnum
 from typing import NamedTuple
 
 from advisor.advice.advice import Advice, LookKind, NextLook
+
+AT_THE_LOOK = timedelta(hours=2)
+"""A reading of the gauge so near a look is that of the look."""
 
 
 class LookVerdict(StrEnum):
@@ -30,6 +34,7 @@ def look_outcome(advice: Advice, look: NextLook) -> LookOutcome:
     zones = set(look.zones)
     runs = any(run.zone in zones for run in advice.runs)
     if look.kind is not LookKind.GAUGE:
+        runs = runs or any(run.zone in zones for run in advice.under_way)  # too late to be skipped
         return LookOutcome(LookVerdict.GO_AHEAD if runs else LookVerdict.SKIP, not runs)
     if runs or any(left.zone in zones for left in advice.not_planned):
         return LookOutcome(LookVerdict.TOP_UP, True)

@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from advisor.advice import (
+    AT_THE_LOOK,
     Asking,
     EntryNote,
     EntryNoteKind,
@@ -64,7 +65,6 @@ from advisor.sentences import (
 if TYPE_CHECKING:
     from advisor.store import Store
 
-LATE_LOOK = timedelta(hours=2)  # so long after a look a reading is taken for it
 RUN_MINUTES = "more than 0 up to 1,440 minutes: 18, '18 min' or '1 h'"
 
 ENTRY_FIELDS = {"applications": "rate", "runs": "minutes", "gauge": "amount", "probes": "depletion"}
@@ -276,15 +276,7 @@ def keep(meant: Understood, site: Site, store: Store) -> Recorded:
             *_below_zero(records, earlier, site),
             *_taken_for_granted(meant.equipment),
             *_goes_on(meant.goes_on_until, site),
-            *(
-                EntryNote(
-                    kind=EntryNoteKind.EMPTIED,
-                    text=emptied_words(each.since, site.place.zone),
-                    emptied_at=each.since,
-                )
-                for each, said in zip(records, meant.records, strict=True)
-                if isinstance(each, GaugeReading) and each is not said and each.since is not None
-            ),
+            *_emptied(records, meant.records, site),
             *(
                 EntryNote(
                     kind=EntryNoteKind.CAME_TWICE,
@@ -312,7 +304,7 @@ def _since_emptied(record: Record, earlier: Records, site: Site, store: Store) -
     if advice is None or any(each.read_at > advice.now for each in earlier.gauge):
         return record
     looks = [look.at for look in advice.next_looks if look.kind is LookKind.GAUGE]
-    if not looks or not advice.now < record.read_at <= max(looks) + LATE_LOOK:
+    if not looks or not advice.now < record.read_at <= max(looks) + AT_THE_LOOK:
         return record
     return replace(record, since=advice.now)
 
@@ -356,6 +348,19 @@ def _taken_for_granted(equipment: Equipment | None) -> list[EntryNote]:
     """What is taken for granted about the equipment, where it was not said."""
     words = "" if equipment is None else equipment_words(equipment, Asking.RECORD)
     return [EntryNote(kind=EntryNoteKind.EQUIPMENT, text=words)] if words else []
+
+
+def _emptied(records: Sequence[Record], said: Sequence[Record], site: Site) -> list[EntryNote]:
+    """From when readings count that did not say so themselves."""
+    return [
+        EntryNote(
+            kind=EntryNoteKind.EMPTIED,
+            text=emptied_words(each.since, site.place.zone),
+            emptied_at=each.since,
+        )
+        for each, before in zip(records, said, strict=True)
+        if isinstance(each, GaugeReading) and each is not before and each.since is not None
+    ]
 
 
 def _goes_on(until: datetime | None, site: Site) -> list[EntryNote]:

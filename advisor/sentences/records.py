@@ -210,8 +210,8 @@ def goes_on_words(until: datetime, local: ZoneInfo) -> str:
 def emptied_words(since: datetime, local: ZoneInfo) -> str:
     """From when a reading counts that was taken at a look."""
     return (
-        f"It counts from {clock_of(since.astimezone(local))} on, when the gauge was to be emptied; if it was emptied "
-        "at another time, say when (--since)."
+        f"It counts from {clock_of(since.astimezone(local))} on, when the gauge was to be emptied; if it was "
+        "emptied at another time, say when (--since)."
     )
 
 

@@ -17,14 +17,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from advisor.advice import Advice, Cycle, PlannedRun, advised_before
+from advisor.advice import AT_THE_LOOK, Advice, Cycle, PlannedRun, advised_before
 from advisor.lawn import Records, Rules, Run
 from advisor.schedule import Running
 from advisor.soil_water import PAST_DAYS
 
 ONE_NIGHT = timedelta(days=1)
 MINUTE = timedelta(minutes=1)
-AT_THE_LOOK = timedelta(hours=2)  # a reading so near a look is that of the look
 
 
 @dataclass(frozen=True, slots=True)

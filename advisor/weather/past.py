@@ -39,8 +39,8 @@ def settle_past(
     covered hour what the model gave for the rest of it stays. `rain_basis` says per hour what the
     rain rests on. Readings that cannot be (ahead of `now`, negative, of no time) are left out and
     told; of two that overlap the later covers only what the earlier left. What a look at the gauge
-    showed in the hour of `now` has fallen before that hour, which is still to come as a whole. The series reaches back at most
-    45 days.
+    showed in the hour of `now` has fallen before that hour, which is still to come as a whole. The
+    series reaches back at most 45 days.
     """
     notes: list[Note] = []
     spans = [_till_the_hour(span, now) for span in _covered(gauge, now, notes)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import secrets as random_text
@@ -21,8 +22,10 @@ import numpy as np
 import pytest
 from service.loopback import Hook, free_port
 from service.made_service import Sky
+from typer.testing import CliRunner
 
 from advisor.advice.service_health import TroubleKind
+from advisor.faces.cli.main import program
 from advisor.faces.text.advice_text import advice_text
 from advisor.sentences.service import trouble_words
 from advisor.service.service import Service
@@ -325,3 +328,19 @@ def test_on_the_demo_the_message_is_shown_and_nothing_is_kept(tmp_path: Path) ->
     )
     assert asked.stdout.startswith(f"{INVENTED}\n\nLarkmoor Lane: all is well")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_the_service_collects_what_a_short_command_leaves_lying(monkeypatch: pytest.MonkeyPatch) -> None:
+    collects: list[bool] = []
+
+    def serve_once(*_: object, **__: object) -> dict[str, tuple[object, ...]]:
+        collects.append(gc.isenabled())
+        return {}
+
+    monkeypatch.setattr("advisor.service.serve_once", serve_once)
+    gc.disable()
+    try:
+        result = CliRunner().invoke(program(), ["serve", "--once"], catch_exceptions=False)
+    finally:
+        gc.enable()
+    assert (result.exit_code, collects) == (0, [True])

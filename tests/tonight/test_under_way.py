@@ -6,10 +6,12 @@ from dataclasses import replace
 from datetime import datetime, time, timedelta
 from random import Random
 
+import numpy as np
 import pytest
 from made import EVENING, made_site, made_weather, made_zone
 
-from advisor.advice.advice import Advice, GaugeCondition, PlannedRun
+from advisor.advice.advice import Advice, GaugeCondition, LookKind, PlannedRun
+from advisor.advice.look_outcome import LookVerdict, look_outcome
 from advisor.advice.reasons import ReasonKind
 from advisor.lawn.products import Product
 from advisor.lawn.records import Application, GaugeReading, ProbeReading, Records, Run
@@ -464,3 +466,45 @@ def test_no_run_that_was_advised_is_lost_and_none_counts_twice(rules: Rules, see
             del made[at]
         now += timedelta(minutes=rng.choice((1, 4, 12, 35, 100, 400, 800, 1400)))
     assert begun
+
+
+# --- a look just before a turf run --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("rules", [RULES, BY_CLOCK], ids=["by hand", "by clock"])
+@pytest.mark.parametrize("act_within", [0.0, 15.0, 45.0])
+@pytest.mark.parametrize("seconds_late", [0, 40, 200])
+@pytest.mark.parametrize("pours", [True, False])
+def test_at_the_look_before_a_turf_run_the_run_can_still_be_skipped(
+    rules: Rules, act_within: float, seconds_late: int, pours: bool
+) -> None:
+    site = replace(SITE, rules=replace(rules, act_within_min=act_within))
+    wet = np.zeros((10, 240))
+    wet[:4, 2:5] = 8.0
+    first = advise(site=site, records=DRY, weather=made_weather(wet), now=EVENING)
+    look = next(each for each in first.next_looks if each.kind is LookKind.SKIP)
+    (run,) = first.runs
+    now = look.at + timedelta(seconds=seconds_late)
+    fallen = made_weather(np.where(pours, 8.0, 0.0) * np.ones((10, 240)), now=now)
+    advice = advise(site=site, records=DRY, weather=fallen, now=now, previous=first)
+    outcome = look_outcome(advice, look)
+    assert advice.under_way == ()
+    if pours:
+        assert (advice.runs, outcome.verdict) == ((), LookVerdict.SKIP)
+    else:
+        (again,) = advice.runs
+        assert now <= again.cycles[0].starts_at <= run.cycles[0].starts_at
+        assert outcome.verdict == LookVerdict.GO_AHEAD
+
+
+def test_a_look_that_comes_too_late_to_skip_a_clocks_run_does_not_say_that_it_is_skipped() -> None:
+    site = replace(SITE, rules=BY_CLOCK)
+    wet = np.zeros((10, 240))
+    wet[:4, 2:5] = 8.0
+    first = advise(site=site, records=DRY, weather=made_weather(wet), now=EVENING)
+    look = next(each for each in first.next_looks if each.kind is LookKind.SKIP)
+    late = first.runs[0].cycles[0].starts_at - timedelta(minutes=5)
+    pours = made_weather(np.full((10, 240), 8.0), now=late)
+    advice = advise(site=site, records=DRY, weather=pours, now=late, previous=first)
+    assert [run.zone for run in advice.under_way] == ["Front"]
+    assert look_outcome(advice, look).verdict == LookVerdict.GO_AHEAD

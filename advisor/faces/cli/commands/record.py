@@ -125,13 +125,17 @@ def run(
         typer.Option("--depth", help="The depth it gave, if measured, such as '0.2 in'.", show_default=False),
     ] = None,
     as_advised: Annotated[
-        bool, typer.Option("--as-advised", help="Record the runs of the advice that was given.")
+        bool,
+        typer.Option(
+            "--as-advised",
+            help="Record the runs that were advised and are over, of the last night that has any.",
+        ),
     ] = False,
     night: Annotated[
         str | None,
         typer.Option(
             "--night",
-            help="Of which night the advice was, such as 2026-06-17. If not said, the last.",
+            help="Of which night the advice was, such as 2026-06-17. If not said, the last with runs that are over.",
             show_default=False,
         ),
     ] = None,
