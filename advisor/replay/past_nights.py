@@ -1,20 +1,21 @@
-"""Use case: nights gone by, argued with. What would we have said, and what would it have cost?
+"""Nights gone by, argued with. What would we have said, and what would it have cost?
 
 `night` gives the advice again that a moment's inputs give, with nothing that was recorded later.
-`replay_costs` lets our answer and three plain rules loose on the same nights and reckons what each
-cost in the rain that then fell, by the same figures. Pure: no files, no clock.
+`replay_costs` lets our answer and plain rules loose on the same nights and reckons what each cost in the
+rain that then fell. The rules may use what ours uses: each is tried at the whole target depth and at the
+depth that we would run. Costs are the owner's prices; the judge may take other ones than the decision took.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from datetime import datetime
 
 import numpy as np
 
-from advisor.advice import Advice
+from advisor.advice import Action, Advice
 from advisor.errors import CannotAdvise
 from advisor.lawn import Records, Site
 from advisor.science.rain import effective_rain
@@ -24,7 +25,12 @@ from advisor.watering_in import Choice, ExpectedLoss, Rain
 from advisor.weather import Array, Weather
 
 OURS = "our answer"
-FORECAST_MM = 0.1  # a forecast of less is one of no rain
+NO_LOOK = "our answer without looks"
+FORESIGHT = "perfect foresight"
+ALWAYS, HALF, NEVER = "always run", "run below a chance of 50 %", "never run"
+RUNS_BELOW: Mapping[str, float] = {ALWAYS: np.inf, HALF: 0.5, NEVER: 0.0}
+"""The share of the raw members that bring enough in time below which a plain rule runs."""
+WHOLE, OUR_DEPTH = "the whole depth", "our depth"
 
 RECORDED_AT = {
     "applications": "ended_at",
@@ -50,11 +56,22 @@ class PastNight:
 
 
 @dataclass(frozen=True, slots=True)
-class RuleCost:
-    """What one way of deciding cost a night and product, in shares of a whole application.
+class Outcome:
+    """What one way of deciding came to on one night for one product: its cost in shares of a whole
+    application, whether it ran, how deep, and whether the least depth came in time."""
 
-    `worse_by` is how much more than our answer, `give_or_take` its standard error over the nights.
-    `runs` is the share of nights on which it ran.
+    cost: float
+    ran: bool
+    depth_mm: float
+    on_time: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RuleCost:
+    """One way of deciding over all nights and products.
+
+    `cost` in shares of a whole application; `worse_by` how much more than our answer, and `give_or_take` the
+    standard error of that over the nights. `runs` and `on_time` are shares, `depth_mm` the mean depth run.
     """
 
     rule: str
@@ -62,6 +79,8 @@ class RuleCost:
     worse_by: float
     give_or_take: float
     runs: float
+    depth_mm: float
+    on_time: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +97,16 @@ class ReplayCosts:
         """The row of one rule."""
         return next(row for row in self.rules if row.rule == rule)
 
+    @property
+    def earned(self) -> dict[str, float]:
+        """What the depth, the waiting and the looking each earned, in shares of a whole application."""
+        always = self.of(rule_name(ALWAYS, OUR_DEPTH)).cost
+        return {
+            "depth": self.of(rule_name(ALWAYS, WHOLE)).cost - always,
+            "waiting": always - self.of(NO_LOOK).cost,
+            "looking": self.of(NO_LOOK).cost - self.of(OURS).cost,
+        }
+
 
 def night(*, site: Site, records: Records, weather: Weather, now: datetime) -> Advice:
     """The advice of an earlier moment from records up to then and the weather as it was told then."""
@@ -88,16 +117,12 @@ def night(*, site: Site, records: Records, weather: Weather, now: datetime) -> A
     return advise(site=site, records=Records(**known), weather=weather, now=now)
 
 
-def unless_likely(missing_mm: float, raw_mm: Array) -> bool:
-    """Run where fewer than half of the raw members (m,) bring what is missing in time."""
-    return float((raw_mm >= missing_mm).mean()) < 0.5
+def rule_name(rule: str, depth: str) -> str:
+    """A plain rule with the depth that it runs."""
+    return f"{rule}, {depth}"
 
 
-PLAIN_RULES: Mapping[str, Callable[[float, Array], bool]] = {
-    "always run": lambda _missing_mm, _raw_mm: True,
-    "run when the raw chance is below 50 %": unless_likely,
-    "never run when rain is forecast": lambda _missing_mm, raw_mm: float(raw_mm.mean()) < FORECAST_MM,
-}
+PLAIN_RULES = (*(rule_name(rule, depth) for rule in (ALWAYS, HALF) for depth in (WHOLE, OUR_DEPTH)), NEVER)
 
 
 def choices_of(past: PastNight) -> tuple[RootZone, list[Choice]]:
@@ -110,51 +135,80 @@ def choices_of(past: PastNight) -> tuple[RootZone, list[Choice]]:
     return lawn.root_zone, [choice for _, choice in decided.decided if choice is not None]
 
 
-def replay_costs(nights: Sequence[PastNight]) -> ReplayCosts:
+def outcomes(past: PastNight, prices: Mapping[str, float] | None = None) -> list[dict[str, Outcome]]:
+    """What every way of deciding came to for each open product on each zone of a night.
+
+    A rule's run comes at the first allowed moment; our answer is followed as it was given, a look by its own
+    rule and without asking again. The judge takes the decision's prices times `prices`, by name.
+    """
+    ground, choices = choices_of(past)
+    return [_judged(past, ground, choice, prices or {}) for choice in choices]
+
+
+def replay_costs(nights: Sequence[PastNight], prices: Mapping[str, float] | None = None) -> ReplayCosts:
     """What our answer and the plain rules cost on these nights; every open product on every zone counts.
 
-    A rule's run is the whole target depth at the first allowed moment; our answer is followed as it was
-    given, a look by its own rule and without asking again. Raises CannotAdvise where nothing is open.
+    See `outcomes`. Raises CannotAdvise where nothing is open.
     """
-    judged: list[dict[str, tuple[float, bool]]] = []
+    judged: list[dict[str, Outcome]] = []
     expected: list[float] = []
     answers: Counter[str] = Counter()
     for past in nights:
         ground, choices = choices_of(past)
         for choice in choices:
-            judged.append(_judged(past, ground, choice))
+            judged.append(_judged(past, ground, choice, prices or {}))
             expected.append(choice.cost)
             answers[choice.action] += 1
     if not judged:
         raise CannotAdvise("none of these nights has a product that is still to be watered in")
-    rows = tuple(_row(rule, judged) for rule in (OURS, *PLAIN_RULES))
-    return ReplayCosts(len(judged), rows, float(np.mean(expected)), dict(answers))
+    return ReplayCosts(len(judged), rows_of(judged), float(np.mean(expected)), dict(answers))
 
 
-def _judged(past: PastNight, ground: RootZone, choice: Choice) -> dict[str, tuple[float, bool]]:
-    """What each rule would have cost for one open product in the rain that fell, and whether it ran."""
-    expected_loss = choice.expected_loss
-    truth = expected_loss.in_rain(_as_it_fell(past, ground, expected_loss))
-    raw_mm, missing_mm = _raw_totals(past, expected_loss), expected_loss.obligation.missing_mm
-    found = {OURS: _followed(choice, truth)}
-    for rule, says_run in PLAIN_RULES.items():
-        run = says_run(missing_mm, raw_mm) and truth.run_at is not None
-        found[rule] = (_whole_run(truth) if run else float(truth.left()[0]), run)
+def rows_of(judged: Sequence[Mapping[str, Outcome]]) -> tuple[RuleCost, ...]:
+    """Every way of deciding over all that was judged, ours first."""
+    return tuple(_row(rule, judged) for rule in judged[0])
+
+
+def _judged(
+    past: PastNight, ground: RootZone, choice: Choice, prices: Mapping[str, float]
+) -> dict[str, Outcome]:
+    """What each way of deciding would have come to for one open product in the rain that fell."""
+    asked = choice.expected_loss
+    costs = replace(asked.costs, **{name: getattr(asked.costs, name) * by for name, by in prices.items()})
+    truth = asked.in_rain(_as_it_fell(past, ground, asked), costs)
+    chance = raw_chance(past.weather, asked)
+    depths = {WHOLE: float(truth.depths()[-1]), OUR_DEPTH: choice.top_up_mm}
+    found = {OURS: _followed(choice, truth), NO_LOOK: _without_look(choice, truth)}
+    for rule in (ALWAYS, HALF):
+        for name, depth in depths.items():
+            runs = chance < RUNS_BELOW[rule]
+            found[rule_name(rule, name)] = _run(truth, depth) if runs else _left(truth)
+    found[NEVER] = _left(truth)
+    tried = [_run(truth, float(depth)) for depth in truth.depths()]
+    found[FORESIGHT] = min([*tried, found[NEVER]], key=lambda outcome: outcome.cost)
     return found
 
 
-def _row(rule: str, judged: Sequence[Mapping[str, tuple[float, bool]]]) -> RuleCost:
+def _row(rule: str, judged: Sequence[Mapping[str, Outcome]]) -> RuleCost:
     """One rule over all nights, held against our answer."""
-    cost = np.array([each[rule][0] for each in judged])
-    more = cost - np.array([each[OURS][0] for each in judged])
+    mine = [each[rule] for each in judged]
+    cost = np.array([each.cost for each in mine])
+    more = cost - np.array([each[OURS].cost for each in judged])
     give_or_take = float(more.std(ddof=1) / np.sqrt(len(more))) if len(more) > 1 else 0.0
-    ran = float(np.mean([each[rule][1] for each in judged]))
-    return RuleCost(rule, float(cost.mean()), float(more.mean()), give_or_take, ran)
+    return RuleCost(
+        rule=rule,
+        cost=float(cost.mean()),
+        worse_by=float(more.mean()),
+        give_or_take=give_or_take,
+        runs=float(np.mean([each.ran for each in mine])),
+        depth_mm=float(np.mean([each.depth_mm for each in mine])),
+        on_time=float(np.mean([each.on_time for each in mine])),
+    )
 
 
-def _as_it_fell(past: PastNight, ground: RootZone, expected_loss: ExpectedLoss) -> Rain:
+def _as_it_fell(past: PastNight, ground: RootZone, asked: ExpectedLoss) -> Rain:
     """What fell, as one member, and what of it entered this zone's soil."""
-    figures = ground.figures[expected_loss.obligation.zone_index]
+    figures = ground.figures[asked.obligation.zone_index]
     fell = np.asarray(past.fell_mm, dtype=np.float64)[None, :]
     net = effective_rain(
         rain_mm=fell,
@@ -162,25 +216,50 @@ def _as_it_fell(past: PastNight, ground: RootZone, expected_loss: ExpectedLoss) 
         intake_mm_h=figures.intake_mm_h,
         accumulation_mm=figures.accumulation_mm,
     ).net_mm
-    return Rain(expected_loss.rain.first, fell, net)
+    return Rain(asked.rain.first, fell, net)
 
 
-def _followed(choice: Choice, truth: ExpectedLoss) -> tuple[float, bool]:
-    """What following our answer cost in the rain that fell, and whether it came to a run."""
-    if choice.action == "wait" and choice.look_at is not None and choice.under_mm is not None:
-        cost = truth.after_look(choice.look_at, choice.under_mm, choice.look_top_up_mm)
-        return float(cost[0]), bool(truth.read([choice.look_at])[0, 0] < choice.under_mm)
-    if choice.action == "run" and truth.run_at is not None:
-        return float(truth.run(np.array([choice.top_up_mm]), truth.run_at)[0, 0]), True
-    return float(truth.left()[0]), False
+def _followed(choice: Choice, truth: ExpectedLoss) -> Outcome:
+    """What following our answer came to in the rain that fell."""
+    if choice.action == Action.WAIT and choice.look_at is not None and choice.under_mm is not None:
+        runs = bool(truth.read([choice.look_at])[0, 0] < choice.under_mm)
+        found = _run(truth, choice.look_top_up_mm, choice.look_at) if runs else _left(truth)
+        return replace(found, cost=found.cost + truth.costs.look)
+    return _run(truth, choice.top_up_mm) if choice.action == Action.RUN else _left(truth)
 
 
-def _whole_run(truth: ExpectedLoss) -> float:
-    at = truth.run_at
-    return float(truth.run(truth.depths()[-1:], truth.by if at is None else at)[0, 0])
+def _without_look(choice: Choice, truth: ExpectedLoss) -> Outcome:
+    """What the better of a run and the rain came to, by what each was expected to cost."""
+    best = min((w for w in choice.ways if w.action != Action.WAIT), key=lambda way: way.cost)
+    return _run(truth, best.top_up_mm) if best.action == Action.RUN else _left(truth)
 
 
-def _raw_totals(past: PastNight, expected_loss: ExpectedLoss) -> Array:
-    """What the raw members bring at the gauge from when rain counts until a run has to be over, (m,)."""
-    inside = hour_weights(past.weather, expected_loss.begin, expected_loss.by)
-    return np.asarray(np.nan_to_num(past.weather.members_mm) @ inside)
+def _left(truth: ExpectedLoss) -> Outcome:
+    """What leaving it to the rain came to."""
+    on_time = bool(truth.by_due[0] >= truth.obligation.least_mm - 1e-9)
+    return Outcome(float(truth.left()[0]), ran=False, depth_mm=0.0, on_time=on_time)
+
+
+def _run(truth: ExpectedLoss, depth_mm: float, at: datetime | None = None) -> Outcome:
+    """What a run so deep came to, at the first chance where no time is given; none where there is no chance."""
+    at = at or truth.run_at
+    if at is None:
+        return _left(truth)
+    one = truth.obligation
+    rained = float(truth.by_due[0])
+    had = max(rained, depth_mm) if one.product.kind.single_event else rained + depth_mm
+    in_time = at + truth.run_time <= truth.due
+    enough = had if in_time else rained
+    return Outcome(
+        cost=float(truth.run(np.array([depth_mm]), at)[0, 0]),
+        ran=True,
+        depth_mm=depth_mm,
+        on_time=bool(enough >= one.least_mm - 1e-9),
+    )
+
+
+def raw_chance(weather: Weather, asked: ExpectedLoss) -> float:
+    """The share of the raw members that bring at the gauge what is missing before a run has to be over."""
+    inside = hour_weights(weather, asked.begin, asked.by)
+    brings = np.nan_to_num(weather.members_mm) @ inside >= asked.obligation.missing_mm
+    return float(brings.mean()) if len(brings) else 0.0

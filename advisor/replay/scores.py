@@ -5,15 +5,14 @@ All depths are means over the zones, weighted by nothing, in mm a season; the tr
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
 import numpy as np
 
-from advisor.lawn import Application, Records, Run
+from advisor.lawn import Application, Records
 from advisor.replay.season import Lived, Season, truly_given
-from advisor.replay.true_lawn import TrueLawn
+from advisor.replay.true_lawn import TrueLawn, gross
 from advisor.science.balance import Balance
 from advisor.soil_water import Water
 from advisor.watering_in import ZoneApplication, zone_applications
@@ -59,10 +58,15 @@ class DutyScores:
 
 @dataclass(frozen=True, slots=True)
 class Scores:
-    """A season in numbers. `water_mm` is gross; `looks` counts by local hour 0–23."""
+    """A season in numbers.
+
+    `water_mm` is gross; `owed_mm` the water that the soil was left short of at the end, which whoever compares
+    adds to it; `looks` counts by local hour 0–23.
+    """
 
     nights: int
     water_mm: float
+    owed_mm: float
     runs: float
     by_hand: float
     looks: tuple[int, ...]
@@ -75,7 +79,8 @@ def scores(season: Season, lived: Lived) -> Scores:
     """What a season that was lived came to on the true lawn."""
     lawn = season.lawn
     runs = truly_given(season.site, lawn, lived.runs)
-    water = lawn.water(runs)
+    water, judged = lawn.water(runs), hours_of(season)
+    course = lawn.course(water.irrigation_mm[:, None, : judged.stop], hours=slice(0, judged.stop))
     zones = len(lawn.site.zones)
     looks = [0] * 24
     for at in lived.looks:
@@ -83,26 +88,19 @@ def scores(season: Season, lived: Lived) -> Scores:
     return Scores(
         nights=(season.last - season.first).days + 1,
         water_mm=sum(given.gross_mm for given in water.given) / zones,
+        owed_mm=float((gross(lawn) * course.depletion_mm[:, 0, -1]).mean()),
         runs=len(runs) / zones,
         by_hand=lived.by_hand / zones,
         looks=tuple(looks),
         refused=len(lived.refused),
-        grass=grass_scores(season, water),
-        duties=duty_scores(season, runs, water),
+        grass=grass_of(lawn, course, judged)[0],
+        duties=duty_scores(season, water),
     )
 
 
 def hours_of(season: Season) -> slice:
     """The hours of the truth that are judged: from the first evening to the evening after the last."""
     return slice(season.lawn.hour(season.begins_at), season.lawn.hour(season.ends_at))
-
-
-def grass_scores(season: Season, water: Water) -> GrassScores:
-    """What the grass had of the season's water; the lawn begins the truth full."""
-    lawn, judged = season.lawn, hours_of(season)
-    course = lawn.course(water.irrigation_mm[:, None, : judged.stop], hours=slice(0, judged.stop))
-    (found,) = grass_of(lawn, course, judged)
-    return found
 
 
 def grass_of(lawn: TrueLawn, course: Balance, judged: slice) -> tuple[GrassScores, ...]:
@@ -133,7 +131,7 @@ def _by_day(values: Array) -> Array:
     return np.asarray(values[:, :, : 24 * days].reshape(*values.shape[:2], days, 24).max(axis=3))
 
 
-def duty_scores(season: Season, runs: Sequence[Run], water: Water) -> DutyScores:
+def duty_scores(season: Season, water: Water) -> DutyScores:
     """What became of every product that had to be watered in on the true lawn, whose due time is judged."""
     dry = replace(water, irrigation_mm=np.zeros_like(water.irrigation_mm), given=())
     found = [0] * 6

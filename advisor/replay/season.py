@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -150,22 +151,68 @@ def live(season: Season, sky: Sky) -> Lived:
     """The season as it is lived by our advice."""
     owner = _Owner(season, sky)
     evenings = [*season.evenings(), season.ends_at]
-    for now, until in zip(evenings, evenings[1:], strict=False):
+    for now, until in pairwise(evenings):
         owner.one_evening(now, until)
     return owner.lived
 
 
-class _Owner:
-    """Asks, follows, records."""
+class Diary:
+    """What an owner writes down through a season, and what the program keeps beside it."""
 
     def __init__(self, season: Season, sky: Sky) -> None:
         self.season, self.sky, self.lived = season, sky, Lived()
         self.gauge: list[GaugeReading] = []
         self.pairs: list[RainPair] = []
         self.foretold: list[ForecastDay] = []
-        self.previous: Advice | None = None
         self.emptied_at = season.begins_at - timedelta(days=1)
+
+    def read_gauge(self, now: datetime) -> None:
+        """Read the gauge in its marks, and empty it."""
+        held = round(self.season.fell_mm(self.emptied_at, now) / GAUGE_MARK_MM) * GAUGE_MARK_MM
+        self.gauge.append(GaugeReading(now, round(held, 1), since=self.emptied_at, id=len(self.gauge) + 1))
+        self.emptied_at = now
+
+    def records(self, now: datetime) -> Records:
+        """What is recorded by now, as far back as it is read."""
+        since = now - timedelta(days=RECORDS_DAYS)
+        return Records(
+            applications=tuple(a for a in self.season.applications if since <= a.ended_at <= now),
+            runs=tuple(r for r in self.lived.runs if since <= r.ended_at and r.started_at <= now),
+            gauge=tuple(g for g in self.gauge if since <= g.read_at),
+            pairs=tuple(self.pairs),
+        )
+
+    def known(self, now: datetime, *, learns: bool) -> tuple[Records, Weather]:
+        """The records and the settled weather of this moment; forecast and gauge become pairs if it `learns`."""
+        told = self.sky.told_at(now)
+        records = self.records(now)
+        weather = settled(told, records, now)
+        return (self._learn(records, weather, told, now) if learns else records), weather
+
+    def _learn(self, records: Records, weather: Weather, told: Weather, now: datetime) -> Records:
+        """The records with the pairs that the gauge has made of earlier forecasts; this one is kept too."""
+        over = [day for day in self.foretold if day.starts_at + timedelta(hours=24) <= now]
+        fresh = pairs_of(over, self.pairs, weather)
+        changed = {(pair.starts_at, pair.lead_h) for pair in fresh}
+        self.pairs = [p for p in self.pairs if (p.starts_at, p.lead_h) not in changed] + list(fresh)
+        ahead = forecast_day(told, now)
+        self.foretold = [day for day in self.foretold if day.starts_at > now - GAUGE_MAY_COME_AFTER]
+        self.foretold += [ahead] if ahead is not None else []
+        return replace(records, pairs=tuple(self.pairs))
+
+
+class _Owner:
+    """Asks, follows, records."""
+
+    def __init__(self, season: Season, sky: Sky) -> None:
+        self.season, self.diary = season, Diary(season, sky)
+        self.previous: Advice | None = None
         self.seen: set[tuple[int, str]] = set()
+
+    @property
+    def lived(self) -> Lived:
+        """What has become of the season so far."""
+        return self.diary.lived
 
     def one_evening(self, now: datetime, until: datetime) -> None:
         """From one evening's ask to the next: the advice, its looks, and the runs between them."""
@@ -183,14 +230,8 @@ class _Owner:
 
     def ask(self, now: datetime, *, evening: bool) -> Advice | None:
         """Read the gauge and ask; None where no advice can be given."""
-        held = round(self.season.fell_mm(self.emptied_at, now) / GAUGE_MARK_MM) * GAUGE_MARK_MM
-        self.gauge.append(GaugeReading(now, round(held, 1), since=self.emptied_at, id=len(self.gauge) + 1))
-        self.emptied_at = now
-        told = self.sky.told_at(now)
-        records = self.records(now)
-        weather = settled(told, records, now)
-        if evening:
-            records = self.learn(records, weather, told, now)
+        self.diary.read_gauge(now)
+        records, weather = self.diary.known(now, learns=evening)
         self.lived.asked += 1
         try:
             advice = advise(
@@ -205,27 +246,6 @@ class _Owner:
             self.note_duties(advice, records, weather, now)
         self.previous = advice
         return advice
-
-    def records(self, now: datetime) -> Records:
-        """What is recorded by now, as far back as it is read."""
-        since = now - timedelta(days=RECORDS_DAYS)
-        return Records(
-            applications=tuple(a for a in self.season.applications if since <= a.ended_at <= now),
-            runs=tuple(r for r in self.lived.runs if since <= r.ended_at and r.started_at <= now),
-            gauge=tuple(g for g in self.gauge if since <= g.read_at),
-            pairs=tuple(self.pairs),
-        )
-
-    def learn(self, records: Records, weather: Weather, told: Weather, now: datetime) -> Records:
-        """The records with the pairs that the gauge has made of earlier forecasts; this one is kept too."""
-        over = [day for day in self.foretold if day.starts_at + timedelta(hours=24) <= now]
-        fresh = pairs_of(over, self.pairs, weather)
-        changed = {(pair.starts_at, pair.lead_h) for pair in fresh}
-        self.pairs = [p for p in self.pairs if (p.starts_at, p.lead_h) not in changed] + list(fresh)
-        ahead = forecast_day(told, now)
-        self.foretold = [day for day in self.foretold if day.starts_at > now - GAUGE_MAY_COME_AFTER]
-        self.foretold += [ahead] if ahead is not None else []
-        return replace(records, pairs=tuple(self.pairs))
 
     def run(self, advice: Advice, since: datetime, until: datetime) -> None:
         """Make the planned runs that begin before the next look or evening, and record them."""

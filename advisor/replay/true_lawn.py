@@ -82,3 +82,8 @@ def true_lawn(site: Site, truth: Weather) -> TrueLawn:
         net_mm=np.nan_to_num(ground.water.net_mm),
         runoff_mm=np.nan_to_num(ground.water.runoff_mm),
     )
+
+
+def gross(lawn: TrueLawn) -> Array:
+    """How much water a zone takes for a mm that counts, (z,)."""
+    return np.array([f.multiplier for f in lawn.ground.figures])

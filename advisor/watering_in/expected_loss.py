@@ -120,13 +120,13 @@ class ExpectedLoss:
         self._gross = known(rain.gross_mm)
         self.fallen, self.fallen_by_horizon = self._gross @ weights[:, 2], self._gross @ self._to_horizon
 
-    def in_rain(self, rain: Rain) -> ExpectedLoss:
-        """The same obligation and chances to run in other rain, say in what then fell."""
+    def in_rain(self, rain: Rain, costs: Costs | None = None) -> ExpectedLoss:
+        """The same obligation and chances to run in other rain, say in what then fell, at other costs."""
         return ExpectedLoss(
             obligation=self.obligation,
             rain=rain,
             openings=self.openings,
-            costs=self.costs,
+            costs=costs or self.costs,
             run_time=self.run_time,
             now=self.now,
         )
