@@ -1,4 +1,4 @@
-"""Use case: nights gone by, argued with. What would we have said, and what would it have cost?
+"""Nights gone by, argued with. What would we have said, and what would it have cost?
 
 `night` gives the advice again that a moment's inputs give, with nothing that was recorded later.
 `replay_costs` lets our answer and three plain rules loose on the same nights and reckons what each
