@@ -10,9 +10,9 @@ import pytest
 from made import EVENING
 from made_nights import KINDS, archive_nights, invented_nights
 
-from advisor import replay
 from advisor.errors import CannotAdvise
 from advisor.lawn.records import GaugeReading, Records, Run
+from advisor.replay import OURS, PLAIN_RULES, choices_of, night, replay_costs
 
 ARCHIVE = (
     "RainIbk of the R package crch (Messner, Mayr, Zeileis): 3-day rain at Innsbruck and the 11-member "
@@ -22,16 +22,16 @@ ARCHIVE = (
 
 @pytest.mark.parametrize("dial", ["thrifty", "balanced", "cautious"])
 def test_our_answer_costs_less_than_every_plain_rule_on_invented_nights(dial: str) -> None:
-    found = replay.replay_costs(list(invented_nights(320, seed=20260617, dial=dial)))
+    found = replay_costs(list(invented_nights(320, seed=20260617, dial=dial)))
     assert found.nights == 320
     assert sum(found.answers.values()) == 320
-    for rule in replay.PLAIN_RULES:
+    for rule in PLAIN_RULES:
         assert found.of(rule).worse_by > 2.0 * found.of(rule).give_or_take, rule
 
 
 def test_our_answer_costs_about_what_it_was_expected_to() -> None:
-    found = replay.replay_costs(list(invented_nights(400, seed=4, spread=1.0)))
-    assert found.of(replay.OURS).cost == pytest.approx(found.expected, rel=0.2)
+    found = replay_costs(list(invented_nights(400, seed=4, spread=1.0)))
+    assert found.of(OURS).cost == pytest.approx(found.expected, rel=0.2)
 
 
 def test_our_answer_costs_less_on_a_real_archive_of_forecasts_once_it_has_learnt() -> None:
@@ -40,15 +40,15 @@ def test_our_answer_costs_less_on_a_real_archive_of_forecasts_once_it_has_learnt
         archive_nights(100, seed=seed, calibrated=True, kind=kind)
         for seed, kind in enumerate(("pre-emergent", "granular-slow", "soil-liquid"))
     )
-    found = replay.replay_costs(list(nights))
-    for rule in replay.PLAIN_RULES:
+    found = replay_costs(list(nights))
+    for rule in PLAIN_RULES:
         assert found.of(rule).worse_by > 2.0 * found.of(rule).give_or_take, rule
 
 
 def test_a_night_replayed_is_the_advice_that_was_given() -> None:
     past = next(invented_nights(1, seed=1))
-    _, (choice,) = replay.choices_of(past)
-    advice = replay.night(site=past.site, records=past.records, weather=past.weather, now=past.now)
+    _, (choice,) = choices_of(past)
+    advice = night(site=past.site, records=past.records, weather=past.weather, now=past.now)
     (one,) = advice.obligations
     assert (one.chance, [o.cost for o in one.options]) == (choice.chance, [w.cost for w in choice.ways])
 
@@ -62,7 +62,7 @@ def test_a_night_replayed_knows_nothing_that_was_recorded_later() -> None:
         gauge=(GaugeReading(after, 14.0),),
     )
     told = [
-        replay.night(site=past.site, records=records, weather=past.weather, now=past.now)
+        night(site=past.site, records=records, weather=past.weather, now=past.now)
         for records in (past.records, more)
     ]
     assert told[0] == told[1]
@@ -71,10 +71,10 @@ def test_a_night_replayed_knows_nothing_that_was_recorded_later() -> None:
 def test_every_kind_that_is_watered_in_is_among_the_nights() -> None:
     nights = list(invented_nights(len(KINDS), seed=3))
     assert [n.site.products["Invented"].kind.key for n in nights] == list(KINDS)
-    assert all(len(replay.choices_of(n)[1]) == 1 for n in nights)
+    assert all(len(choices_of(n)[1]) == 1 for n in nights)
 
 
 def test_nights_on_which_nothing_is_open_are_refused() -> None:
     past = next(invented_nights(1, seed=5))
     with pytest.raises(CannotAdvise, match="none of these nights"):
-        replay.replay_costs([replace(past, records=Records())])
+        replay_costs([replace(past, records=Records())])

@@ -12,6 +12,8 @@ from advisor.exports import lazy
 if TYPE_CHECKING:
     from advisor.replay.duty_rivals import live_by_rules
     from advisor.replay.foresight import foresight
+    from advisor.replay.job import RESULT, Job, Part, Result, work
+    from advisor.replay.made_forecast import RECIPES, MadeForecasts, Recipe
     from advisor.replay.past_nights import (
         ALWAYS,
         FORESIGHT,
@@ -41,6 +43,8 @@ else:
     __getattr__ = lazy(
         __name__,
         {
+            "job": ["Job", "Part", "RESULT", "Result", "work"],
+            "made_forecast": ["MadeForecasts", "RECIPES", "Recipe"],
             "duty_rivals": ["live_by_rules"],
             "foresight": ["foresight"],
             "past_nights": [
@@ -80,6 +84,8 @@ __all__ = [
     "OURS",
     "OUR_DEPTH",
     "PLAIN_RULES",
+    "RECIPES",
+    "RESULT",
     "WHOLE",
     "Clock",
     "Deficit",
@@ -87,11 +93,16 @@ __all__ = [
     "DutyScores",
     "Family",
     "GrassScores",
+    "Job",
     "Lived",
+    "MadeForecasts",
     "Outcome",
+    "Part",
     "PastNight",
     "Point",
+    "Recipe",
     "ReplayCosts",
+    "Result",
     "RuleCost",
     "Scores",
     "Season",
@@ -110,4 +121,5 @@ __all__ = [
     "rule_name",
     "scores",
     "true_lawn",
+    "work",
 ]

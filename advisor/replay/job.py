@@ -26,7 +26,11 @@ from advisor.replay.true_lawn import TrueLawn, true_lawn
 from advisor.soil_water import Climate
 from advisor.weather import Weather
 
-DEFICIT, DEFICIT_MEDIAN, DEFICIT_HALF = "deficit rule", "deficit rule less the median rain", "deficit rule, 50 %"
+DEFICIT, DEFICIT_MEDIAN, DEFICIT_HALF = (
+    "deficit rule",
+    "deficit rule less the median rain",
+    "deficit rule, 50 %",
+)
 CLOCK, CLOCK_RAIN_STOP, BEST = "clock by the usual year", "clock with a rain stop", "perfect foresight"
 BESIDE_DUTIES = Deficit("median", (1.15,), (0.6,))
 """The rule of the turf beside rules for products, chosen on the years for tuning."""
@@ -92,9 +96,7 @@ def work(job: Job) -> Result:
     season = Season(job.site, lawn, job.first, job.last, applications)
     if lawn.hour(season.ends_at) >= job.truth.hours:
         raise CannotAdvise(f"the weather ends before the evening after {job.last:%Y-%m-%d}")
-    sky = job.sky or MadeForecasts(
-        job.truth, recipe=job.recipe, seed=job.seed, local=job.site.place.zone
-    )
+    sky = job.sky or MadeForecasts(job.truth, recipe=job.recipe, seed=job.seed, local=job.site.place.zone)
     ours, nights, answers, asked = None, [], {}, 0
     if {Part.OURS, Part.DUTY_NIGHTS} & set(job.parts):
         lived = live(season, sky)
@@ -115,7 +117,11 @@ def work(job: Job) -> Result:
 
 def _families(lawn: TrueLawn, climate: Climate | None) -> dict[str, Family]:
     """The rules of the turf by name; a clock only where there is a usual year."""
-    found: dict[str, Family] = {DEFICIT: Deficit(), DEFICIT_MEDIAN: Deficit("median"), DEFICIT_HALF: Deficit("half")}
+    found: dict[str, Family] = {
+        DEFICIT: Deficit(),
+        DEFICIT_MEDIAN: Deficit("median"),
+        DEFICIT_HALF: Deficit("half"),
+    }
     if climate is not None:
         found[CLOCK] = Clock(lawn, climate, rain_stop=False)
         found[CLOCK_RAIN_STOP] = Clock(lawn, climate, rain_stop=True)

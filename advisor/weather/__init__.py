@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     )
     from advisor.weather.civil import as_date, civil_days
     from advisor.weather.client import Client
+    from advisor.weather.climatology import usual_weather
     from advisor.weather.csv_file import read_csv
     from advisor.weather.ensemble import with_members
     from advisor.weather.gather import archived_weather, gather_weather
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from advisor.weather.quality import eto_difference, screen
     from advisor.weather.sources.open_meteo import read_ensemble, read_forecast
     from advisor.weather.together import Ask, gather_together
-    from advisor.weather.weather import SERIES, Array, Weather
+    from advisor.weather.weather import SERIES, Array, SourceUse, Weather
 else:
     __getattr__ = lazy(
         __name__,
@@ -35,6 +36,7 @@ else:
             "archiving": ["ForecastDay", "RainSoFar", "forecast_day", "new_hours", "pairs_of", "rain_so_far"],
             "civil": ["as_date", "civil_days"],
             "client": ["Client"],
+            "climatology": ["usual_weather"],
             "csv_file": ["read_csv"],
             "ensemble": ["with_members"],
             "gather": ["archived_weather", "gather_weather"],
@@ -43,7 +45,7 @@ else:
             "quality": ["eto_difference", "screen"],
             "sources.open_meteo": ["read_ensemble", "read_forecast"],
             "together": ["Ask", "gather_together"],
-            "weather": ["Array", "SERIES", "Weather"],
+            "weather": ["Array", "SERIES", "SourceUse", "Weather"],
         },
     )
 
@@ -55,6 +57,7 @@ __all__ = [
     "Client",
     "ForecastDay",
     "RainSoFar",
+    "SourceUse",
     "Weather",
     "archived_weather",
     "as_date",
@@ -71,6 +74,7 @@ __all__ = [
     "read_forecast",
     "screen",
     "settle_past",
+    "usual_weather",
     "with_built_members",
     "with_members",
 ]
