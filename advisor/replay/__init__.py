@@ -11,8 +11,21 @@ from advisor.exports import lazy
 
 if TYPE_CHECKING:
     from advisor.replay.duty_rivals import live_by_rules
+    from advisor.replay.equal_unmet import mixture, water_at
     from advisor.replay.foresight import foresight
-    from advisor.replay.job import RESULT, Job, Part, Result, work
+    from advisor.replay.job import (
+        BEST,
+        CLOCK,
+        CLOCK_RAIN_STOP,
+        DEFICIT,
+        DEFICIT_HALF,
+        DEFICIT_MEDIAN,
+        RESULT,
+        Job,
+        Part,
+        Result,
+        work,
+    )
     from advisor.replay.made_forecast import RECIPES, MadeForecasts, Recipe
     from advisor.replay.past_nights import (
         ALWAYS,
@@ -23,12 +36,15 @@ if TYPE_CHECKING:
         OUR_DEPTH,
         OURS,
         PLAIN_RULES,
+        PRICES,
+        USUAL,
         WHOLE,
         Outcome,
         PastNight,
         ReplayCosts,
         RuleCost,
         choices_of,
+        earned,
         night,
         outcomes,
         replay_costs,
@@ -43,7 +59,20 @@ else:
     __getattr__ = lazy(
         __name__,
         {
-            "job": ["Job", "Part", "RESULT", "Result", "work"],
+            "equal_unmet": ["mixture", "water_at"],
+            "job": [
+                "BEST",
+                "CLOCK",
+                "CLOCK_RAIN_STOP",
+                "DEFICIT",
+                "DEFICIT_HALF",
+                "DEFICIT_MEDIAN",
+                "Job",
+                "Part",
+                "RESULT",
+                "Result",
+                "work",
+            ],
             "made_forecast": ["MadeForecasts", "RECIPES", "Recipe"],
             "duty_rivals": ["live_by_rules"],
             "foresight": ["foresight"],
@@ -56,7 +85,10 @@ else:
                 "OURS",
                 "OUR_DEPTH",
                 "PLAIN_RULES",
+                "PRICES",
+                "USUAL",
                 "WHOLE",
+                "earned",
                 "Outcome",
                 "PastNight",
                 "ReplayCosts",
@@ -77,6 +109,12 @@ else:
 
 __all__ = [
     "ALWAYS",
+    "BEST",
+    "CLOCK",
+    "CLOCK_RAIN_STOP",
+    "DEFICIT",
+    "DEFICIT_HALF",
+    "DEFICIT_MEDIAN",
     "FORESIGHT",
     "HALF",
     "NEVER",
@@ -84,8 +122,10 @@ __all__ = [
     "OURS",
     "OUR_DEPTH",
     "PLAIN_RULES",
+    "PRICES",
     "RECIPES",
     "RESULT",
+    "USUAL",
     "WHOLE",
     "Clock",
     "Deficit",
@@ -110,10 +150,12 @@ __all__ = [
     "TrueLawn",
     "applications_of",
     "choices_of",
+    "earned",
     "foresight",
     "frontier",
     "live",
     "live_by_rules",
+    "mixture",
     "night",
     "outcomes",
     "replay_costs",
@@ -121,5 +163,6 @@ __all__ = [
     "rule_name",
     "scores",
     "true_lawn",
+    "water_at",
     "work",
 ]

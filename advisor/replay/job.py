@@ -18,7 +18,7 @@ from advisor.lawn import Site
 from advisor.replay.duty_rivals import live_by_rules
 from advisor.replay.foresight import foresight
 from advisor.replay.made_forecast import MadeForecasts, Recipe
-from advisor.replay.past_nights import ALWAYS, HALF, NEVER, Outcome, outcomes
+from advisor.replay.past_nights import ALWAYS, HALF, NEVER, PRICES, Outcome, outcomes
 from advisor.replay.rivals import Clock, Deficit, Family, Point, frontier
 from advisor.replay.scores import Scores, scores
 from advisor.replay.season import Season, Sky, applications_of, live
@@ -52,7 +52,6 @@ class Job:
     weather, the local dates of its evenings, how forecasts are made, and which parts are wanted.
 
     Rounds of the site become applications where `with_rounds`. `sky` takes the place of made forecasts.
-    `prices` multiplies the judge's prices of products, by name.
     """
 
     key: str
@@ -71,14 +70,14 @@ class Job:
 
 @dataclass(frozen=True)
 class Result:
-    """What a season came to: ours, every rule of each family, rules for products, and the nights of products
-    by way of deciding; empty where not asked for."""
+    """What a season came to: ours, every rule of each family, rules for products, and the evenings of products
+    by the judge's prices and the way of deciding; empty where not asked for."""
 
     key: str
     ours: Scores | None = None
     families: Mapping[str, tuple[Point, ...]] = field(default_factory=dict)
     duty_rules: Mapping[str, Scores] = field(default_factory=dict)
-    nights: tuple[Mapping[str, Outcome], ...] = ()
+    nights: Mapping[str, tuple[Mapping[str, Outcome], ...]] = field(default_factory=dict)
     answers: Mapping[str, int] = field(default_factory=dict)
     asked: int = 0
 
@@ -97,12 +96,14 @@ def work(job: Job) -> Result:
     if lawn.hour(season.ends_at) >= job.truth.hours:
         raise CannotAdvise(f"the weather ends before the evening after {job.last:%Y-%m-%d}")
     sky = job.sky or MadeForecasts(job.truth, recipe=job.recipe, seed=job.seed, local=job.site.place.zone)
-    ours, nights, answers, asked = None, [], {}, 0
+    ours, answers, asked = None, {}, 0
+    nights: dict[str, tuple[Mapping[str, Outcome], ...]] = {}
     if {Part.OURS, Part.DUTY_NIGHTS} & set(job.parts):
         lived = live(season, sky)
         ours, answers, asked = scores(season, lived), dict(lived.first_answers), lived.asked
         if Part.DUTY_NIGHTS in job.parts:
-            nights = [judged for past in lived.duty_nights for judged in outcomes(past)]
+            found = [outcomes(past) for past in lived.duty_nights]
+            nights = {name: tuple(one for past in found for one in past[name]) for name in PRICES}
     families: dict[str, tuple[Point, ...]] = {}
     if Part.RULES in job.parts:
         families |= {name: frontier(season, one, sky) for name, one in _families(lawn, job.climate).items()}
@@ -112,7 +113,7 @@ def work(job: Job) -> Result:
     if Part.DUTY_RULES in job.parts:
         for duty in (ALWAYS, HALF, NEVER):
             rules[duty] = scores(season, live_by_rules(season, sky, turf=BESIDE_DUTIES, duty=duty))
-    return Result(job.key, ours, families, rules, tuple(nights), answers, asked)
+    return Result(job.key, ours, families, rules, nights, answers, asked)
 
 
 def _families(lawn: TrueLawn, climate: Climate | None) -> dict[str, Family]:

@@ -31,6 +31,16 @@ ALWAYS, HALF, NEVER = "always run", "run below a chance of 50 %", "never run"
 RUNS_BELOW: Mapping[str, float] = {ALWAYS: np.inf, HALF: 0.5, NEVER: 0.0}
 """The share of the raw members that bring enough in time below which a plain rule runs."""
 WHOLE, OUR_DEPTH = "the whole depth", "our depth"
+USUAL = "usual prices"
+PRICES: Mapping[str, Mapping[str, float]] = {
+    USUAL: {},
+    **{
+        f"{name} × {times:g}": {name: times}
+        for name in ("shortfall", "loss", "water", "run", "look", "delay")
+        for times in (0.5, 2.0)
+    },
+}
+"""What the judge may take the owner's prices times, by name."""
 
 RECORDED_AT = {
     "applications": "ended_at",
@@ -100,12 +110,7 @@ class ReplayCosts:
     @property
     def earned(self) -> dict[str, float]:
         """What the depth, the waiting and the looking each earned, in shares of a whole application."""
-        always = self.of(rule_name(ALWAYS, OUR_DEPTH)).cost
-        return {
-            "depth": self.of(rule_name(ALWAYS, WHOLE)).cost - always,
-            "waiting": always - self.of(NO_LOOK).cost,
-            "looking": self.of(NO_LOOK).cost - self.of(OURS).cost,
-        }
+        return earned(self.rules)
 
 
 def night(*, site: Site, records: Records, weather: Weather, now: datetime) -> Advice:
@@ -135,18 +140,22 @@ def choices_of(past: PastNight) -> tuple[RootZone, list[Choice]]:
     return lawn.root_zone, [choice for _, choice in decided.decided if choice is not None]
 
 
-def outcomes(past: PastNight, prices: Mapping[str, float] | None = None) -> list[dict[str, Outcome]]:
-    """What every way of deciding came to for each open product on each zone of a night.
+def outcomes(past: PastNight) -> dict[str, list[dict[str, Outcome]]]:
+    """What every way of deciding came to for each open product on each zone of a night, at each of the judge's
+    `PRICES`.
 
     A rule's run comes at the first allowed moment; our answer is followed as it was given, a look by its own
-    rule and without asking again. The judge takes the decision's prices times `prices`, by name.
+    rule and without asking again. The decision was taken at the usual prices.
     """
     ground, choices = choices_of(past)
-    return [_judged(past, ground, choice, prices or {}) for choice in choices]
+    return {
+        name: [_judged(past, ground, choice, times) for choice in choices] for name, times in PRICES.items()
+    }
 
 
-def replay_costs(nights: Sequence[PastNight], prices: Mapping[str, float] | None = None) -> ReplayCosts:
-    """What our answer and the plain rules cost on these nights; every open product on every zone counts.
+def replay_costs(nights: Sequence[PastNight]) -> ReplayCosts:
+    """What our answer and the plain rules cost on these nights at the usual prices; every open product on every
+    zone counts.
 
     See `outcomes`. Raises CannotAdvise where nothing is open.
     """
@@ -156,12 +165,23 @@ def replay_costs(nights: Sequence[PastNight], prices: Mapping[str, float] | None
     for past in nights:
         ground, choices = choices_of(past)
         for choice in choices:
-            judged.append(_judged(past, ground, choice, prices or {}))
+            judged.append(_judged(past, ground, choice, {}))
             expected.append(choice.cost)
             answers[choice.action] += 1
     if not judged:
         raise CannotAdvise("none of these nights has a product that is still to be watered in")
     return ReplayCosts(len(judged), rows_of(judged), float(np.mean(expected)), dict(answers))
+
+
+def earned(rows: Sequence[RuleCost]) -> dict[str, float]:
+    """What the depth, the waiting and the looking each earned over these rows of all ways of deciding."""
+    cost = {row.rule: row.cost for row in rows}
+    always = cost[rule_name(ALWAYS, OUR_DEPTH)]
+    return {
+        "depth": cost[rule_name(ALWAYS, WHOLE)] - always,
+        "waiting": always - cost[NO_LOOK],
+        "looking": cost[NO_LOOK] - cost[OURS],
+    }
 
 
 def rows_of(judged: Sequence[Mapping[str, Outcome]]) -> tuple[RuleCost, ...]:

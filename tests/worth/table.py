@@ -1,0 +1,94 @@
+"""The whole page from the results of its seasons, and the small fixed part that the tests make again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
+
+from worth.archive import chances, evenings
+from worth.page import (
+    CHANCE_HEAD,
+    NIGHT_HEAD,
+    chance_rows,
+    claim_rows,
+    earned_words,
+    evenings_of,
+    night_claims,
+    night_rows,
+    product_page,
+    table,
+    turf_page,
+)
+from worth.places import worth, years_of
+from worth.plan import PRODUCTS, case_of
+from worth.reckon import Lived
+
+from advisor.replay import USUAL, Result
+from advisor.version import VERSION
+
+PAGE = Path(__file__).parents[2] / "data" / "worth.md"
+NIGHTS, SEEDS = 40, 5
+
+
+def groups_of(results: Iterable[Result]) -> dict[str, list[Lived]]:
+    """The results by group, in the order of their keys."""
+    found: dict[str, list[Lived]] = {}
+    for result in sorted(results, key=lambda each: each.key):
+        case = case_of(result.key)
+        found.setdefault(case.group, []).append(Lived((case.place, case.year), case.seed, result))
+    return found
+
+
+def made_page(results: Sequence[Result], *, made_at: datetime) -> str:
+    """The page, claims that do not hold first."""
+    groups = groups_of(results)
+    turf, claims = turf_page(groups)
+    learnt = {
+        kind: evenings(calibrated=kind == "after", nights=NIGHTS, seeds=SEEDS) for kind in ("before", "after")
+    }
+    claims += night_claims("the evenings of our seasons", evenings_of(groups[PRODUCTS]))
+    for kind, by_price in learnt.items():
+        claims += night_claims(f"the archive {kind} learning", by_price)
+    parts = [
+        *_top(made_at),
+        "## What is claimed, and whether it holds\n",
+        table(("holds", "claim", "found"), claim_rows(claims)),
+        "",
+        *turf,
+        *product_page(groups),
+        *_archive(learnt),
+        "\n## Chances of rain on the archive's second half\n",
+        table(CHANCE_HEAD, chance_rows(chances())),
+        "",
+    ]
+    return "\n".join(parts)
+
+
+def _archive(learnt: Mapping[str, Mapping[str, Sequence]]) -> list[str]:
+    parts = []
+    for kind, by_price in learnt.items():
+        parts += [
+            f"\n## Products on a real archive of forecasts, {kind} learning (costs in hundredths)\n",
+            table(NIGHT_HEAD, night_rows(by_price[USUAL])),
+            "\n" + earned_words(by_price[USUAL]),
+        ]
+    return parts
+
+
+def _top(made_at: datetime) -> list[str]:
+    def named(part: str) -> str:
+        return ", ".join(f"{place} {year}" for place, year in years_of(part))  # type: ignore[arg-type]
+
+    sources = "; ".join(f"{name}: {one['licence']}" for name, one in worth()["sources"].items())
+    return [
+        "# What the advice is worth\n",
+        f"Made on {made_at:%Y-%m-%d} by `python tests/benchmarks/bench_worth.py --write`, version {VERSION}. "
+        "The recipe: `tests/worth/`, places, years and seeds in `data/worth.toml`, forecasts made from the truth as "
+        "`advisor/replay/made_forecast.py` says. The lawn is invented, three zones (`tests/worth/lawn.yaml`); its owner "
+        "asks every evening, reads the gauge, does what is said and records it. The truth is the program's own balance "
+        "with the true weather: what is measured is the deciding, not the soil model. Rivals know the true depletion "
+        "every evening; ours works it out.\n",
+        f"Judged on {named('judging')}; tuned, where a rival is tuned, on {named('tuning')}. The rain of New Zealand "
+        f"is made. After ± stands the standard error over seasons (place and year). Sources and licences: {sources}.\n",
+    ]
