@@ -20,7 +20,7 @@ from advisor.replay.true_lawn import TrueLawn, gross
 from advisor.science.balance import Balance, root_zone_balance
 from advisor.weather import Array
 
-UNMET_PRICES = (1.5, 1.8, 2.2, 3.0, 5.0, 15.0, 60.0)
+UNMET_PRICES = (0.9, 1.15, 1.25, 1.35, 1.5, 1.8, 2.2, 3.0, 5.0, 15.0, 60.0)
 STATES = 41
 STEP_MM = 1.5
 RUN_PRICE = 0.2  # so that of courses that cost the same the one with fewer runs is taken

@@ -25,7 +25,7 @@ from advisor.weather import Array
 
 TRIGGERS = (0.5, 0.7, 0.85, 1.0, 1.15, 1.3, 1.5)  # shares of the allowed depletion
 REFILLS = (0.4, 0.6, 0.8, 1.0)  # shares of the depletion at the run
-SCALES = (0.3, 0.45, 0.6, 0.75, 0.9, 1.0, 1.15, 1.3)  # of the usual year's need
+SCALES = (0.3, 0.5, 0.7, 0.85, 1.0, 1.15, 1.3, 1.6, 2.0, 2.5)  # of the usual year's need
 RAIN_STOP_MM = 6.0  # so much in a day stops a clock's next run (common practice, no source)
 HALF = 0.5
 
@@ -142,13 +142,19 @@ class Clock:
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One rule of a family over one season: gross water with what it left the soil short of at the end (mm), runs
-    a zone, and what the grass had."""
+    """One rule of a family over one season: gross water and the water that it left the soil short of at the end
+    (mm), runs a zone, and what the grass had."""
 
     rule: str
     water_mm: float
+    owed_mm: float
     runs: float
     grass: GrassScores
+
+    @property
+    def spent_mm(self) -> float:
+        """Its water with what it owes: what is to be compared."""
+        return self.water_mm + self.owed_mm
 
 
 def frontier(season: Season, family: Family, sky: Sky) -> tuple[Point, ...]:
@@ -177,9 +183,12 @@ def points(season: Season, names: Sequence[str], irrigation: Array, runs: Array)
     lawn, judged = season.lawn, hours_of(season)
     course = lawn.course(irrigation, hours=slice(0, judged.stop))
     takes = gross(lawn)[:, None]
-    water = (takes * (irrigation.sum(axis=2) + course.depletion_mm[:, :, -1])).mean(axis=0)
+    water = (takes * irrigation.sum(axis=2)).mean(axis=0)
+    owed = (takes * course.depletion_mm[:, :, -1]).mean(axis=0)
     each = grass_of(lawn, course, judged)
-    return tuple(Point(name, float(water[m]), float(runs[m]), each[m]) for m, name in enumerate(names))
+    return tuple(
+        Point(name, float(water[m]), float(owed[m]), float(runs[m]), each[m]) for m, name in enumerate(names)
+    )
 
 
 def told_evening(lawn: TrueLawn, night: SeasonNight, state: Array, sky: Sky | None) -> Evening:

@@ -74,6 +74,11 @@ class Scores:
     grass: GrassScores
     duties: DutyScores
 
+    @property
+    def spent_mm(self) -> float:
+        """Its water with what it owes: what is to be compared."""
+        return self.water_mm + self.owed_mm
+
 
 def scores(season: Season, lived: Lived) -> Scores:
     """What a season that was lived came to on the true lawn."""

@@ -76,6 +76,11 @@ def pct(value: float) -> str:
     return f"{100 * value:.0f} %"
 
 
+def shares(found: Mean) -> str:
+    """A mean of shares as it is printed."""
+    return pct(found.mean) if np.isnan(found.error) else f"{pct(found.mean)} ± {pct(found.error)}"
+
+
 # The turf
 
 
@@ -83,12 +88,16 @@ def turf_rows(lived: Sequence[Lived]) -> list[Row]:
     """Ours, every family at our unmet demand, and the bound; the ones that use less than ours first."""
     rows: list[tuple[float, Row]] = []
     for family in (*RIVALS, BEST):
-        water, more, rules = at_equal_unmet(lived, family)
-        with_runs = at_equal_unmet(lived, family, Prices().run)[1]
-        rows.append((more.mean, (family, water, more, with_runs, rules)))
-    ours = mean_of(lived, water_of)
-    rows.append((0.0, ("**ours**", ours, "–", "–", "")))
+        its = at_equal_unmet(lived, family)
+        with_runs = at_equal_unmet(lived, family, Prices().run).more
+        rows.append((its.more.mean, (family, its.water, its.more, with_runs, its.unmet, its.runs, its.rules)))
+    ours = [mean_of(lived, value) for value in (water_of, _unmet, lambda each: each.ours.runs)]
+    rows.append((0.0, ("**ours**", ours[0], "–", "–", ours[1], ours[2], "")))
     return [row for _, row in sorted(rows, key=lambda each: each[0])]
+
+
+def _unmet(each: Lived) -> float:
+    return each.ours.grass.unmet_mm
 
 
 TURF_HEAD = (
@@ -96,6 +105,8 @@ TURF_HEAD = (
     "water mm",
     "more than ours mm",
     "the same, a run at 1 mm",
+    "unmet mm",
+    "runs a zone",
     "rules of its frontier",
 )
 GRASS_HEAD = (
@@ -126,13 +137,13 @@ def grass_row(name: str, lived: Sequence[Lived]) -> Row:
         name,
         mean_of(lived, water_of),
         of(lambda s: s.grass.unmet_mm),
-        f"{pct(past.mean)} ± {pct(past.error)}",
+        shares(past),
         plain(of(lambda s: s.grass.past_mm).mean, 2),
         of(lambda s: s.grass.drained_mm),
         of(lambda s: s.grass.runoff_mm),
         of(lambda s: s.runs),
-        of(lambda s: 0.0).mean + by_day.mean,
-        by_night.mean,
+        plain(by_day.mean),
+        plain(by_night.mean),
         plain(of(lambda s: float(s.refused)).mean, 0),
     )
 
@@ -197,7 +208,7 @@ def product_rows(lived: Sequence[Lived]) -> list[Row]:
         def share(value: str, seasons: Sequence[Scores] = seasons, count: int = count) -> str:
             return pct(sum(getattr(s.duties, value) for s in seasons) / max(count, 1))
 
-        water = np.mean([s.water_mm + s.owed_mm for s in seasons])
+        water = np.mean([s.spent_mm for s in seasons])
         unmet = np.mean([s.grass.unmet_mm for s in seasons])
         parts = [share(value) for value in ("on_time", "by_rain", "needless", "false_waits", "past_most")]
         rows.append((name, count, *parts, plain(float(water)), plain(float(unmet))))
@@ -266,7 +277,7 @@ def claims_of(groups: Mapping[str, Sequence[Lived]]) -> list[Claim]:
         Claim(
             "the allowance is passed on at most 1 % of days",
             past.mean <= WANTED_PAST,
-            f"{pct(past.mean)} ± {pct(past.error)}",
+            shares(past),
         )
     )
     return found

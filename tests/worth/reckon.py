@@ -41,7 +41,7 @@ class Mean:
     error: float
 
     def __str__(self) -> str:
-        return f"{self.mean:.1f} ± {self.error:.1f}"
+        return f"{self.mean:.1f}" if np.isnan(self.error) else f"{self.mean:.1f} ± {self.error:.1f}"
 
 
 def mean_of(lived: Sequence[Lived], value: Callable[[Lived], float]) -> Mean:
@@ -57,12 +57,12 @@ def mean_of(lived: Sequence[Lived], value: Callable[[Lived], float]) -> Mean:
 
 def water_of(each: Lived, run_mm: float = 0.0) -> float:
     """Our season's water with what the soil was left short of, and `run_mm` of water for the trouble of each run."""
-    return each.ours.water_mm + each.ours.owed_mm + run_mm * each.ours.runs
+    return each.ours.spent_mm + run_mm * each.ours.runs
 
 
 def point_water(point: Point, run_mm: float = 0.0) -> float:
     """The same of a rule."""
-    return point.water_mm + run_mm * point.runs
+    return point.spent_mm + run_mm * point.runs
 
 
 def family_weights(lived: Sequence[Lived], family: str, run_mm: float) -> Mapping[str, float]:
@@ -80,15 +80,35 @@ def family_weights(lived: Sequence[Lived], family: str, run_mm: float) -> Mappin
     return {rule: weight for rule, weight in zip(rules, weights, strict=True) if weight > 0}
 
 
-def at_equal_unmet(lived: Sequence[Lived], family: str, run_mm: float = 0.0) -> tuple[Mean, Mean, str]:
-    """What the best mixture of a family uses at our unmet demand, how much more than ours, and which rules it is of."""
+@dataclass(frozen=True, slots=True)
+class Mixed:
+    """What the best mixture of a family came to at our unmet demand: its water, how much more than ours, its own
+    unmet demand (which is more where no rule goes as little short as ours), its runs, and its rules."""
+
+    water: Mean
+    more: Mean
+    unmet: Mean
+    runs: Mean
+    rules: str
+
+
+def at_equal_unmet(lived: Sequence[Lived], family: str, run_mm: float = 0.0) -> Mixed:
+    """The best mixture of a family at our unmet demand."""
     weights = family_weights(lived, family, run_mm)
 
-    def its(each: Lived) -> float:
-        return sum(w * point_water(_point(each, family, rule), run_mm) for rule, w in weights.items())
+    def its(each: Lived, value: Callable[[Point], float]) -> float:
+        return sum(w * value(_point(each, family, rule)) for rule, w in weights.items())
 
-    more = mean_of(lived, lambda each: its(each) - water_of(each, run_mm))
-    return mean_of(lived, its), more, " and ".join(weights)
+    def water(each: Lived) -> float:
+        return its(each, lambda point: point_water(point, run_mm))
+
+    return Mixed(
+        water=mean_of(lived, water),
+        more=mean_of(lived, lambda each: water(each) - water_of(each, run_mm)),
+        unmet=mean_of(lived, lambda each: its(each, lambda point: point.grass.unmet_mm)),
+        runs=mean_of(lived, lambda each: its(each, lambda point: point.runs)),
+        rules=" and ".join(weights),
+    )
 
 
 def saved_share(lived: Sequence[Lived], family: str, bound: str, run_mm: float = 0.0) -> Mean:
@@ -128,12 +148,11 @@ class Prices:
         """What our season cost."""
         by_day = sum(scores.looks[7:22])
         looks = self.look * by_day + self.night_look * (sum(scores.looks) - by_day)
-        water = scores.water_mm + scores.owed_mm
-        return water + self.unmet * scores.grass.unmet_mm + self.run * scores.runs + looks
+        return scores.spent_mm + self.unmet * scores.grass.unmet_mm + self.run * scores.runs + looks
 
     def of_rule(self, point: Point) -> float:
         """What a rule's season cost; it never looks."""
-        return point.water_mm + self.unmet * point.grass.unmet_mm + self.run * point.runs
+        return point.spent_mm + self.unmet * point.grass.unmet_mm + self.run * point.runs
 
 
 def best_rule(tuning: Sequence[Lived], family: str, prices: Prices) -> str:
