@@ -33,6 +33,12 @@ What is wrong on purpose leaves each member's own climate as it is, but for `wet
 - spread s > 1, too wide: only signal / s shows, and noise makes up for the rest.
 - skill 0, or not `known`: the members know the climate alone.
 
+What the members know besides is the climate, which is the truth's own. Two limits: courses are as alike as
+one autoregressive course can make them, so a truth whose spells and amounts hang together in another way
+ranks a little unevenly in totals of several days a week ahead (three dry days too rare by an eighth in
+one invented place, by a twentieth in real hours of New York); and the hours at a seam of two blocks are
+strangers to each other.
+
 A forecast is issued anew in every block, as services run their models every six hours, and the block that
 has begun is told as if it had not. Blocks begin at 02, 08, 14 and 20 of the local summer or winter time of
 the middle of the truth. All recipes of one seed share their noise, so that two of them can be compared
