@@ -130,16 +130,23 @@ def _climates(total: Array, year_day: Ints) -> tuple[Array, Ints, Ints]:
             middle = CLIMATE_STEP_DAYS * number + CLIMATE_STEP_DAYS // 2
             apart = np.abs(year_day[mine] - middle)
             apart = np.minimum(apart, YEAR_DAYS - apart)
-            wet_apart = np.sort(apart[total[mine] > 0.0])
-            reach = CLIMATE_DAYS if len(wet_apart) >= LEAST_WET else YEAR_DAYS
-            if reach == CLIMATE_DAYS:
-                reach = max(reach, int(wet_apart[LEAST_WET - 1]))
-            table = np.sort(total[mine[apart <= reach]])
+            table = np.sort(total[mine[apart < _reach(np.sort(apart[total[mine] > 0.0]))]])
             here = mine[step[mine] == number]
             begin[here], count[here] = used, len(table)
             tables.append(table)
             used += len(table)
     return np.concatenate(tables), begin, count
+
+
+def _reach(wet_apart: Ints) -> int:
+    """How many days away a climate ends, of how many days its wet blocks are away, rising.
+
+    Where it has to be wider than usual it ends just before the next wet block after the last one needed:
+    to end with a wet one would make every climate too wet.
+    """
+    if len(wet_apart) <= LEAST_WET:
+        return YEAR_DAYS
+    return max(CLIMATE_DAYS + 1, int(wet_apart[LEAST_WET]))
 
 
 def _hidden(
