@@ -9,22 +9,29 @@ from pathlib import Path
 from worth.archive import chances, evenings
 from worth.page import (
     CHANCE_HEAD,
+    GRASS_HEAD,
     NIGHT_HEAD,
+    PRODUCT_HEAD,
+    TURF_HEAD,
+    by_season,
     chance_rows,
     claim_rows,
     earned_words,
     evenings_of,
+    grass_row,
     night_claims,
     night_rows,
     product_page,
+    product_rows,
     table,
     turf_page,
+    turf_rows,
 )
 from worth.places import worth, years_of
-from worth.plan import PRODUCTS, case_of
+from worth.plan import HONEST, PRODUCTS, SMALL, case_of, job_of, short
 from worth.reckon import Lived
 
-from advisor.replay import USUAL, Result
+from advisor.replay import USUAL, Result, work
 from advisor.version import VERSION
 
 PAGE = Path(__file__).parents[2] / "data" / "worth.md"
@@ -58,11 +65,37 @@ def made_page(results: Sequence[Result], *, made_at: datetime) -> str:
         *turf,
         *product_page(groups),
         *_archive(learnt),
+        small_part(),
         "\n## Chances of rain on the archive's second half\n",
         table(CHANCE_HEAD, chance_rows(chances())),
         "",
     ]
     return "\n".join(parts)
+
+
+def small_results() -> list[Result]:
+    """The small fixed part, worked out here and now."""
+    return [work(short(job_of(case))) for case in SMALL]
+
+
+def small_part(results: Sequence[Result] | None = None) -> str:
+    """The section of the page that the tests make again: 24 nights of each season, 11 members."""
+    groups = groups_of(small_results() if results is None else results)
+    return "\n".join(
+        [
+            "\n## The small fixed part, which the tests make again (24 nights a season, 11 members)\n",
+            table(TURF_HEAD, turf_rows(groups[HONEST])),
+            "",
+            table(
+                GRASS_HEAD,
+                [grass_row(name, some) for name, some in sorted(by_season(groups[HONEST]).items())],
+            ),
+            "",
+            table(PRODUCT_HEAD, product_rows(groups[PRODUCTS])),
+            "",
+            table(NIGHT_HEAD, night_rows(evenings_of(groups[PRODUCTS])[USUAL])),
+        ]
+    )
 
 
 def _archive(learnt: Mapping[str, Mapping[str, Sequence]]) -> list[str]:

@@ -1,0 +1,125 @@
+"""A small fixed part of the table of what the advice is worth, made again; and the claims that hold today.
+
+The bounds are those of what was seen when the table was made, with a margin; where a claim does not hold, the table
+says so and no test pretends it. A change that makes the advice better moves them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+
+import pytest
+from worth.archive import Chance, chances, evenings
+from worth.page import evenings_of
+from worth.plan import HONEST, PRODUCTS
+from worth.reckon import Lived, at_equal_unmet, mean_of
+from worth.table import PAGE, groups_of, small_part, small_results
+
+from advisor.replay import (
+    ALWAYS,
+    BEST,
+    DEFICIT,
+    FORESIGHT,
+    NEVER,
+    OUR_DEPTH,
+    OURS,
+    PLAIN_RULES,
+    PRICES,
+    USUAL,
+    Result,
+    RuleCost,
+    rule_name,
+)
+
+
+@cache
+def results() -> tuple[Result, ...]:
+    return tuple(small_results())
+
+
+@cache
+def groups() -> dict[str, list[Lived]]:
+    return groups_of(results())
+
+
+@cache
+def archive(calibrated: bool) -> dict[str, tuple[RuleCost, ...]]:
+    return evenings(calibrated=calibrated, nights=30, seeds=1)
+
+
+@cache
+def told() -> tuple[Chance, ...]:
+    return tuple(chances())
+
+
+def row(rows: Sequence[RuleCost], rule: str) -> RuleCost:
+    return next(each for each in rows if each.rule == rule)
+
+
+def test_the_small_part_of_the_page_is_what_the_program_makes_today() -> None:
+    """After a change that means the figures to differ: python tests/benchmarks/bench_worth.py --write."""
+    made = small_part(results())
+    assert made.strip() in PAGE.read_text(encoding="utf-8")
+
+
+def test_ours_is_not_far_above_the_bound_nor_above_a_deficit_rule_at_equal_unmet_demand() -> None:
+    lived = groups()[HONEST]
+    bound, rule = (at_equal_unmet(lived, family) for family in (BEST, DEFICIT))
+    water = mean_of(lived, lambda each: each.ours.spent_mm).mean
+    assert bound.more.mean <= 1.0
+    assert -bound.more.mean <= 0.35 * water
+    assert -rule.more.mean <= 0.15 * water
+
+
+def test_no_advice_was_refused_and_the_grass_goes_little_short() -> None:
+    for each in groups()[HONEST]:
+        assert each.ours.refused == 0
+        assert each.ours.grass.unmet_mm <= 0.05 * each.ours.grass.demand_mm
+
+
+def test_products_are_in_time() -> None:
+    for each in groups()[PRODUCTS]:
+        duties = each.ours.duties
+        assert duties.count > 0
+        assert duties.on_time >= 0.9 * duties.count
+
+
+def test_on_our_seasons_leaving_all_to_the_rain_costs_more_at_every_price() -> None:
+    by_price = evenings_of(groups()[PRODUCTS])
+    assert set(by_price) == set(PRICES)
+    for price, rows in by_price.items():
+        assert row(rows, NEVER).worse_by > 0, price
+        assert row(rows, FORESIGHT).worse_by <= 1e-9, price
+
+
+def test_on_the_archive_after_learning_no_plain_rule_costs_less_beyond_the_error() -> None:
+    """RainIbk: see worth.archive."""
+    for price, rows in archive(True).items():
+        for rule in PLAIN_RULES:
+            found = row(rows, rule)
+            assert found.worse_by > -2.0 * found.give_or_take, (price, rule)
+
+
+def test_before_learning_running_at_our_depth_costs_less_than_ours() -> None:
+    """The row that looks bad: its members are twice too wet and nothing has been learnt. It is to be mended, and this
+    bound to be turned round then."""
+    rows = archive(False)[USUAL]
+    found = row(rows, rule_name(ALWAYS, OUR_DEPTH))
+    assert found.worse_by >= -0.03
+    assert row(rows, OURS).cost < row(rows, NEVER).cost
+
+
+@pytest.mark.parametrize("limit", [1.0, 5.0, 10.0, 15.0])
+def test_the_fitted_chance_beats_climatology(limit: float) -> None:
+    fitted = next(c for c in told() if c.threshold_mm == limit and c.way.startswith("the curve fitted"))
+    assert fitted.brier < fitted.climatology - 0.01
+    assert fitted.miss <= 0.03
+
+
+def test_the_default_chance_is_told_though_it_does_worse_than_climatology() -> None:
+    """At 5 mm a Brier score of 0.256 against 0.242: the row stands in the table until it is mended."""
+    default = next(c for c in told() if c.threshold_mm == 5.0 and c.way == "the default curve")
+    assert default.brier == pytest.approx(0.256, abs=0.001)
+    assert default.climatology == pytest.approx(0.242, abs=0.001)
+    assert f"| {default.brier:.3f} | {default.climatology:.3f} |" in PAGE.read_text(encoding="utf-8")
