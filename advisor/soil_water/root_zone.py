@@ -23,7 +23,7 @@ from advisor.science.turf import crop_coefficient, depletion_fraction
 from advisor.soil_water.calibration import calibration_from
 from advisor.soil_water.rain_members import rain_members
 from advisor.soil_water.reference_et import ReferenceET, daily_reference_et, filled_past
-from advisor.soil_water.water_received import Water, given_by, irrigation_by_hour
+from advisor.soil_water.water_received import Water, before_now, given_by, irrigation_by_hour
 from advisor.soil_water.zone_figures import ZoneFigures, zone_figures
 from advisor.weather import Array, Weather
 
@@ -99,7 +99,7 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
     if not np.isfinite(reference_et.eto_mm[begin : first + 1]).any():
         raise CannotAdvise("no day of the weather has the temperatures that evapotranspiration needs")
     calibration = calibration_from(pair for pair in records.pairs if pair.starts_at < now)
-    liquid, pack_mm = _liquid_past(weather, first + 1)
+    liquid, pack_mm = _liquid_past(weather, first)
     ahead, members_note = _members_ahead(weather, first, reference_et, calibration, pack_mm)
     coming = _entering(ahead, figures)
     water = _water(site, records, weather, figures, liquid, now)
@@ -239,7 +239,7 @@ def _take_as_watered(
     """Hold the middle trace of zones with nothing recorded at the allowance, and the wet one at full."""
     assumed = as_if_watered(
         etc_mm=turf.etc_mm[zones, hours],
-        water_mm=np.nan_to_num(water.net_mm[zones, hours]),
+        water_mm=np.nan_to_num(before_now(water.net_mm[zones], hours.start, hours.stop)),
         allowed_mm=(turf.p_hourly * turf.taw_mm[:, None])[zones, hours],
     )
     mine = (assumed.depletion_mm, assumed.percolation_mm, turf.etc_mm[zones, hours])
@@ -249,14 +249,27 @@ def _take_as_watered(
     water.irrigation_mm[zones, hours] += assumed.irrigation_mm
 
 
-def _liquid_past(weather: Weather, until: int) -> tuple[Array, float]:
-    """Liquid water at the ground up to hour `until` (until,), and the snow still lying then, mm."""
-    rain, snow, temp = weather.rain_mm[:until], weather.snow_mm[:until], weather.temp_c[:until]
+def _liquid_past(weather: Weather, first: int) -> tuple[Array, float]:
+    """Liquid water at the ground by now (first + 1,), and the snow lying then, mm.
+
+    Of the hour `first`, which is running, it is what the gauge measured; what melts in it is to come.
+    """
+    rain, snow, temp = weather.rain_mm[:first], weather.snow_mm[:first], weather.temp_c[:first]
     if not np.isfinite(snow).all():
         snow = np.where(np.isfinite(snow), snow, split(rain, temp)[1])
     snow = np.minimum(snow, rain)
     liquid = melt(rain_mm=rain - snow, snow_mm=snow, temp_c=temp)
-    return liquid, max(0.0, float(np.nansum(rain) - np.nansum(liquid)))
+    measured, frozen = _measured_of(weather, first)
+    lying = max(0.0, float(np.nansum(rain) - np.nansum(liquid)))
+    return np.append(liquid, measured - frozen), lying + frozen
+
+
+def _measured_of(weather: Weather, hour: int) -> tuple[float, float]:
+    """What the gauge measured of an hour, and how much of it was snow, by the share of that hour; mm."""
+    measured, rain, snow = (float(x[hour]) for x in (weather.gauge_mm, weather.rain_mm, weather.snow_mm))
+    if measured > 0.0 and np.isfinite(snow):
+        return measured, measured * min(1.0, snow / rain)
+    return measured, float(split(weather.gauge_mm[hour : hour + 1], weather.temp_c[hour : hour + 1])[1][0])
 
 
 def _padded(values: Array, hours: int) -> Array:
@@ -335,7 +348,8 @@ def _received(past: _Past) -> tuple[Array, tuple[Note, ...]]:
             for f in past.figures
         ]
     )
-    gone = past.water.net_mm[:, None, hours] + past.water.irrigation_mm[:, None, hours] * factor[:, :, None]
+    fell = before_now(past.water.net_mm, past.begin, past.first)
+    gone = fell[:, None, :] + past.water.irrigation_mm[:, None, hours] * factor[:, :, None]
     unknown = ~np.isfinite(gone).all(axis=(0, 1))
     if not unknown.any():
         return gone, ()
