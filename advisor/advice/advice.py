@@ -490,3 +490,6 @@ class Advice(Frozen):
     """Checks that the plan keeps every rule."""
     inputs_digest: str
     """A fingerprint of everything it was made from."""
+    asked_since: Moment | None = None
+    """Since when advice has been asked for here, pauses of more than 31 days aside. Before it, watering that
+    nobody recorded may be guessed; since then only what is recorded counts."""

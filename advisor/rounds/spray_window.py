@@ -112,7 +112,7 @@ class Ahead:
     def rain(self, a: int, b: int) -> Array:
         """Rain at the gauge of each member over the hours [a, b) from now, (m,); before now what fell."""
         water, first = self.ground.water.rain_mm, self.ground.first
-        fell = float(np.nansum(water[max(0, first + a) : first])) if a < 0 else 0.0
+        fell = float(np.nansum(water[max(0, first + a) : first + 1])) if a < 0 else 0.0
         low, high = (min(max(x, 0), self.hours) for x in (a, b))
         return np.asarray(self._gross[:, high] - self._gross[:, low] + fell)
 

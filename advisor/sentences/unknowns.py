@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from shlex import quote
 
 from advisor.advice import Reason, ReasonKind
-from advisor.wording import Say, listed, verb
+from advisor.wording import Say, day_of_month, listed, verb
 
 Kind = ReasonKind
 
@@ -65,10 +65,13 @@ def _advised_for(say: Say, r: Reason) -> str:
     return f"the run advised for {at} is" if len(r.zones) == 1 else f"the runs advised from {at} on are"
 
 
-def _nothing_recorded(_: Say, r: Reason) -> str:
+def _nothing_recorded(say: Say, r: Reason) -> str:
+    taken = "It is taken as watered whenever it reached its allowance"
+    if r.until is not None:
+        taken += f" before {day_of_month(r.until.astimezone(say.zone).date())}, and as not watered since then"
     return (
         f"{listed(r.zones)}: no run and no probe reading of the last {r.days:.0f} days is recorded, so how dry "
-        "the soil is can only be guessed. It is taken as watered whenever it reached its allowance. Record the "
+        f"the soil is can only be guessed. {taken}. Record the "
         "last runs (`advisor record run`) or a probe reading (`advisor record probe`)."
     )
 

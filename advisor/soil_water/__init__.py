@@ -15,7 +15,13 @@ if TYPE_CHECKING:
     from advisor.soil_water.requirement import LEAST_RUN_MM, Requirement, turf_requirement
     from advisor.soil_water.root_zone import INTERCEPTION_MM, PAST_DAYS, RootZone, survey
     from advisor.soil_water.usual_year import LENGTHS, Climate, Month, climate_of, climate_of_months
-    from advisor.soil_water.water_received import Water, given_by, hour_weights, irrigation_by_hour
+    from advisor.soil_water.water_received import (
+        Water,
+        fallen_weights,
+        given_by,
+        hour_weights,
+        irrigation_by_hour,
+    )
     from advisor.soil_water.weather_days import weather_days
     from advisor.soil_water.zone_figures import (
         ZoneFigures,
@@ -34,7 +40,7 @@ else:
             "requirement": ["LEAST_RUN_MM", "Requirement", "turf_requirement"],
             "root_zone": ["INTERCEPTION_MM", "PAST_DAYS", "RootZone", "survey"],
             "usual_year": ["Climate", "LENGTHS", "Month", "climate_of", "climate_of_months"],
-            "water_received": ["Water", "given_by", "hour_weights", "irrigation_by_hour"],
+            "water_received": ["Water", "fallen_weights", "given_by", "hour_weights", "irrigation_by_hour"],
             "weather_days": ["weather_days"],
             "zone_figures": ["ZoneFigures", "audit_range", "cycle_and_soak", "student_95", "zone_figures"],
         },
@@ -59,6 +65,7 @@ __all__ = [
     "columns",
     "coming_periods",
     "cycle_and_soak",
+    "fallen_weights",
     "fit_days",
     "given_by",
     "hour_weights",

@@ -6,6 +6,7 @@ import numpy as np
 
 from advisor.advice import Term
 from advisor.soil_water.root_zone import RootZone
+from advisor.soil_water.water_received import before_now
 from advisor.weather import Array, as_date
 
 DAYS_BACK, DAYS_AHEAD = 10, 5
@@ -33,9 +34,9 @@ def balance_terms(root_zone: RootZone) -> tuple[tuple[Term, ...], ...]:
         return np.add.reduceat(hourly, starts, axis=1)
 
     water = root_zone.water
-    past = slice(begin, first)
-    rain = summed(joined(np.nan_to_num(water.rain_mm[past])[None], root_zone.rain_ahead_mm[None]))
-    net = summed(joined(np.nan_to_num(water.net_mm[:, past]), root_zone.net_ahead_mm))
+    fell, entered = (np.nan_to_num(before_now(x, begin, first)) for x in (water.rain_mm, water.net_mm))
+    rain = summed(joined(fell[None], root_zone.rain_ahead_mm[None]))
+    net = summed(joined(entered, root_zone.net_ahead_mm))
     actual = summed(joined(root_zone.actual_mm[:, 1], root_zone.ahead_actual_mm))
     deep = summed(joined(root_zone.percolation_mm[:, 1], root_zone.ahead_percolation_mm))
     irrigation = summed(water.irrigation_mm[:, a:b])

@@ -19,14 +19,17 @@ def rain_members(
     """Calibrated precipitation per member from hour `first` to the horizon, shape (m, k), mm.
 
     The horizon is the first hour that too few members know, or that is not `usable` (h − first,).
-    Without members the source's one forecast stands alone, and that is told. Raises CannotAdvise where
-    nothing is known of the hour `first`.
+    Of the hour `first`, which is running, the part that gauge readings cover has fallen: what is left of
+    a member there is its share of the rest. Without members the source's one forecast stands alone, and
+    that is told. Raises CannotAdvise where nothing is known of the hour `first`.
     """
     named = " and ".join(use.name for use in weather.sources) or "the weather"
-    members = weather.members_mm[:, first:]
+    members = weather.members_mm[:, first:].copy()
+    members[:, :1] *= 1.0 - weather.gauge_share[first]
     notes: tuple[Note, ...] = ()
     if len(members) == 0 or not np.isfinite(members[:, :1]).any():
-        members = weather.rain_mm[None, first:]
+        members = weather.rain_mm[None, first:].copy()
+        members[:, :1] -= weather.gauge_mm[first]
         notes = (Note(level=NoteLevel.WARNING, kind=NoteKind.NO_ENSEMBLE),)
     known = np.isfinite(members).mean(axis=0) >= LEAST_SHARE
     if usable is not None:

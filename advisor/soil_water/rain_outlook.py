@@ -13,13 +13,17 @@ from advisor.soil_water.root_zone import RootZone
 def rain_outlook(
     root_zone: RootZone, periods: list[tuple[Period, datetime, datetime]]
 ) -> tuple[RainChance, ...]:
-    """Mean, 10–90 % range and chances of each (label, from, to) period; a share is counted by hour."""
+    """Mean, 10–90 % range and chances of each (label, from, to) period; a share is counted by hour.
+
+    What is foretold of the hour of now is still to come, whatever part of it is over.
+    """
     first = root_zone.weather.starts_at(root_zone.first)
     chances = []
     for label, begin, end in periods:
-        weight = hour_shares(first, root_zone.hours_ahead, begin, end)
+        since = _to_come_since(first, begin)
+        weight = hour_shares(first, root_zone.hours_ahead, since, end)
         totals = root_zone.rain_ahead_mm @ weight
-        length = max(hours_after(max(first, begin), end), 1e-9)
+        length = max(hours_after(since, end), 1e-9)
         chances.append(
             RainChance(
                 label=label,
@@ -53,5 +57,10 @@ def coming_periods(now: datetime, window_end: datetime | None) -> list[tuple[Per
 def chance_of(root_zone: RootZone, begin: datetime, end: datetime, mm: float) -> float:
     """The chance of at least `mm` of rain at the gauge from `begin` to `end`, 0–1."""
     first = root_zone.weather.starts_at(root_zone.first)
-    weight = hour_shares(first, root_zone.hours_ahead, begin, end)
+    weight = hour_shares(first, root_zone.hours_ahead, _to_come_since(first, begin), end)
     return share_of(root_zone.rain_ahead_mm @ weight >= mm)
+
+
+def _to_come_since(first: datetime, begin: datetime) -> datetime:
+    """From when on the members count for a period from `begin`: from the hour of now on, if it holds that."""
+    return first if begin < first + timedelta(hours=1) else begin

@@ -23,7 +23,7 @@ from advisor.science.turf import crop_coefficient, depletion_fraction
 from advisor.soil_water.calibration import calibration_from
 from advisor.soil_water.rain_members import rain_members
 from advisor.soil_water.reference_et import ReferenceET, daily_reference_et, filled_past
-from advisor.soil_water.water_received import Water, given_by, irrigation_by_hour
+from advisor.soil_water.water_received import Water, before_now, given_by, irrigation_by_hour
 from advisor.soil_water.zone_figures import ZoneFigures, zone_figures
 from advisor.weather import Array, Weather
 
@@ -38,8 +38,9 @@ class RootZone:
     `depletion_mm` (z, 3, p) past traces: from the wet, middle and dry reading of what is not known
     (state a month back, unmeasured rates). `ahead_depletion_mm`, `ahead_actual_mm` (z, m, k) without
     any irrigation from now on; `etc_mm` (z, h) potential; `kc` (z, d); `p` (z, d); `taw_mm` (z,).
-    `unwatered` are the zones with no recorded run and no probe reading: their middle trace is held at
-    the allowance, as if someone had watered whenever it was reached.
+    `unwatered` are the zones of which nothing was ever recorded, no run and no probe reading: before the
+    hour `guessed_until` their middle trace is held at the allowance, as if someone had watered whenever it
+    was reached; from then on they count as not watered.
     `rain_ahead_mm` (m, k) liquid at the gauge and `net_ahead_mm` (z, m, k) into the soil.
     """
 
@@ -64,6 +65,7 @@ class RootZone:
     ahead_actual_mm: Array
     ahead_percolation_mm: Array
     unwatered: tuple[int, ...]
+    guessed_until: int
     notes: tuple[Note, ...]
 
     @property
@@ -80,8 +82,14 @@ class RootZone:
         return float(self.p[zone, self.day_of(hours_ahead)] * self.taw_mm[zone])
 
 
-def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> RootZone:
-    """Work out the state of every root zone. Raises CannotAdvise when `now` lies outside the weather."""
+def survey(
+    *, site: Site, records: Records, weather: Weather, now: datetime, asked_since: datetime | None = None
+) -> RootZone:
+    """Work out the state of every root zone. Raises CannotAdvise when `now` lies outside the weather.
+
+    `asked_since` is when advice was first asked for, None: now. That someone watered before may be guessed
+    where nothing is recorded; since then only what is recorded counts.
+    """
     local = site.place.zone
     first = _hour_of(now, weather, local)
     begin = max(0, first - 24 * PAST_DAYS)
@@ -99,17 +107,19 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
     if not np.isfinite(reference_et.eto_mm[begin : first + 1]).any():
         raise CannotAdvise("no day of the weather has the temperatures that evapotranspiration needs")
     calibration = calibration_from(pair for pair in records.pairs if pair.starts_at < now)
-    liquid, pack_mm = _liquid_past(weather, first + 1)
+    liquid, pack_mm = _liquid_past(weather, first)
     ahead, members_note = _members_ahead(weather, first, reference_et, calibration, pack_mm)
     coming = _entering(ahead, figures)
     water = _water(site, records, weather, figures, liquid, now)
     turf = _turf(site, figures, reference_et)
 
     probes = _probe_hours(records.probes, site, weather, range(begin, first), now)
-    past, notes = _past_balance(_Past(figures, water, turf, begin, first, probes))
-    unwatered = _nothing_recorded(site, records, weather.starts_at(begin), now) if first > begin else ()
-    if unwatered:
-        _take_as_watered(list(unwatered), past, water, turf, slice(begin, first))
+    unwatered = _nothing_recorded(site, records, now) if first > begin else ()
+    until = first if asked_since is None else min(max(weather.index_at(asked_since), begin), first)
+    guess = _taken_as_watered(list(unwatered), water, turf, range(begin, until), first)
+    past, notes = _past_balance(_Past(figures, water, turf, begin, first, probes, guess))
+    if guess is not None:
+        water.irrigation_mm[guess.zones, begin:until] += guess.irrigation_mm
     end = first + ahead.shape[1]
     balance = root_zone_balance(
         depletion_start_mm=past[0][:, 1:2, -1] if first > begin else past[0][:, 1:2, 0],
@@ -140,6 +150,7 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
         ahead_actual_mm=balance.etc_actual_mm,
         ahead_percolation_mm=balance.percolation_mm,
         unwatered=unwatered,
+        guessed_until=until,
         notes=(*reference_et.notes, *members_note, *notes),
     )
 
@@ -233,30 +244,60 @@ def _water(
     )
 
 
-def _take_as_watered(
-    zones: list[int], past: tuple[Array, Array, Array], water: Water, turf: _Turf, hours: slice
-) -> None:
-    """Hold the middle trace of zones with nothing recorded at the allowance, and the wet one at full."""
+@dataclass(frozen=True, eq=False, slots=True)
+class _Guess:
+    """Zones taken as watered up to the hour `until`: the depletion, percolation and actual ET of their middle
+    trace, (z, h) each, and the irrigation that held it."""
+
+    zones: list[int]
+    until: int
+    middle: tuple[Array, Array, Array]
+    irrigation_mm: Array
+
+    def put_into(self, past: tuple[Array, Array, Array]) -> None:
+        """Write the middle trace into past ones (z, 3, p), and the wet one as full."""
+        gone = self.irrigation_mm.shape[1]
+        for part, values in zip(past, self.middle, strict=True):
+            part[self.zones, 1, :gone] = values
+        past[0][self.zones, 0, :gone] = 0.0
+
+
+def _taken_as_watered(zones: list[int], water: Water, turf: _Turf, hours: range, first: int) -> _Guess | None:
+    """The guess for zones with nothing recorded: held at the allowance in these `hours`."""
+    if not zones or not hours:
+        return None
+    part = slice(hours.start, hours.stop)
+    net_mm = np.nan_to_num(before_now(water.net_mm[zones], hours.start, first))
     assumed = as_if_watered(
-        etc_mm=turf.etc_mm[zones, hours],
-        water_mm=np.nan_to_num(water.net_mm[zones, hours]),
-        allowed_mm=(turf.p_hourly * turf.taw_mm[:, None])[zones, hours],
+        etc_mm=turf.etc_mm[zones, part],
+        water_mm=net_mm[:, : len(hours)],
+        allowed_mm=(turf.p_hourly * turf.taw_mm[:, None])[zones, part],
     )
-    mine = (assumed.depletion_mm, assumed.percolation_mm, turf.etc_mm[zones, hours])
-    for part, values in zip(past, mine, strict=True):
-        part[zones, 1] = values
-    past[0][zones, 0] = 0.0
-    water.irrigation_mm[zones, hours] += assumed.irrigation_mm
+    middle = (assumed.depletion_mm, assumed.percolation_mm, turf.etc_mm[zones, part])
+    return _Guess(zones, hours.stop, middle, assumed.irrigation_mm)
 
 
-def _liquid_past(weather: Weather, until: int) -> tuple[Array, float]:
-    """Liquid water at the ground up to hour `until` (until,), and the snow still lying then, mm."""
-    rain, snow, temp = weather.rain_mm[:until], weather.snow_mm[:until], weather.temp_c[:until]
+def _liquid_past(weather: Weather, first: int) -> tuple[Array, float]:
+    """Liquid water at the ground by now (first + 1,), and the snow lying then, mm.
+
+    Of the hour `first`, which is running, it is what the gauge measured; what melts in it is to come.
+    """
+    rain, snow, temp = weather.rain_mm[:first], weather.snow_mm[:first], weather.temp_c[:first]
     if not np.isfinite(snow).all():
         snow = np.where(np.isfinite(snow), snow, split(rain, temp)[1])
     snow = np.minimum(snow, rain)
     liquid = melt(rain_mm=rain - snow, snow_mm=snow, temp_c=temp)
-    return liquid, max(0.0, float(np.nansum(rain) - np.nansum(liquid)))
+    measured, frozen = _measured_of(weather, first)
+    lying = max(0.0, float(np.nansum(rain) - np.nansum(liquid)))
+    return np.append(liquid, measured - frozen), lying + frozen
+
+
+def _measured_of(weather: Weather, hour: int) -> tuple[float, float]:
+    """What the gauge measured of an hour, and how much of it was snow, by the share of that hour; mm."""
+    measured, rain, snow = (float(x[hour]) for x in (weather.gauge_mm, weather.rain_mm, weather.snow_mm))
+    if measured > 0.0 and np.isfinite(snow):
+        return measured, measured * min(1.0, snow / rain)
+    return measured, float(split(weather.gauge_mm[hour : hour + 1], weather.temp_c[hour : hour + 1])[1][0])
 
 
 def _padded(values: Array, hours: int) -> Array:
@@ -278,7 +319,8 @@ def _members_ahead(
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Past:
-    """What the past balance rests on: the hours from `begin` up to `first`, and `probes` by their hour."""
+    """What the past balance rests on: the hours from `begin` up to `first`, `probes` by their hour, and what
+    is guessed of zones with nothing recorded."""
 
     figures: tuple[ZoneFigures, ...]
     water: Water
@@ -286,6 +328,7 @@ class _Past:
     begin: int
     first: int
     probes: dict[int, list[tuple[int, float]]]
+    guess: _Guess | None = None
 
 
 def _past_balance(past: _Past) -> tuple[tuple[Array, Array, Array], tuple[Note, ...]]:
@@ -302,8 +345,12 @@ def _past_balance(past: _Past) -> tuple[tuple[Array, Array, Array], tuple[Note, 
     allowed = p[:, begin] * taw
     state = np.stack([np.zeros(zones), 0.5 * allowed, allowed], axis=1)
     parts: list[tuple[Array, Array, Array]] = []
-    cuts = [begin, *sorted(past.probes), first]
+    guess = past.guess
+    cuts = [begin, *sorted([*past.probes, *([guess.until] if guess is not None else [])]), first]
     for a, b in pairwise(cuts):
+        if guess is not None and a == guess.until:
+            state = state.copy()
+            state[guess.zones, 0], state[guess.zones, 1] = 0.0, guess.middle[0][:, -1]
         for z, reading in past.probes.get(a, ()):
             state = state.copy()
             state[z] = min(max(reading, 0.0), taw[z])
@@ -318,10 +365,10 @@ def _past_balance(past: _Past) -> tuple[tuple[Array, Array, Array], tuple[Note, 
         )
         state = piece.depletion_mm[:, :, -1]
         parts.append((piece.depletion_mm, piece.percolation_mm, piece.etc_actual_mm))
-    if len(parts) == 1:
-        return parts[0], notes
-    joined = tuple(np.concatenate([part[i] for part in parts], axis=2) for i in range(3))
-    return (joined[0], joined[1], joined[2]), notes
+    depletion, deep, actual = (np.concatenate([part[i] for part in parts], axis=2) for i in range(3))
+    if guess is not None:
+        guess.put_into((depletion, deep, actual))
+    return (depletion, deep, actual), notes
 
 
 def _received(past: _Past) -> tuple[Array, tuple[Note, ...]]:
@@ -335,7 +382,8 @@ def _received(past: _Past) -> tuple[Array, tuple[Note, ...]]:
             for f in past.figures
         ]
     )
-    gone = past.water.net_mm[:, None, hours] + past.water.irrigation_mm[:, None, hours] * factor[:, :, None]
+    fell = before_now(past.water.net_mm, past.begin, past.first)
+    gone = fell[:, None, :] + past.water.irrigation_mm[:, None, hours] * factor[:, :, None]
     unknown = ~np.isfinite(gone).all(axis=(0, 1))
     if not unknown.any():
         return gone, ()
@@ -343,14 +391,15 @@ def _received(past: _Past) -> tuple[Array, tuple[Note, ...]]:
     return np.nan_to_num(gone, nan=0.0), (note,)
 
 
-def _nothing_recorded(site: Site, records: Records, since: datetime, now: datetime) -> tuple[int, ...]:
-    """The zones without a probe reading where no run at all is recorded in the time looked back over.
+def _nothing_recorded(site: Site, records: Records, now: datetime) -> tuple[int, ...]:
+    """The zones without a probe reading where no run at all was ever recorded, however long ago.
 
-    Where some zone's runs are recorded, that another has none is told by the records.
+    Where some zone's runs are recorded, that another has none is told by the records. A run recorded as
+    skipped is a record too.
     """
-    if any(since <= r.started_at <= now for r in records.runs):
+    if any(run.started_at <= now for run in records.runs):
         return ()
-    known = {r.zone for r in records.probes if since <= r.read_at <= now}
+    known = {probe.zone for probe in records.probes if probe.read_at <= now}
     return tuple(i for i, zone in enumerate(site.zones) if zone.name not in known)
 
 

@@ -27,10 +27,11 @@ class Given:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Water:
-    """Water by hour over the whole weather series, past and the source's own forecast.
+    """Water that has come by `now`, by hour over the whole weather series; none from then on.
 
     Shapes: `rain_mm` liquid at the ground (h,), `net_mm` what entered the soil (z, h), `runoff_mm`
     (z, h), `irrigation_mm` effective irrigation (z, h). `given` the runs behind it, to the minute.
+    Of the hour of `now` rain holds what the gauge measured alone: a forecast of it is still to come.
     """
 
     rain_mm: Array
@@ -43,6 +44,29 @@ class Water:
 def hour_weights(weather: Weather, first: datetime, last: datetime) -> Array:
     """The fraction of each hour that lies in [first, last); shape (h,)."""
     return hour_shares(weather.starts_at(0), weather.hours, first, last)
+
+
+def fallen_weights(weather: Weather, first: datetime, last: datetime, now: datetime) -> Array:
+    """The fraction of what has fallen in each hour that lies in [first, last); shape (h,).
+
+    What has fallen in the hour of `now` fell in the part of it that is over.
+    """
+    weights = hour_weights(weather, first, min(last, now))
+    running = weather.index_at(now)
+    if 0 <= running < weather.hours and weights[running] > 0.0:
+        weights[running] /= hours_after(weather.starts_at(running), now)
+    return np.minimum(weights, 1.0)
+
+
+def before_now(values: Array, begin: int, first: int) -> Array:
+    """Hourly amounts (…, h) of water that has come, from `begin` up to the hour `first` of now (…, p).
+
+    What has come in that hour is had with the hour before it, since the balance ahead begins with it.
+    """
+    past = np.array(values[..., begin:first])
+    if first > begin:
+        past[..., -1] = np.where(np.isnan(past[..., -1]), 0.0, past[..., -1]) + values[..., first]
+    return past
 
 
 def given_by(runs: Sequence[Run], zones: Sequence[str], figures: Sequence[ZoneFigures]) -> tuple[Given, ...]:

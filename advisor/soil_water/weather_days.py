@@ -41,10 +41,11 @@ LEAST_MM = (1.0, 5.0, 10.0)
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Hours:
-    """What the rows are summed from. `first` is the hour of `now`, `part` how much of it is over.
+    """What the rows are summed from. `first` is the hour of `now`, `part` how much of it gauge readings cover.
 
     `members` (m, k) start at `first`, those of the sources `members_from`, calibrated on `pairs`; `fell`
-    (h,) is rain up to `now`, NaN unknown and after it; `air` (h,) whose temperature an hour has.
+    (h,) is rain up to `now`, NaN unknown and after it, of the hour of `now` what the gauge measured: the rest
+    of that hour is still to come. `air` (h,) whose temperature an hour has.
     """
 
     weather: Weather
@@ -100,21 +101,21 @@ def _hours(
 ) -> tuple[_Hours, tuple[Note, ...]]:
     """The series behind the rows, and what is to be told about them."""
     first = min(max(0, weather.index_at(now)), weather.hours)
-    part = (now - weather.starts_at(first)) / timedelta(hours=1)
+    gone_h = (now - weather.starts_at(first)) / timedelta(hours=1)
     told: tuple[Note, ...] = ()
     members = np.zeros((0, 0))
-    if 0.0 <= part < 1.0 and first < weather.hours:
+    if 0.0 <= gone_h < 1.0 and first < weather.hours:
         try:
             members, told = rain_members(weather, first, calibration)
         except CannotAdvise as nothing:
             told = (Note(level=NoteLevel.WARNING, kind=NoteKind.NO_RAIN_AHEAD, reason=str(nothing)),)
     else:
         told = (Note(level=NoteLevel.WARNING, kind=NoteKind.NOTHING_AHEAD),)
-        first, part = (weather.hours, 0.0) if part >= 1.0 else (0, 0.0)
+        first = weather.hours if gone_h >= 1.0 else 0
     fell = np.where(np.arange(weather.hours) < first, weather.rain_mm, np.nan)
-    if first < weather.hours and part > 0.0:
-        measured = weather.rain_basis[first] == "gauge"
-        fell[first] = weather.rain_mm[first] * (1.0 if measured else part)
+    part = float(weather.gauge_share[first]) if first < weather.hours else 0.0
+    if part > 0.0:
+        fell[first] = weather.gauge_mm[first]
     own = weather.sources[0].name if weather.sources else RECORDS
     having = [use.name for use in weather.sources if use.members]
     return _Hours(
@@ -202,14 +203,14 @@ def _rain(hours: _Hours, a: int, b: int, length: float) -> _Rain:
     fell = float(np.nansum(fallen)) if fell_h > 0.0 else None
     begin = max(a, hours.first) - hours.first
     end = min(b - hours.first, hours.members.shape[1])
-    share = np.where(np.arange(begin, max(begin, end)) == 0, 1.0 - hours.part, 1.0)
-    known_h = fell_h + float(share.sum())
-    rests_on = _rain_from(hours, slice(a, min(b, hours.first + 1)), float(share.sum()))
+    coming = np.where(np.arange(begin, max(begin, end)) == 0, 1.0 - hours.part, 1.0)
+    known_h = fell_h + float(coming.sum())
+    rests_on = _rain_from(hours, slice(a, min(b, hours.first + 1)), float(coming.sum()))
     if known_h < LEAST_SHARE * length:
         return _Rain(known_h, None, fell, None, rests_on)
-    if not len(share):
+    if not len(coming):
         return _Rain(known_h, fell, fell, None, rests_on)
-    totals = hours.members[:, begin:end] @ share + (fell or 0.0)
+    totals = hours.members[:, begin:end].sum(axis=1) + (fell or 0.0)
     return _Rain(known_h, float(totals.mean()), fell, totals, rests_on)
 
 

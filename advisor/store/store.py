@@ -116,7 +116,7 @@ class Store(Kept):
 
         Audits, rain pairs and stock always come whole: the newest measurement, the calibration and
         what is left rest on all of them. The gauge reading before `since` comes too, because the
-        next one counts from it.
+        next one counts from it, and so does the run before: it tells that watering is recorded here.
         """
         with self._reading() as connection:
             found = [
@@ -125,7 +125,8 @@ class Store(Kept):
                 for record in rows.select(connection, kind, since=None if kind in WHOLE_PAST else since)
             ]
             if since is not None:
-                found += rows.last_before(connection, "gauge", since)
+                for kind in ("gauge", "runs"):
+                    found += [r for r in rows.last_before(connection, kind, since) if r not in found]
         return gathered(found)
 
     def find(self, kind: str, number: int) -> Record:

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from advisor.advice import Advice, RainChance, Reason
 from advisor.hours import Night, Window, chances_to_run, look_at_night
 from advisor.lawn import Records, Site
 from advisor.schedule import Air, PlanInputs
-from advisor.soil_water import Requirement, RootZone, coming_periods, rain_outlook, survey, turf_requirement
+from advisor.soil_water import (
+    PAST_DAYS,
+    Requirement,
+    RootZone,
+    coming_periods,
+    rain_outlook,
+    survey,
+    turf_requirement,
+)
 from advisor.tonight.under_way import EarlierRuns, earlier_runs, running, soonest_start, with_runs
 from advisor.watering_in import ZoneApplication, zone_applications
 from advisor.weather import Weather
@@ -22,7 +30,7 @@ class LawnState:
 
     `records` are as the owner has them; `earlier` what became of runs advised before: those taken as made
     `root_zone` and `applications` take in. `not_understood` are records that the site file does not explain.
-    `previous` is the advice before, of this night or of an earlier one.
+    `previous` is the advice before, of this night or of an earlier one, `asked_since` when the first was given.
     """
 
     site: Site
@@ -35,6 +43,7 @@ class LawnState:
     applications: tuple[ZoneApplication, ...]
     not_understood: tuple[Reason, ...]
     previous: Advice | None
+    asked_since: datetime
 
     @property
     def say(self) -> Say:
@@ -94,7 +103,8 @@ def lawn_state(
     night = look_at_night(site, now, soonest_start(previous, now, site.rules))
     earlier = earlier_runs(previous, night.night, records, site.rules, now)
     given = with_runs(records, earlier.assumed, now)
-    root_zone = survey(site=site, records=given, weather=weather, now=now)
+    since = _asked_since(previous, now)
+    root_zone = survey(site=site, records=given, weather=weather, now=now, asked_since=since)
     applications, not_understood = zone_applications(
         site=site, records=given, weather=weather, water=root_zone.water, now=now
     )
@@ -109,7 +119,15 @@ def lawn_state(
         applications=applications,
         not_understood=not_understood,
         previous=previous,
+        asked_since=since,
     )
+
+
+def _asked_since(previous: Advice | None, now: datetime) -> datetime:
+    """Since when advice has been asked for: anew after a pause longer than the balance looks back."""
+    if previous is None or previous.now > now or previous.now < now - timedelta(days=PAST_DAYS):
+        return now
+    return previous.asked_since or previous.now
 
 
 @dataclass(frozen=True, slots=True)

@@ -84,6 +84,7 @@ def report(lawn: LawnState, asked: Asked, decided: NightDecision, plan: NightPla
         notes=_notes(lawn),
         checks=plan.checks,
         inputs_digest=inputs_digest(lawn.site, lawn.records, lawn.weather, lawn.now),
+        asked_since=lawn.asked_since.astimezone(UTC),
     )
     if lawn.previous is None or lawn.previous.night != advice.night:
         return advice

@@ -26,7 +26,11 @@ def _zones(root_zone: RootZone) -> Iterator[Reason]:
     named = tuple(zones[z].name for z in root_zone.unwatered)
     if named:
         days = (root_zone.first - root_zone.begin) / 24.0
-        yield Reason(kind=ReasonKind.NOTHING_RECORDED, zones=named, days=days)
+        until = root_zone.weather.starts_at(root_zone.guessed_until)
+        is_earlier = root_zone.guessed_until < root_zone.first
+        yield Reason(
+            kind=ReasonKind.NOTHING_RECORDED, zones=named, days=days, until=until if is_earlier else None
+        )
     both = list(zip(zones, root_zone.figures, strict=True))
     for zone, figures in both:
         if figures.rate_basis == RateBasis.GUESS:

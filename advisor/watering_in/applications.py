@@ -14,7 +14,7 @@ import numpy as np
 from advisor.advice import NeedReason, Reason, ReasonKind, Status
 from advisor.lawn import Application, Kind, Product, Records, Site
 from advisor.science.events import GAP_H, WET_MM, running_event
-from advisor.soil_water import Water, hour_weights, irrigation_by_hour
+from advisor.soil_water import Water, fallen_weights, irrigation_by_hour
 from advisor.watering_in.water_need import label_sets_depth, water_in_need
 from advisor.weather import Array, Weather
 
@@ -142,27 +142,28 @@ def _obligation(
         due_at = counts_from + timedelta(hours=kind.due_h)
         hurry_at = counts_from + timedelta(hours=kind.hurry_h) if kind.hurry_h is not None else None
 
-    since = hour_weights(weather, counts_from, now)
+    since = fallen_weights(weather, counts_from, now, now)
     rain = known(water.net_mm[zone_index] * since)
     irrigation, _ = irrigation_by_hour(weather, water.given, zone_index, counts_from, now)
-    gone = min(max(weather.index_at(now) + 1, 0), weather.hours)
-    got = (rain + irrigation)[:gone]
+    running = min(max(weather.index_at(now), 0), weather.hours)
+    got = rain + irrigation
+    got = got[: running + 1] if got[running : running + 1].any() else got[:running]
     events = running_event(got)
     had = events if kind.single_event else np.cumsum(got)
     received, total = float(had.max(initial=0.0)), float(got.sum())
     settled = np.flatnonzero(had >= need.least_mm - 1e-9) if need.target_mm > 0 else np.array([], dtype=int)
     settled_at = min(weather.starts_at(int(settled[0]) + 1), now) if len(settled) else None
 
-    exposed = hour_weights(weather, ended, now)
+    exposed = fallen_weights(weather, ended, now, now)
     if len(settled):
         exposed[_dry_again(water.rain_mm, int(settled[0])) :] = 0.0
     ran_off = float(known(water.runoff_mm[zone_index] * exposed).sum())
     in_dry_period = 0.0
     if dry_until is not None:
-        fell = known(water.rain_mm * hour_weights(weather, ended, min(now, dry_until))).sum()
+        fell = known(water.rain_mm * fallen_weights(weather, ended, dry_until, now)).sum()
         _, gross = irrigation_by_hour(weather, water.given, zone_index, ended, min(now, dry_until))
         in_dry_period = float(fell + gross.sum())
-    soon = np.minimum(exposed, hour_weights(weather, ended, ended + timedelta(hours=kind.washoff_h)))
+    soon = np.minimum(exposed, fallen_weights(weather, ended, ended + timedelta(hours=kind.washoff_h), now))
     entered = float(known(water.net_mm[zone_index] * soon).sum())
     washed = _is_washed(
         kind,

@@ -80,7 +80,8 @@ class ExpectedLoss:
     `openings` are the stretches in which the zone may be watered for it, in order; `run_time` how long
     the runs that may be due take. `horizon` is when late water stops to count: the end of the first
     opening that is long enough, or the due time where that is later. `in_time` says that a run can be
-    over by the due time, `by` when a run has to be over.
+    over by the due time, `by` when a run has to be over. `begin` is from when on the members' rain counts:
+    that of the hour of `now` is all to come, so no part of it is lost because that hour is running.
     """
 
     def __init__(
@@ -95,7 +96,7 @@ class ExpectedLoss:
     ) -> None:
         self.obligation, self.rain, self.costs = obligation, rain, costs
         self.run_time, self.now, self.openings = run_time, now, tuple(openings)
-        self.begin = max(now, obligation.counts_from)
+        self.begin = max(rain.first, obligation.counts_from)
         due = obligation.due_at or obligation.counts_from + timedelta(hours=WITHIN_H)
         long_enough = [w for w in openings if w.ends_at - w.starts_at >= run_time] or list(openings)
         first = long_enough[0] if long_enough else None
@@ -177,7 +178,7 @@ class ExpectedLoss:
 
     def read(self, looks: Sequence[datetime]) -> Array:
         """What the gauge shows at each look since now, (m, looks)."""
-        return np.asarray(self._gross @ self.rain.weights(self.now, looks))
+        return np.asarray(self._gross @ self.rain.weights(self.rain.first, looks))
 
     def top_up_cost(self, depths: Array, in_time: bool) -> Array:
         """Water too little, too much and spent for top-ups (k,), over by the due time or not; (k, m)."""

@@ -127,7 +127,8 @@ def pairs_of(
 def rain_so_far(settled: Weather, gauge: Sequence[GaugeReading], since: datetime, now: datetime) -> RainSoFar:
     """Rain from `since` to `now`: what gauge readings of that time say, and the weather's for the rest.
 
-    Of an hour that is only partly in the time its share counts.
+    Of an hour that is only partly in the time its share counts; of the hour of `now`, which is running, what
+    the gauge measured alone.
     """
     read, spans = 0.0, []
     before: datetime | None = None
@@ -138,13 +139,18 @@ def rain_so_far(settled: Weather, gauge: Sequence[GaugeReading], since: datetime
             read += reading.depth_mm
             spans.append((begin, reading.read_at))
     first = settled.starts_at(0)
-    rest = hour_shares(first, settled.hours, since, now)
+    rest, rain = hour_shares(first, settled.hours, since, now), settled.rain_mm.copy()
+    running = settled.index_at(now)
+    if 0 <= running < settled.hours:
+        covered = float(settled.gauge_share[running])
+        rest[running] = min(rest[running], covered)
+        rain[running] = settled.gauge_mm[running] / covered if covered > 0.0 else 0.0
     for begin, end in spans:
         rest = np.maximum(0.0, rest - hour_shares(first, settled.hours, begin, end))
-    known = np.isfinite(settled.rain_mm)
+    known = np.isfinite(rain)
     length = max((now - since) / timedelta(hours=1), 1e-9)
     share = 1.0 - float(rest[~known].sum()) / length
     bases = set(settled.rain_basis[rest > 0].tolist())
     basis = "gauge" if spans else next((name for name in ("gauge", "archive") if name in bases), "model")
-    fell = read + float((rest * np.where(known, settled.rain_mm, 0.0)).sum())
+    fell = read + float((rest * np.where(known, rain, 0.0)).sum())
     return RainSoFar(fell, min(1.0, max(0.0, share)), basis)

@@ -23,7 +23,6 @@ from advisor.science.snow import snow_share
 from advisor.weather.weather import SERIES, Array, Weather, blank
 
 FIRST_READING_H = 24
-PART_OF_A_DAY = timedelta(hours=14)  # a reading of no more is that of a look, to be counted at once
 REACH_DAYS = 45
 RECORDS = "the records"
 ARCHIVED = ("rain_mm", "temp_c", "dew_c", "wind10_m_s", "rs_mj_m2_h", "snow_mm")
@@ -38,12 +37,12 @@ def settle_past(
     covers: from `since`, else from the reading before, else (the first) 24 hours; in a partly
     covered hour what the model gave for the rest of it stays. `rain_basis` says per hour what the
     rain rests on. Readings that cannot be (ahead of `now`, negative, of no time) are left out and
-    told; of two that overlap the later covers only what the earlier left. What a look at the gauge
-    showed in the hour of `now` has fallen before that hour, which is still to come as a whole. The
-    series reaches back at most 45 days.
+    told; of two that overlap the later covers only what the earlier left. `gauge_mm` and `gauge_share`
+    keep apart what was measured, so that of the hour of `now` that alone counts as fallen. The series
+    reaches back at most 45 days.
     """
     notes: list[Note] = []
-    spans = [_till_the_hour(span, now) for span in _covered(gauge, now, notes)]
+    spans = _covered(gauge, now, notes)
     limit = now - timedelta(days=REACH_DAYS)
     past = [hour for hour in archive if limit <= hour.starts_at <= now - timedelta(hours=1)]
     spans = [span for span in spans if span[1] > limit]
@@ -90,14 +89,6 @@ def _covered(gauge: Sequence[GaugeReading], now: datetime, notes: list[Note]) ->
     return spans
 
 
-def _till_the_hour(span: Span, now: datetime) -> Span:
-    """The span, no further than the hour of `now` where it begins before it and is that of a part of a day."""
-    since, until, depth = span
-    hour = now.astimezone(UTC).replace(minute=0, second=0, microsecond=0)
-    is_short = since < hour and until - since <= PART_OF_A_DAY
-    return (since, min(until, hour), depth) if is_short else span
-
-
 def reaching(weather: Weather, first: datetime, last: datetime) -> Weather:
     """`weather` from no later than `first` to no earlier than `last`, the added hours unknown."""
     before = max(0, -weather.index_at(first))
@@ -108,7 +99,7 @@ def reaching(weather: Weather, first: datetime, last: datetime) -> Weather:
     starts = weather.starts[0] + np.arange(-before, count - before) * np.timedelta64(3600, "s")
     place = (weather.latitude_deg, weather.longitude_deg, weather.elevation_m)
     longer = blank(*place, starts, weather.members_mm.shape[0])
-    for name in (*SERIES, "members_mm", "rain_basis", "air_from"):
+    for name in (*SERIES, "members_mm", "rain_basis", "air_from", "gauge_mm", "gauge_share"):
         getattr(longer, name)[..., before : before + weather.hours] = getattr(weather, name)
     return replace(longer, sources=weather.sources, notes=weather.notes)
 
@@ -178,7 +169,14 @@ def _with_gauge(weather: Weather, spans: Sequence[Span], notes: list[Note]) -> W
     notes.append(Note(level=NoteLevel.TOLD, kind=NoteKind.GAUGE_SPREAD, count=len(spans)))
     if even:
         notes.append(Note(level=NoteLevel.TOLD, kind=NoteKind.GAUGE_SPREAD_EVENLY, count=even))
-    return replace(weather, rain_mm=rain, snow_mm=_snow(weather, rain, touched), rain_basis=basis)
+    return replace(
+        weather,
+        rain_mm=rain,
+        snow_mm=_snow(weather, rain, touched),
+        rain_basis=basis,
+        gauge_mm=measured,
+        gauge_share=covered,
+    )
 
 
 def _even(part: Array, modelled: Array) -> Array:

@@ -46,6 +46,8 @@ class Weather:
     `eto_source_mm` is the source's own reference evapotranspiration, a cross-check only.
     `rain_basis` says per hour what the rain rests on: "" unknown, "gauge", "archive" or "model";
     `air_from` whose temperature, humidity, wind and radiation an hour has, "" being the first source's.
+    `gauge_mm` is the part of `rain_mm` that the gauge measured, `gauge_share` the share 0–1 of the hour that
+    its readings cover: of the hour that is running they tell what has fallen from what is foretold.
     """
 
     latitude_deg: float
@@ -64,6 +66,8 @@ class Weather:
     members_mm: Array
     rain_basis: npt.NDArray[np.str_]
     air_from: npt.NDArray[np.str_]
+    gauge_mm: Array
+    gauge_share: Array
     sources: tuple[SourceUse, ...] = ()
     notes: tuple[Note, ...] = ()
 
@@ -124,5 +128,7 @@ def blank(
         members_mm=np.full((members, h), np.nan),
         rain_basis=np.full(h, "", dtype="<U8"),
         air_from=np.full(h, "", dtype=NAMES),
+        gauge_mm=np.zeros(h),
+        gauge_share=np.zeros(h),
         **unknown,
     )

@@ -112,16 +112,19 @@ def test_records_since_leave_out_what_was_over_but_keep_what_later_ones_rest_on(
     store.add_archive([ArchivedHour(at.replace(minute=0), 1.0) for at in (old, new)])
     store.add_pairs([RainPair(at, 12, 3.0, 4.0, 2.0, 5.5) for at in (old, new)])
     found = store.records(since=T - 40 * DAY)
-    assert [run.started_at for run in found.runs] == [new]
+    assert [run.started_at for run in found.runs] == [old, new]
     assert [(a.started_at, a.zones) for a in found.applications] == [(new, ("Front", "Back"))]
     assert [reading.read_at for reading in found.gauge] == [old, new]
     assert (len(found.audits), len(found.stock), len(found.pairs), len(found.archive)) == (3, 3, 2, 1)
 
 
 def test_what_was_not_over_at_that_moment_is_among_the_records_since(store: Store) -> None:
-    store.add_run(RUN)
-    assert store.records(since=RUN.ended_at).runs
-    assert not store.records(since=RUN.ended_at + timedelta(seconds=1)).runs
+    probe = store.add_probe(ProbeReading("Front", T, 6.0))
+    (run,) = store.add_runs([RUN])
+    assert store.records(since=RUN.ended_at).runs == (run,)
+    assert store.records(since=RUN.started_at + timedelta(seconds=1)).runs == (run,)
+    assert store.records(since=T).probes == (probe,)
+    assert not store.records(since=T + timedelta(seconds=1)).probes
 
 
 def test_an_archived_hour_of_the_same_source_is_given_its_new_values_and_keeps_its_id(store: Store) -> None:

@@ -16,7 +16,7 @@ from advisor.lawn.records import Application, Records, Run
 from advisor.lawn.tables import kind_table
 from advisor.sentences.tonight import sentence
 from advisor.soil_water.root_zone import survey
-from advisor.soil_water.water_received import hour_weights
+from advisor.soil_water.water_received import fallen_weights
 from advisor.tonight.advise import advise
 from advisor.watering_in import applications as obligations
 from advisor.watering_in.applications import ZoneApplication, zone_applications
@@ -245,11 +245,11 @@ def test_nothing_is_reckoned_for_an_application_that_cannot_matter_any_more(
 ) -> None:
     reckoned: list[str] = []
 
-    def noted(weather: Weather, start: datetime, end: datetime) -> Array:
+    def noted(weather: Weather, start: datetime, end: datetime, now: datetime) -> Array:
         reckoned.append(kind)
-        return hour_weights(weather, start, end)
+        return fallen_weights(weather, start, end, now)
 
-    monkeypatch.setattr(obligations, "hour_weights", noted)
+    monkeypatch.setattr(obligations, "fallen_weights", noted)
     assert found_at(EVENING, kind, EVENING - timedelta(days=60)) == ()
     assert reckoned == []
     found_at(EVENING, kind, EVENING - timedelta(hours=1))

@@ -120,16 +120,26 @@ def test_rain_so_far_is_the_gauges_own_number_where_it_was_read() -> None:
 def test_rain_so_far_without_a_gauge_is_the_sources_and_tells_how_much_is_known() -> None:
     weather = rainy()
     found = rain_so_far(weather, (), NOW - 9.5 * HOUR, NOW)
-    assert (found.mm, found.share_known, found.basis) == (pytest.approx(4.75), pytest.approx(1.0), "model")
+    assert (found.mm, found.share_known, found.basis) == (pytest.approx(4.625), pytest.approx(1.0), "model")
     weather.rain_mm[weather.index_at(NOW) - 1] = np.nan
     partly = rain_so_far(weather, (), NOW - 10 * HOUR, NOW)
-    assert (partly.mm, partly.share_known) == (pytest.approx(4.5), pytest.approx(0.9))
+    assert (partly.mm, partly.share_known) == (pytest.approx(4.375), pytest.approx(0.9))
 
 
-@given(st.floats(0.05, 200), st.floats(0.05, 200), st.floats(0, 5))
-def test_rain_over_two_times_is_the_sum_of_each(first_h: float, second_h: float, hourly_mm: float) -> None:
+def test_of_the_running_hour_rain_so_far_holds_what_the_gauge_measured_alone() -> None:
+    hour = NOW.replace(minute=0)
+    readings = [GaugeReading(NOW - HOUR / 12, 0.4, since=hour)]
+    weather = settle_past(rainy(2.0), gauge=readings, archive=(), now=NOW)
+    assert rain_so_far(weather, readings, NOW - 2 * HOUR, NOW).mm == pytest.approx(2 * 1.75 + 0.4)
+    assert rain_so_far(weather, (), NOW - 2 * HOUR, NOW).mm == pytest.approx(2 * 1.75 + 0.4)
+
+
+@given(st.floats(0.05, 200), st.integers(0, 200), st.floats(0, 5))
+def test_rain_over_two_times_is_the_sum_of_each(first_h: float, second_h: int, hourly_mm: float) -> None:
+    """Cut where an hour is over, for of one that is running nothing has fallen yet without a gauge."""
     weather = rainy(hourly_mm)
-    middle, begin = NOW - second_h * HOUR, NOW - (first_h + second_h) * HOUR
+    middle = NOW.replace(minute=0) - second_h * HOUR
+    begin = middle - first_h * HOUR
     both = rain_so_far(weather, (), begin, NOW).mm
     assert both == pytest.approx(
         rain_so_far(weather, (), begin, middle).mm + rain_so_far(weather, (), middle, NOW).mm

@@ -218,15 +218,17 @@ def test_every_gauge_total_is_kept_exactly(readings: list[tuple[float, float]], 
 
 
 @pytest.mark.parametrize("minutes", [1, 30, 59])
-def test_what_a_look_shows_in_this_hour_has_fallen_before_it(minutes: int) -> None:
-    """A reading of a part of a day is had at once; one of a whole day keeps the hours that it covers."""
+def test_what_a_reading_shows_in_this_hour_has_fallen_and_is_told_from_what_is_foretold(minutes: int) -> None:
     now = NOW.replace(minute=0) + timedelta(minutes=minutes)
     hour = _weather().index_at(now)
 
     def had(hours: float) -> float:
         reading = GaugeReading(now, 6.0, now - timedelta(hours=hours))
-        settled = settle_past(_weather(), gauge=(reading,), archive=(), now=now)
-        return float(settled.rain_mm[:hour].sum())
+        settled = settle_past(_weather({hour: 2.0}), gauge=(reading,), archive=(), now=now)
+        assert settled.gauge_share[hour] == pytest.approx(minutes / 60)
+        rest = settled.rain_mm[hour] - settled.gauge_mm[hour]
+        assert rest == pytest.approx(2.0 * (1.0 - minutes / 60))
+        return float(settled.rain_mm[:hour].sum() + settled.gauge_mm[hour])
 
     assert had(2.25) == pytest.approx(6.0)
-    assert had(24.0) < 6.0
+    assert had(24.0) == pytest.approx(6.0)
