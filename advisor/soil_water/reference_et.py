@@ -13,11 +13,11 @@ from advisor.science.evapotranspiration import (
     DailyEto,
     actual_vapour_pressure,
     daily_eto,
-    extraterrestrial_radiation,
     saturation_vapour_pressure,
     spread_over_hours,
     wind_at_2m,
 )
+from advisor.science.radiation import day_of_year, extraterrestrial_radiation
 from advisor.science.stand_in import StandIn
 from advisor.weather import Array, Weather, civil_days, eto_difference
 
@@ -102,8 +102,7 @@ def _believable(
     latitude_deg: float, days: npt.NDArray[np.datetime64], tmax: Array, ea: Array, light: Array, wind10: Array
 ) -> tuple[Array, Array, Array, tuple[Note, ...]]:
     """Daily vapour pressure, radiation and wind without the values that cannot be, and what was dropped."""
-    year_day = (days - days.astype("datetime64[Y]")).astype(np.int64) + 1
-    sun = np.asarray(extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=year_day))
+    sun = extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=day_of_year(days))
     checks = (
         (ea > np.asarray(saturation_vapour_pressure(tmax)), Variable.HUMIDITY),
         ((light > sun + 1.0) | (light < 0.0), Variable.RADIATION),
