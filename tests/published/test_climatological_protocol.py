@@ -101,7 +101,10 @@ def test_tonights_stretches_on_the_first_reference_zone_end_before_water_runs_of
     lasting = [(cycle.ends_at - cycle.starts_at) / timedelta(minutes=1) for cycle in run.cycles]
     assert len(lasting) > 1
     assert max(lasting) <= 12.0
-    pauses = [(b.starts_at - a.ends_at) / timedelta(minutes=1) for a, b in zip(run.cycles, run.cycles[1:], strict=False)]
+    pauses = [
+        (b.starts_at - a.ends_at) / timedelta(minutes=1)
+        for a, b in zip(run.cycles, run.cycles[1:], strict=False)
+    ]
     assert min(pauses) >= 60.0 * 0.25 / 0.35
 
 

@@ -102,7 +102,9 @@ def test_what_the_audit_found_is_what_runs_are_made_with(site: Path) -> None:
     assert side["runs"][0]["minutes"] == 106
 
 
-def declared(rate_in_h: float, du: float, tmp_path: Path, *, strict: bool = False) -> tuple[Zone, ZoneFigures]:
+def declared(
+    rate_in_h: float, du: float, tmp_path: Path, *, strict: bool = False
+) -> tuple[Zone, ZoneFigures]:
     """The demo's Front with a measured rate and evenness, and the figures that runs are made with."""
     text = shipped("config", "demo.yaml").read_text(encoding="utf-8")
     text = text.replace("measured: 0.52 in/h", f"measured: {rate_in_h} in/h")
