@@ -21,7 +21,6 @@ from advisor.science.radiation import (
     day_of_year,
     extraterrestrial_radiation,
     radians_of_latitude,
-    radiation_from_cloud,
     radiation_from_temperature,
 )
 from advisor.science.stand_in import StandIn
@@ -130,28 +129,26 @@ def daily_eto(  # noqa: PLR0913 - the quantities of the equation
     ea_kpa: Numbers,
     u2_m_s: Numbers,
     rs_mj_m2_d: Numbers,
-    cloud: Numbers | None = None,
+    rs_by_cloud_mj_m2_d: Numbers | None = None,
 ) -> DailyEto:
     """Penman–Monteith ETo with what is missing estimated, day by day, as FAO-56 chapter 3 advises.
 
     Missing (NaN) humidity: the dew point is the day's Tmin (eq. 48). Missing wind: 2 m/s. Missing
-    radiation: from cloud cover 0–1 where known, else from the temperature range (eq. 50). FAO-56
+    radiation: by cloud, summed from its hours, where known, else from the temperature range (eq. 50). FAO-56
     prefers this to a formula of temperature alone (eq. 52). A day without Tmax or Tmin is NaN and has
     no stand-ins. ValueErrors as in `eto_penman_monteith`.
     """
     when = _dates(days)
     hot, cold = _per_day(tmax_c, when), _per_day(tmin_c, when)
     ea, u2, rs = _per_day(ea_kpa, when), _per_day(u2_m_s, when), _per_day(rs_mj_m2_d, when)
-    cover = np.full(when.shape, np.nan) if cloud is None else _per_day(cloud, when)
+    by_cloud = _per_day(np.nan if rs_by_cloud_mj_m2_d is None else rs_by_cloud_mj_m2_d, when)
     ra = extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=day_of_year(when))
-    rso = clear_sky_radiation(ra=ra, elevation_m=elevation_m)
 
     no_ea, no_u2, no_rs = np.isnan(ea), np.isnan(u2), np.isnan(rs)
     ea = np.where(no_ea, saturation_vapour_pressure(cold), ea)
     u2 = np.where(no_u2, WIND_WHEN_UNKNOWN_M_S, u2)
-    from_cloud = no_rs & ~np.isnan(cover)
+    from_cloud = no_rs & ~np.isnan(by_cloud)
     by_range = radiation_from_temperature(tmax_c=hot, tmin_c=cold, ra=ra, elevation_m=elevation_m)
-    by_cloud = radiation_from_cloud(cloud=cover, rso=rso)
     rs = np.where(from_cloud, by_cloud, np.where(no_rs, by_range, rs))
 
     eto = eto_penman_monteith(

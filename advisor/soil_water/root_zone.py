@@ -99,7 +99,7 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
     if not np.isfinite(reference_et.eto_mm[begin : first + 1]).any():
         raise CannotAdvise("no day of the weather has the temperatures that evapotranspiration needs")
     calibration = calibration_from(pair for pair in records.pairs if pair.starts_at < now)
-    liquid, pack_mm = _liquid_past(weather, first + 1)
+    liquid, pack_mm = _liquid_past(weather, first)
     ahead, members_note = _members_ahead(weather, first, reference_et, calibration, pack_mm)
     coming = _entering(ahead, figures)
     water = _water(site, records, weather, figures, liquid, now)
@@ -249,14 +249,18 @@ def _take_as_watered(
     water.irrigation_mm[zones, hours] += assumed.irrigation_mm
 
 
-def _liquid_past(weather: Weather, until: int) -> tuple[Array, float]:
-    """Liquid water at the ground up to hour `until` (until,), and the snow still lying then, mm."""
+def _liquid_past(weather: Weather, first: int) -> tuple[Array, float]:
+    """Liquid water at the ground up to and in hour `first` (first + 1,), and the snow lying before it, mm.
+
+    The hour of `now` is to come as a whole, so what it melts or brings is left to the members.
+    """
+    until = first + 1
     rain, snow, temp = weather.rain_mm[:until], weather.snow_mm[:until], weather.temp_c[:until]
     if not np.isfinite(snow).all():
         snow = np.where(np.isfinite(snow), snow, split(rain, temp)[1])
     snow = np.minimum(snow, rain)
     liquid = melt(rain_mm=rain - snow, snow_mm=snow, temp_c=temp)
-    return liquid, max(0.0, float(np.nansum(rain) - np.nansum(liquid)))
+    return liquid, max(0.0, float(np.nansum(rain[:first]) - np.nansum(liquid[:first])))
 
 
 def _padded(values: Array, hours: int) -> Array:
