@@ -97,7 +97,7 @@ def known_by(folder: Path, monkeypatch: pytest.MonkeyPatch, *columns: str) -> tu
 
 @pytest.mark.parametrize(
     ("columns", "stand_in", "least_likeness", "most_miss", "most_lean"),
-    [(["cloud_pct"], "Rs from cloud", 0.90, 0.17, 0.05), ([], "Rs from temperature", 0.75, 0.25, 0.12)],
+    [(["cloud_pct"], "Rs from cloud", 0.92, 0.15, 0.03), ([], "Rs from temperature", 0.85, 0.20, 0.05)],
     ids=["cloud", "neither cloud nor light"],
 )
 def test_light_that_stands_in_is_like_the_light_there_was(
@@ -109,6 +109,7 @@ def test_light_that_stands_in_is_like_the_light_there_was(
     most_miss: float,
     most_lean: float,
 ) -> None:
+    # One mean cloud for the day, that of the night in it, would miss by 19 % and bring 6 % more demand.
     demand, light = known_by(tmp_path, monkeypatch, *columns)
     assert set(demand.stand_ins[1:-1]) == {(stand_in,)}
     there_was = by_day(measured("rs_w_m2"))
@@ -125,4 +126,4 @@ def test_the_demand_made_with_cloud_is_near_that_made_with_light(
     assert set(by_light.stand_ins) == {()}
     apart = by_cloud.eto_day_mm - by_light.eto_day_mm
     assert np.abs(apart).mean() < 0.35
-    assert by_cloud.eto_day_mm.sum() / by_light.eto_day_mm.sum() == pytest.approx(1.0, abs=0.05)
+    assert by_cloud.eto_day_mm.sum() / by_light.eto_day_mm.sum() == pytest.approx(1.0, abs=0.02)

@@ -55,7 +55,7 @@ BANGKOK = Example(
         "temp_c": two_halves(25.6, 34.8),
         "dew_c": dew_points(2.85),
         "wind2_m_s": 2.0,
-        "rs_mj_m2_h": sun(22.65, 13.73),
+        "rs_mj_m2_h": sun(22.65),
     },
     longitude_deg=100.5,
     zone="Asia/Bangkok",
@@ -69,7 +69,7 @@ UCCLE = Example(
         "temp_c": two_halves(12.3, 21.5),
         "rh_pct": two_halves(84.0, 63.0),
         "wind10_km_h": 10.0,
-        "rs_mj_m2_h": sun(22.07, 50.80),
+        "rs_mj_m2_h": sun(22.07),
     },
     longitude_deg=4.36,
     zone="Europe/Brussels",
@@ -92,7 +92,7 @@ RIO = Example(
         "temp_c": two_halves(19.1, 25.1),
         "dew_c": dew_points(2.1),
         "wind10_m_s": 2.0,
-        "rs_mj_m2_h": sun(14.5, -22.90),
+        "rs_mj_m2_h": sun(14.5),
     },
 )
 """Examples 11 and 12, May; the wind is made up, it has no say in the radiation."""
@@ -266,6 +266,6 @@ def test_wind_at_10_m_taken_as_2_m_would_be_seen_at_uccle(monkeypatch: pytest.Mo
 def test_radiation_in_w_m2_is_refused_at_uccle(tmp_path: Path) -> None:
     with pytest.raises(ManyProblems, match="name it rs_w_m2"):
         through(
-            Example(**{**vars(UCCLE), "columns": {**UCCLE.columns, "rs_mj_m2_h": sun(22.07 / 0.0036, 50.8)}}),
+            Example(**{**vars(UCCLE), "columns": {**UCCLE.columns, "rs_mj_m2_h": sun(22.07 / 0.0036)}}),
             tmp_path,
         )

@@ -93,7 +93,7 @@ def two_halves(at_tmin: float, at_tmax: float) -> np.ndarray:
     return np.where((hours >= 9) & (hours < 21), at_tmax, at_tmin)
 
 
-def sun(example_rs: float, latitude_deg: float) -> np.ndarray:
+def sun(example_rs: float) -> np.ndarray:
     """A day's radiation over hours of light about noon; the hours add up to the day, MJ/m²/h."""
     light = np.maximum(0.0, np.cos((np.arange(24) + 0.5 - 12.0) / 12.5 * np.pi)) ** 0.8
     return example_rs * light / light.sum()
