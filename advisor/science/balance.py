@@ -25,7 +25,7 @@ class Balance:
     """The course of the root zone; axes always (zone, member, hour).
 
     `depletion_mm` (z, m, h) is Dr at the END of each hour. What follows from it is worked out when
-    asked for: water that drained, evapotranspiration as it was, stress at the start of the hour.
+    asked for: water that drained and evapotranspiration as it was.
     """
 
     depletion_mm: Array
@@ -44,13 +44,8 @@ class Balance:
         return before
 
     @property
-    def ks(self) -> Array:
-        """Stress coefficient Ks at the start of each hour, shape (z, m, h) (FAO-56 eq. 84)."""
-        return np.asarray(np.minimum((self.taw_mm - self.before_mm) / ((1.0 - self.p) * self.taw_mm), 1.0))
-
-    @property
     def etc_actual_mm(self) -> Array:
-        """Evapotranspiration under stress, Ks·ETc, shape (z, m, h) [mm/h]."""
+        """Evapotranspiration under stress, Ks·ETc, shape (z, m, h) [mm/h]; Ks of the hour's start (eq. 84)."""
         rate = _rate(self.etc_mm, self.taw_mm, self.p)
         return np.asarray(np.minimum((self.taw_mm - self.before_mm) * rate, self.etc_mm))
 

@@ -1,10 +1,10 @@
-"""Reference evapotranspiration ETo of grass, daily and hourly, and its spread over the hours.
+"""Reference evapotranspiration ETo of grass by day, and its spread over the hours.
 
 The only room that calls `pyet`. That library takes a latitude in degrees, radiation in W/m², wind in
 km/h or missing humidity without a word, so everything is checked here before it is called.
 
 Source of every equation number: FAO Irrigation and Drainage Paper 56 (Allen, Pereira, Raes and
-Smith, 1998). Radiation itself lives in `radiation` and is offered here too.
+Smith, 1998).
 """
 
 from __future__ import annotations
@@ -15,52 +15,15 @@ import numpy as np
 import numpy.typing as npt
 
 from advisor.science.radiation import (
-    ALBEDO,
-    STEFAN_BOLTZMANN,
     Array,
     Numbers,
     clear_sky_radiation,
     day_of_year,
-    daylight_hours,
-    declination,
     extraterrestrial_radiation,
-    extraterrestrial_radiation_hourly,
-    inverse_distance,
-    net_longwave,
-    net_radiation,
     radians_of_latitude,
-    radiation_from_cloud,
-    radiation_from_sunshine,
     radiation_from_temperature,
-    sunset_angle,
 )
 from advisor.science.stand_in import StandIn
-
-__all__ = [
-    "DailyEto",
-    "actual_vapour_pressure",
-    "atmospheric_pressure",
-    "clear_sky_radiation",
-    "daily_eto",
-    "daylight_hours",
-    "declination",
-    "eto_hargreaves",
-    "eto_penman_monteith",
-    "extraterrestrial_radiation",
-    "extraterrestrial_radiation_hourly",
-    "hourly_eto",
-    "inverse_distance",
-    "net_longwave",
-    "net_radiation",
-    "psychrometric_constant",
-    "radiation_from_cloud",
-    "radiation_from_sunshine",
-    "radiation_from_temperature",
-    "saturation_vapour_pressure",
-    "spread_over_hours",
-    "sunset_angle",
-    "wind_at_2m",
-]
 
 Days = npt.NDArray[np.datetime64]
 
@@ -89,18 +52,7 @@ def actual_vapour_pressure(dew_c: Numbers) -> Array:
     return saturation_vapour_pressure(dew_c)
 
 
-def atmospheric_pressure(elevation_m: Numbers) -> Array:
-    """Atmospheric pressure at an elevation, P [kPa] (FAO-56 eq. 7)."""
-    z = np.asarray(elevation_m, dtype=np.float64)
-    return np.asarray(101.3 * ((293.0 - 0.0065 * z) / 293.0) ** 5.26)
-
-
-def psychrometric_constant(elevation_m: Numbers) -> Array:
-    """Psychrometric constant at an elevation [kPa/°C] (FAO-56 eq. 8)."""
-    return np.asarray(0.665e-3 * atmospheric_pressure(elevation_m))
-
-
-def eto_penman_monteith(  # noqa: PLR0913 - the quantities of the equation
+def eto_penman_monteith(
     *,
     days: Days,
     latitude_deg: float,
@@ -110,13 +62,13 @@ def eto_penman_monteith(  # noqa: PLR0913 - the quantities of the equation
     ea_kpa: Numbers,
     u2_m_s: Numbers,
     rs_mj_m2_d: Numbers,
-    g_mj_m2_d: Numbers = 0.0,
 ) -> Array:
     """Reference evapotranspiration by FAO Penman–Monteith (FAO-56 eq. 6), shape (d,) [mm/d].
 
     `days` (d,) are the local dates, in any order but each once; the inputs are (d,) or numbers.
     Wind below 0.5 m/s counts as 0.5, radiation above the clear sky's as the clear sky's, vapour
-    pressure above saturation as saturated. A day with an unknown input is NaN, and only that day.
+    pressure above saturation as saturated. The soil's heat of one day is left out (eq. 42). A day with an
+    unknown input is NaN, and only that day.
     ValueError, naming the day, for what cannot be: radiation beyond the sun's own (W/m² taken for
     MJ/m²/d), vapour pressure above e°(Tmax) (hPa for kPa), wind outside 0–30 m/s, Tmax below Tmin.
     """
@@ -130,7 +82,6 @@ def eto_penman_monteith(  # noqa: PLR0913 - the quantities of the equation
         "ea": ea_kpa,
         "u2": u2_m_s,
         "rs": rs_mj_m2_d,
-        "g": g_mj_m2_d,
     }
     for name, values in inputs.items():
         if values is None:
@@ -150,7 +101,6 @@ def eto_penman_monteith(  # noqa: PLR0913 - the quantities of the equation
         tmean=(frame["tmax"] + frame["tmin"]) / 2.0,
         wind=frame["u2"],
         rs=frame["rs"],
-        g=frame["g"],
         tmax=frame["tmax"],
         tmin=frame["tmin"],
         ea=frame["ea"],
@@ -159,18 +109,6 @@ def eto_penman_monteith(  # noqa: PLR0913 - the quantities of the equation
     )
     eto[:] = found.reindex(pd.DatetimeIndex(when)).to_numpy(dtype=np.float64)
     return eto
-
-
-def eto_hargreaves(*, days: Days, latitude_deg: float, tmax_c: Numbers, tmin_c: Numbers) -> Array:
-    """Reference evapotranspiration from temperature alone, shape (d,) [mm/d] (FAO-56 eq. 52).
-
-    The 0.408 turns MJ/m²/d into mm/d. Runs high in humid places and low in windy ones.
-    """
-    when = _dates(days)
-    hot, cold = _per_day(tmax_c, when), _per_day(tmin_c, when)
-    ra = extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=day_of_year(when))
-    span = np.sqrt(np.maximum(hot - cold, 0.0))
-    return np.asarray(np.maximum(0.0023 * ((hot + cold) / 2.0 + 17.8) * span * 0.408 * ra, 0.0))
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -191,28 +129,26 @@ def daily_eto(  # noqa: PLR0913 - the quantities of the equation
     ea_kpa: Numbers,
     u2_m_s: Numbers,
     rs_mj_m2_d: Numbers,
-    cloud: Numbers | None = None,
+    rs_by_cloud_mj_m2_d: Numbers | None = None,
 ) -> DailyEto:
     """Penman–Monteith ETo with what is missing estimated, day by day, as FAO-56 chapter 3 advises.
 
     Missing (NaN) humidity: the dew point is the day's Tmin (eq. 48). Missing wind: 2 m/s. Missing
-    radiation: from cloud cover 0–1 where known, else from the temperature range (eq. 50). FAO-56
-    prefers this to a formula of temperature alone, so `eto_hargreaves` is not used here. A day
-    without Tmax or Tmin is NaN and has no stand-ins. ValueErrors as in `eto_penman_monteith`.
+    radiation: by cloud, summed from its hours, where known, else from the temperature range (eq. 50). FAO-56
+    prefers this to a formula of temperature alone (eq. 52). A day without Tmax or Tmin is NaN and has
+    no stand-ins. ValueErrors as in `eto_penman_monteith`.
     """
     when = _dates(days)
     hot, cold = _per_day(tmax_c, when), _per_day(tmin_c, when)
     ea, u2, rs = _per_day(ea_kpa, when), _per_day(u2_m_s, when), _per_day(rs_mj_m2_d, when)
-    cover = np.full(when.shape, np.nan) if cloud is None else _per_day(cloud, when)
+    by_cloud = _per_day(np.nan if rs_by_cloud_mj_m2_d is None else rs_by_cloud_mj_m2_d, when)
     ra = extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=day_of_year(when))
-    rso = clear_sky_radiation(ra=ra, elevation_m=elevation_m)
 
     no_ea, no_u2, no_rs = np.isnan(ea), np.isnan(u2), np.isnan(rs)
     ea = np.where(no_ea, saturation_vapour_pressure(cold), ea)
     u2 = np.where(no_u2, WIND_WHEN_UNKNOWN_M_S, u2)
-    from_cloud = no_rs & ~np.isnan(cover)
+    from_cloud = no_rs & ~np.isnan(by_cloud)
     by_range = radiation_from_temperature(tmax_c=hot, tmin_c=cold, ra=ra, elevation_m=elevation_m)
-    by_cloud = radiation_from_cloud(cloud=cover, rso=rso)
     rs = np.where(from_cloud, by_cloud, np.where(no_rs, by_range, rs))
 
     eto = eto_penman_monteith(
@@ -238,40 +174,6 @@ def daily_eto(  # noqa: PLR0913 - the quantities of the equation
             tuple(what for what, days in missing.items() if known[d] and days[d]) for d in range(len(eto))
         ),
     )
-
-
-def hourly_eto(
-    *,
-    temp_c: Numbers,
-    dew_c: Numbers,
-    u2_m_s: Numbers,
-    rs_mj_m2_h: Numbers,
-    ra_mj_m2_h: Numbers,
-    elevation_m: float,
-    clear_share: Numbers | None = None,
-) -> Array:
-    """Reference evapotranspiration of one hour [mm/h] (FAO-56 eq. 53), never below zero.
-
-    `clear_share` is Rs/Rso, which no one can see at night: give the value of the last hours before
-    sunset (FAO-56 ch. 4). Without it, hours without sun take 0.8 − 0.4·RH, which runs through the
-    ranges that FAO-56 gives for arid (0.7–0.8) and humid (0.4–0.6) climates; the straight line between
-    them is common practice, no source.
-    """
-    t, rs = np.asarray(temp_c, dtype=np.float64), np.asarray(rs_mj_m2_h, dtype=np.float64)
-    u2 = np.asarray(u2_m_s, dtype=np.float64)
-    e0, ea = saturation_vapour_pressure(t), actual_vapour_pressure(dew_c)
-    rso = clear_sky_radiation(ra=ra_mj_m2_h, elevation_m=elevation_m)
-    if clear_share is None:
-        lit = rso > 0.0
-        clear_share = np.where(lit, rs / np.where(lit, rso, 1.0), 0.8 - 0.4 * ea / e0)
-    clear = np.minimum(clear_share, 1.0)
-    rnl = STEFAN_BOLTZMANN / 24.0 * (t + 273.16) ** 4 * (0.34 - 0.14 * np.sqrt(ea)) * (1.35 * clear - 0.35)
-    rn = (1.0 - ALBEDO) * rs - rnl
-    g = np.where(rs > 0.0, 0.1, 0.5) * rn
-    slope = 4098.0 * e0 / (t + 237.3) ** 2
-    gamma = psychrometric_constant(elevation_m)
-    top = 0.408 * slope * (rn - g) + gamma * 37.0 / (t + 273.0) * u2 * (e0 - ea)
-    return np.asarray(np.maximum(top / (slope + gamma * (1.0 + 0.34 * u2)), 0.0))
 
 
 def spread_over_hours(*, eto_mm: Numbers, day_index: npt.NDArray[np.integer], weight: Numbers) -> Array:

@@ -15,8 +15,7 @@ Array = npt.NDArray[np.float64]
 Numbers = npt.ArrayLike
 
 SOLAR_CONSTANT = 0.0820  # MJ/m²/min, FAO-56 eq. 21
-STEFAN_BOLTZMANN = 4.903e-9  # MJ/K⁴/m²/d, FAO-56 eq. 39
-ALBEDO = 0.23  # of the reference grass, FAO-56 eq. 38
+KRS = 0.16  # °C^−½, inland, FAO-56 eq. 50; about 0.19 on the coast, where this runs a little low
 
 
 def radians_of_latitude(latitude_deg: Numbers) -> Array:
@@ -51,11 +50,6 @@ def sunset_angle(*, latitude_deg: Numbers, day_of_year: Numbers) -> Array:
     """
     cosine = -np.tan(radians_of_latitude(latitude_deg)) * np.tan(declination(day_of_year=day_of_year))
     return np.asarray(np.arccos(np.clip(cosine, -1.0, 1.0)))
-
-
-def daylight_hours(*, latitude_deg: Numbers, day_of_year: Numbers) -> Array:
-    """Hours of daylight, N (FAO-56 eq. 34)."""
-    return np.asarray(24.0 / np.pi * sunset_angle(latitude_deg=latitude_deg, day_of_year=day_of_year))
 
 
 def extraterrestrial_radiation(*, latitude_deg: Numbers, day_of_year: Numbers) -> Array:
@@ -104,21 +98,15 @@ def clear_sky_radiation(*, ra: Numbers, elevation_m: Numbers) -> Array:
     return np.asarray((0.75 + 2e-5 * np.asarray(elevation_m, dtype=np.float64)) * np.asarray(ra))
 
 
-def radiation_from_sunshine(*, sunshine_h: Numbers, daylight_h: Numbers, ra: Numbers) -> Array:
-    """Solar radiation from hours of bright sunshine, by Ångström, Rs [MJ/m²/d] (FAO-56 eq. 35)."""
-    share = np.asarray(sunshine_h, dtype=np.float64) / np.asarray(daylight_h, dtype=np.float64)
-    return np.asarray((0.25 + 0.50 * share) * np.asarray(ra))
-
-
 def radiation_from_temperature(
-    *, tmax_c: Numbers, tmin_c: Numbers, ra: Numbers, krs: float = 0.16, elevation_m: Numbers = 0.0
+    *, tmax_c: Numbers, tmin_c: Numbers, ra: Numbers, elevation_m: Numbers
 ) -> Array:
     """Solar radiation from the day's temperature range, by Hargreaves, Rs [MJ/m²/d] (FAO-56 eq. 50).
 
-    `krs` is 0.16 inland and about 0.19 on the coast. Never more than the clear sky gives.
+    Never more than the clear sky gives.
     """
     span = np.asarray(tmax_c, dtype=np.float64) - np.asarray(tmin_c, dtype=np.float64)
-    rs = krs * np.sqrt(np.maximum(span, 0.0)) * np.asarray(ra)
+    rs = KRS * np.sqrt(np.maximum(span, 0.0)) * np.asarray(ra)
     return np.asarray(np.minimum(rs, clear_sky_radiation(ra=ra, elevation_m=elevation_m)))
 
 
@@ -132,22 +120,3 @@ def radiation_from_cloud(*, cloud: Numbers, rso: Numbers) -> Array:
     if np.any((cover < 0.0) | (cover > 1.0)):
         raise ValueError("cloud must be a fraction from 0 to 1; percent or eighths were given")
     return np.asarray(np.asarray(rso) * (1.0 - 0.75 * cover**3.4))
-
-
-def net_longwave(*, tmax_c: Numbers, tmin_c: Numbers, ea_kpa: Numbers, rs: Numbers, rso: Numbers) -> Array:
-    """Net outgoing long-wave radiation, Rnl [MJ/m²/d] (FAO-56 eq. 39).
-
-    Rs/Rso is held within 0.3–1; where there is no sun it is unknown and 0.3, the cloudiest, is taken.
-    """
-    hot, cold = (np.asarray(t, dtype=np.float64) + 273.16 for t in (tmax_c, tmin_c))
-    sunny = np.asarray(rso, dtype=np.float64) > 0.0
-    clear = np.asarray(rs) / np.where(sunny, rso, 1.0)
-    clear = np.clip(np.where(sunny, clear, 0.3), 0.3, 1.0)
-    humid = 0.34 - 0.14 * np.sqrt(ea_kpa)
-    return np.asarray(STEFAN_BOLTZMANN * (hot**4 + cold**4) / 2.0 * humid * (1.35 * clear - 0.35))
-
-
-def net_radiation(*, tmax_c: Numbers, tmin_c: Numbers, ea_kpa: Numbers, rs: Numbers, rso: Numbers) -> Array:
-    """Net radiation at the reference grass, Rn [MJ/m²/d] (FAO-56 eq. 38–40)."""
-    longwave = net_longwave(tmax_c=tmax_c, tmin_c=tmin_c, ea_kpa=ea_kpa, rs=rs, rso=rso)
-    return np.asarray((1.0 - ALBEDO) * np.asarray(rs) - longwave)

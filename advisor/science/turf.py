@@ -1,4 +1,4 @@
-"""What turf asks of the water: the coefficient by season, allowed depletion, and stress.
+"""What turf asks of the water: the coefficient by season and the allowed depletion.
 
 Source of every equation number: FAO Irrigation and Drainage Paper 56 (Allen, Pereira, Raes and
 Smith, 1998).
@@ -45,10 +45,3 @@ def depletion_fraction(*, p_table: Numbers, etc_mm_d: Numbers) -> Array:
     """
     p = np.asarray(p_table, dtype=np.float64) + 0.04 * (5.0 - np.asarray(etc_mm_d, dtype=np.float64))
     return np.asarray(np.clip(p, 0.1, 0.8))
-
-
-def stress(*, depletion_mm: Numbers, taw_mm: Numbers, p: Numbers) -> Array:
-    """Stress coefficient Ks 0–1: the share of its demand that turf still gets (FAO-56 eq. 84)."""
-    taw = np.asarray(taw_mm, dtype=np.float64)
-    ks = (taw - np.asarray(depletion_mm, dtype=np.float64)) / ((1.0 - np.asarray(p)) * taw)
-    return np.asarray(np.clip(ks, 0.0, 1.0))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from advisor.advice import Period, RainChance
-from advisor.science.chance import quantile, share_of
+from advisor.science.chance import chance_at_least, quantile
 from advisor.science.hour_shares import hour_shares, hours_after
 from advisor.soil_water.root_zone import RootZone
 
@@ -32,9 +32,9 @@ def rain_outlook(
                 mean_mm=float(totals.mean()),
                 low_mm=quantile(totals, 0.1),
                 high_mm=quantile(totals, 0.9),
-                chance_1mm=share_of(totals >= 1.0),
-                chance_5mm=share_of(totals >= 5.0),
-                chance_10mm=share_of(totals >= 10.0),
+                chance_1mm=chance_at_least(totals, 1.0),
+                chance_5mm=chance_at_least(totals, 5.0),
+                chance_10mm=chance_at_least(totals, 10.0),
                 members=len(totals),
                 calibrated=root_zone.calibration.pairs > 0,
                 pairs=root_zone.calibration.pairs,
@@ -58,7 +58,7 @@ def chance_of(root_zone: RootZone, begin: datetime, end: datetime, mm: float) ->
     """The chance of at least `mm` of rain at the gauge from `begin` to `end`, 0–1."""
     first = root_zone.weather.starts_at(root_zone.first)
     weight = hour_shares(first, root_zone.hours_ahead, _to_come_since(first, begin), end)
-    return share_of(root_zone.rain_ahead_mm @ weight >= mm)
+    return chance_at_least(root_zone.rain_ahead_mm @ weight, mm)
 
 
 def _to_come_since(first: datetime, begin: datetime) -> datetime:

@@ -13,10 +13,16 @@ from advisor.science.evapotranspiration import (
     DailyEto,
     actual_vapour_pressure,
     daily_eto,
-    extraterrestrial_radiation,
     saturation_vapour_pressure,
     spread_over_hours,
     wind_at_2m,
+)
+from advisor.science.radiation import (
+    clear_sky_radiation,
+    day_of_year,
+    extraterrestrial_radiation,
+    extraterrestrial_radiation_hourly,
+    radiation_from_cloud,
 )
 from advisor.science.stand_in import StandIn
 from advisor.weather import Array, Weather, civil_days, eto_difference
@@ -47,7 +53,9 @@ def daily_reference_et(weather: Weather, local: tzinfo) -> ReferenceET:
     """Daily ETo for each civil day of the weather, spread over its hours by radiation.
 
     A day with less than 80 % of its temperatures known has no ETo (NaN): the ends of the series
-    are such days. Radiation is scaled from the known hours only when that share is reached.
+    are such days. Radiation is scaled from the known hours only when that share is reached. Where it is
+    unknown, cloud dims the sun hour by hour, for the cloud of a night dims nothing; an hour with neither
+    takes its share of the day's demand by the clear sky.
     """
     days, index = civil_days(weather.starts, local)
     begins = np.flatnonzero(np.diff(index, prepend=-1))
@@ -70,6 +78,7 @@ def daily_reference_et(weather: Weather, local: tzinfo) -> ReferenceET:
     wind10 = mean(weather.wind10_m_s)
     ea = mean(np.asarray(actual_vapour_pressure(weather.dew_c)))
     light = mean(weather.rs_mj_m2_h) * length
+    clear, clouded = _skies(weather)
     ea, light, wind10, doubts = _believable(weather.latitude_deg, days, tmax, ea, light, wind10)
     made = daily_eto(
         days=days,
@@ -80,9 +89,10 @@ def daily_reference_et(weather: Weather, local: tzinfo) -> ReferenceET:
         ea_kpa=ea,
         u2_m_s=np.asarray(wind_at_2m(wind_m_s=wind10, height_m=10.0)),
         rs_mj_m2_d=light,
-        cloud=mean(weather.cloud),
+        rs_by_cloud_mj_m2_d=mean(clouded) * length,
     )
-    weight = np.where(np.isfinite(weather.rs_mj_m2_h), weather.rs_mj_m2_h, 0.0)
+    weight = np.where(np.isfinite(weather.rs_mj_m2_h), weather.rs_mj_m2_h, clouded)
+    weight = np.where(np.isfinite(weight), weight, clear)
     eto_mm = spread_over_hours(eto_mm=made.eto_mm, day_index=index, weight=weight)
     apart = eto_difference(eto_mm, weather.eto_source_mm)
     return ReferenceET(
@@ -98,12 +108,21 @@ def daily_reference_et(weather: Weather, local: tzinfo) -> ReferenceET:
     )
 
 
+def _skies(weather: Weather) -> tuple[Array, Array]:
+    """Radiation of each hour under a clear sky and under the clouds that are told, (h,) MJ/m²/h."""
+    sun = extraterrestrial_radiation_hourly(
+        latitude_deg=weather.latitude_deg, longitude_deg=weather.longitude_deg, starts=weather.starts
+    )
+    clear = clear_sky_radiation(ra=sun, elevation_m=weather.elevation_m)
+    cloud = np.where(sun > 0.0, np.clip(weather.cloud, 0.0, 1.0), 0.0)  # by night there is nothing to dim
+    return clear, radiation_from_cloud(cloud=cloud, rso=clear)
+
+
 def _believable(
     latitude_deg: float, days: npt.NDArray[np.datetime64], tmax: Array, ea: Array, light: Array, wind10: Array
 ) -> tuple[Array, Array, Array, tuple[Note, ...]]:
     """Daily vapour pressure, radiation and wind without the values that cannot be, and what was dropped."""
-    year_day = (days - days.astype("datetime64[Y]")).astype(np.int64) + 1
-    sun = np.asarray(extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=year_day))
+    sun = extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=day_of_year(days))
     checks = (
         (ea > np.asarray(saturation_vapour_pressure(tmax)), Variable.HUMIDITY),
         ((light > sun + 1.0) | (light < 0.0), Variable.RADIATION),

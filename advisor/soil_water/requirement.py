@@ -17,7 +17,7 @@ from datetime import datetime
 
 from advisor.lawn import Decision
 from advisor.science.chance import quantile, share_of
-from advisor.soil_water.root_zone import RootZone
+from advisor.soil_water.root_zone import INTERCEPTION_MM, RootZone
 from advisor.weather import Array
 
 ROOM_H = 48  # h after the run in which rain should still find room
@@ -110,4 +110,4 @@ def _spare(root_zone: RootZone, zone: int, next_hour: int, allowed: float) -> fl
     From the driest member: what it lacks at the next chance, plus what the canopy keeps.
     """
     dry = float(root_zone.ahead_depletion_mm[zone, :, next_hour].max())
-    return max(0.0, dry - allowed) + 1.0
+    return max(0.0, dry - allowed) + INTERCEPTION_MM

@@ -27,7 +27,7 @@ from advisor.advice import (
 )
 from advisor.errors import CannotAdvise
 from advisor.lawn import Records, Site
-from advisor.science.chance import Calibration, quantile
+from advisor.science.chance import Calibration, chance_at_least, quantile
 from advisor.science.snow import split
 from advisor.sentences import chance_source, eto_source, note_sentences, rain_source
 from advisor.soil_water.calibration import calibration_from
@@ -144,7 +144,7 @@ def _row(hours: _Hours, d: int, today: date, local: tzinfo) -> WeatherDay:
     rain_from = rain.rests_on if rain.mean_mm is not None else ()
     totals = rain.totals if rain.totals is not None and len(rain.totals) > 1 else None
     low, high = (quantile(totals, 0.1), quantile(totals, 0.9)) if totals is not None else (None, None)
-    chance = [None if totals is None else float((totals >= least).mean()) for least in LEAST_MM]
+    chance = [None if totals is None else chance_at_least(totals, least) for least in LEAST_MM]
     air = _most(hours.air[a:b][np.isfinite(weather.temp_c[a:b])])
     eto, tmin, wind = (_number(v[d]) for v in (demand.eto_day_mm, demand.tmin_c, demand.wind10_m_s))
     service = weather.eto_source_mm[a:b]

@@ -33,8 +33,13 @@ def tree_of(path: Path) -> ast.Module:
 
 def imports_of(path: Path) -> list[tuple[ast.stmt, str, str]]:
     """What a file imports of the house, wherever it says so: the statement, the module, the name ("" for all)."""
+    return imports_in(tree_of(path))
+
+
+def imports_in(tree: ast.Module) -> list[tuple[ast.stmt, str, str]]:
+    """The same of code that is read already."""
     found: list[tuple[ast.stmt, str, str]] = []
-    for node in ast.walk(tree_of(path)):
+    for node in ast.walk(tree):
         if isinstance(node, ast.Import):
             found += [(node, n.name.removeprefix("advisor."), "") for n in node.names if _ours(n.name)]
         if isinstance(node, ast.ImportFrom) and _ours(node.module or ""):

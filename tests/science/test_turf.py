@@ -61,12 +61,3 @@ def test_eleven_months_are_refused() -> None:
 )
 def test_allowed_depletion_follows_demand(p_table: float, etc: float, p: float) -> None:
     assert float(turf.depletion_fraction(p_table=p_table, etc_mm_d=etc)) == pytest.approx(p)
-
-
-@pytest.mark.parametrize(
-    ("depletion", "ks"),
-    [(0.0, 1.0), (64.0, 1.0), (112.0, 0.5), (160.0, 0.0), (200.0, 0.0)],
-    ids=["full", "at RAW", "half way to wilting", "at wilting", "past wilting"],
-)
-def test_stress_sets_in_below_the_readily_available_water(depletion: float, ks: float) -> None:
-    assert float(turf.stress(depletion_mm=depletion, taw_mm=160.0, p=0.4)) == pytest.approx(ks)

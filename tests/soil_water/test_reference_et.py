@@ -34,6 +34,29 @@ def test_night_hours_carry_no_demand_where_there_is_light_by_day() -> None:
     assert demand.eto_mm[dark].max() == 0.0
 
 
+@pytest.mark.parametrize("known", ["cloud", "nothing"])
+def test_hours_of_unknown_light_carry_the_demand_by_day_and_none_by_night(known: str) -> None:
+    weather = made_weather()
+    unknown = np.full(weather.hours, np.nan)
+    poorer = replace(weather, rs_mj_m2_h=unknown, cloud=weather.cloud if known == "cloud" else unknown)
+    demand = daily_reference_et(poorer, CHICAGO)
+    dark = (weather.rs_mj_m2_h == 0) & np.isfinite(demand.eto_mm)
+    assert (
+        demand.eto_mm[dark].max() < 0.1
+    )  # some minutes of sun at the ends of the day; spread evenly it is 0.2
+    assert demand.eto_mm[~dark & np.isfinite(demand.eto_mm)].max() > 0.4
+
+
+def test_cloud_by_night_dims_nothing() -> None:
+    weather = made_weather()
+    unknown = np.full(weather.hours, np.nan)
+    night = weather.rs_mj_m2_h == 0
+    clear = replace(weather, rs_mj_m2_h=unknown, cloud=np.zeros(weather.hours))
+    clouded = replace(clear, cloud=np.where(night, 1.0, 0.0))
+    ours, same = (daily_reference_et(each, CHICAGO).eto_day_mm[2:-2] for each in (clear, clouded))
+    assert same == pytest.approx(ours, rel=0.02)
+
+
 @pytest.mark.parametrize(
     ("series", "words"),
     [

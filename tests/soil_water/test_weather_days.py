@@ -10,9 +10,12 @@ import numpy as np
 import pytest
 from made import CHICAGO, EVENING, made_site, made_weather
 
+from advisor.advice import Period
 from advisor.advice.weather_days import WeatherDay, WeatherDays
 from advisor.lawn.records import ArchivedHour, GaugeReading, RainPair, Records
+from advisor.soil_water.rain_outlook import chance_of, rain_outlook
 from advisor.soil_water.reference_et import daily_reference_et
+from advisor.soil_water.root_zone import survey
 from advisor.soil_water.weather_days import weather_days
 from advisor.weather.past import settle_past
 from advisor.weather.weather import SourceUse, Weather
@@ -193,3 +196,12 @@ def test_the_report_survives_its_own_json() -> None:
     assert WeatherDays.model_validate_json(found.model_dump_json()) == found
     assert found.schema_version == "advisor.weather/1"
     assert date.fromisoformat(str(found.days[0].day)) == found.days[0].day
+
+
+def test_rain_that_misses_a_round_depth_by_rounding_alone_counts_as_reaching_it() -> None:
+    one = np.zeros((1, 240))
+    one[0, 2] = np.nextafter(1.0, 0.0)
+    ground = survey(site=made_site(), records=Records(), weather=made_weather(one), now=EVENING)
+    (told,) = rain_outlook(ground, [(Period.DAY, EVENING, EVENING + timedelta(days=1))])
+    assert told.chance_1mm == 1.0
+    assert chance_of(ground, EVENING, EVENING + timedelta(days=1), 1.0) == 1.0
