@@ -13,6 +13,7 @@ import numpy as np
 
 from advisor.advice.notes import Note
 from advisor.advice.old_versions import open_advice
+from advisor.lawn.judgement import shipped_judgement
 from advisor.lawn.site_values import Decision, Place, Rate, Rules, Site, Supply, WeatherSettings, Zone
 from advisor.lawn.tables import head_table, soil_table, turf_table
 from advisor.sentences.weather_notes import note_sentence
@@ -21,6 +22,7 @@ from advisor.wording import Say
 
 CHICAGO = ZoneInfo("America/Chicago")
 EVENING = datetime(2026, 6, 17, 20, 15, tzinfo=CHICAGO)
+JUDGED = shipped_judgement()
 IN_UTC = Say("metric", ZoneInfo("Etc/UTC"), EVENING)
 
 

@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from advisor.soil_water.calibration import columns, fit_days, usable
     from advisor.soil_water.daily_balance import balance_terms
     from advisor.soil_water.rain_outlook import chance_of, coming_periods, rain_outlook
-    from advisor.soil_water.requirement import LEAST_RUN_MM, Requirement, turf_requirement
-    from advisor.soil_water.root_zone import INTERCEPTION_MM, PAST_DAYS, RootZone, survey
+    from advisor.soil_water.requirement import Requirement, turf_requirement
+    from advisor.soil_water.root_zone import PAST_DAYS, RootZone, survey
     from advisor.soil_water.usual_year import LENGTHS, Climate, Month, climate_of, climate_of_months
     from advisor.soil_water.water_received import Water, hour_weights, irrigation_by_hour
     from advisor.soil_water.weather_days import weather_days
@@ -31,8 +31,8 @@ else:
             "calibration": ["columns", "fit_days", "usable"],
             "daily_balance": ["balance_terms"],
             "rain_outlook": ["chance_of", "coming_periods", "rain_outlook"],
-            "requirement": ["LEAST_RUN_MM", "Requirement", "turf_requirement"],
-            "root_zone": ["INTERCEPTION_MM", "PAST_DAYS", "RootZone", "survey"],
+            "requirement": ["Requirement", "turf_requirement"],
+            "root_zone": ["PAST_DAYS", "RootZone", "survey"],
             "usual_year": ["Climate", "LENGTHS", "Month", "climate_of", "climate_of_months"],
             "water_received": ["Water", "hour_weights", "irrigation_by_hour"],
             "weather_days": ["weather_days"],
@@ -41,8 +41,6 @@ else:
     )
 
 __all__ = [
-    "INTERCEPTION_MM",
-    "LEAST_RUN_MM",
     "LENGTHS",
     "PAST_DAYS",
     "Climate",

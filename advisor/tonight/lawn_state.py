@@ -133,6 +133,7 @@ def what_is_asked(lawn: LawnState) -> Asked:
                 run_at=run_at,
                 next_at=next_at,
                 decision=lawn.site.decision,
+                judgement=lawn.site.judgement,
             )
             for z in range(len(lawn.site.zones))
         ),
