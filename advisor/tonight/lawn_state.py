@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from advisor.advice import Advice, RainChance, Reason
 from advisor.hours import Night, Window, chances_to_run, look_at_night
-from advisor.lawn import Records, Site
+from advisor.lawn import Judgement, Records, Site
 from advisor.schedule import Air, PlanInputs
 from advisor.soil_water import Requirement, RootZone, coming_periods, rain_outlook, survey, turf_requirement
 from advisor.tonight.under_way import EarlierRuns, earlier_runs, running, soonest_start, with_runs
@@ -109,6 +109,29 @@ def lawn_state(
         applications=applications,
         not_understood=not_understood,
         previous=previous,
+    )
+
+
+def judged_anew(lawn: LawnState, judgement: Judgement) -> LawnState:
+    """The same lawn by other judged numbers; what they have no part in is not worked out again."""
+    site = replace(lawn.site, judgement=judgement)
+    if judgement.rain != lawn.site.judgement.rain:
+        return lawn_state(
+            site=site, records=lawn.records, weather=lawn.weather, now=lawn.now, previous=lawn.previous
+        )
+    applications, not_understood = zone_applications(
+        site=site,
+        records=with_runs(lawn.records, lawn.earlier.assumed, lawn.now),
+        weather=lawn.weather,
+        water=lawn.root_zone.water,
+        now=lawn.now,
+    )
+    return replace(
+        lawn,
+        site=site,
+        root_zone=replace(lawn.root_zone, site=site),
+        applications=applications,
+        not_understood=not_understood,
     )
 
 
