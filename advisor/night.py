@@ -156,7 +156,9 @@ def fetched_weather(site: Site, records: Records, now: datetime) -> Weather:
     """Weather from the open services, the next serving where one fails."""
     from advisor.weather import gather_weather
 
-    return gather_weather(site.place, site.weather, client_for(site), now, archive=records.archive)
+    return gather_weather(
+        site.place, site.weather, client_for(site), now, archive=records.archive, judgement=site.judgement
+    )
 
 
 def client_for(site: Site) -> Client:
@@ -180,7 +182,7 @@ def weather_for(
     asks: dict[int, Ask] = {}
     for index, (site, records) in enumerate(asked):
         if site.weather.csv is None:
-            asks[index] = Ask(site.place, site.weather, records.archive)
+            asks[index] = Ask(site.place, site.weather, records.archive, site.judgement)
             continue
         try:
             found[index] = csv_weather(site.weather.csv, site, now)

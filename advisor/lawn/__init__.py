@@ -17,6 +17,7 @@ if TYPE_CHECKING:
         JudgedRow,
         Judgement,
         NeedJudged,
+        RainJudged,
         judged_rows,
         shipped_judgement,
     )
@@ -89,6 +90,7 @@ else:
                 "JudgedRow",
                 "Judgement",
                 "NeedJudged",
+                "RainJudged",
                 "judged_rows",
                 "shipped_judgement",
             ],
@@ -182,6 +184,7 @@ __all__ = [
     "Place",
     "ProbeReading",
     "Product",
+    "RainJudged",
     "RainPair",
     "Rate",
     "RateBasis",

@@ -18,7 +18,7 @@ from advisor.lawn.csv_lines import cells_of, csv_lines
 from advisor.shipped import shipped
 
 NAMES = ("key", "value", "thrifty", "cautious", "unit", "least", "most", "steers", "source")
-UNITS = ("mm", "h", "min", "days", "°C", "share", "times", "to one", "cost")
+UNITS = ("mm", "h", "min", "days", "°C", "share", "times", "to one", "cost", "√mm", "pairs")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +47,15 @@ class TurfJudged:
 
 @dataclass(frozen=True, slots=True)
 class RainJudged:
-    """What rain comes to."""
+    """What rain comes to, and how sure it is."""
 
     interception_mm: float
+    wild_mm: float
+    wild_ratio: float
+    doubt: float
+    doubt_of_spread: float
+    half_weight_pairs: float
+    made_up_pairs: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,10 @@ CLAUSES: Mapping[str, str] = {
     "turf.room_h": "room for rain were kept for {} after a run",
     "turf.least_run_mm": "the shallowest run worth making for the turf were {}",
     "rain.interception_mm": "the leaves kept {} of a rain",
+    "rain.doubt": "the doubt about rain, where all forecasts agree, were {}",
+    "rain.doubt_of_spread": "the forecasts' own spread counted {} in the doubt about rain",
+    "rain.half_weight_pairs": "gauge readings had half the say about the chance of rain after {}",
+    "rain.made_up_pairs": "the usual doubt about rain counted for as much as {} in the fit to gauge readings",
     "costs.shortfall": "nothing watered in were {} as bad as its kind says",
     "costs.loss": "too much water were {} as bad as its kind says",
     "costs.water": f"the water of a full run counted as {{}} {WORTH}",
@@ -130,6 +134,9 @@ def _becomes(verdict: ZoneVerdict) -> str:
 
 def _number(say: Say, number: OtherNumber) -> str:
     """The number in words, with both values and on whose word it is."""
+    if number.unit == "√mm":  # a width that no owner has a feeling for
+        wide = f"{_value(say, number.other / number.value, 'times')} as great as it is taken"
+        return f"{CLAUSES[number.key].format(wide)} ({number.source})"
     other, value = (_value(say, each, number.unit) for each in (number.other, number.value))
     bare, _, unit = other.rpartition(" ")
     other = bare if unit and value.endswith(f" {unit}") else other

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from advisor.exports import lazy
 
 if TYPE_CHECKING:
-    from advisor.soil_water.calibration import columns, fit_days, usable
+    from advisor.soil_water.calibration import columns, fit_days, prior_of, usable
     from advisor.soil_water.daily_balance import balance_terms
     from advisor.soil_water.rain_outlook import chance_of, coming_periods, rain_outlook
     from advisor.soil_water.requirement import Requirement, turf_requirement
@@ -28,7 +28,7 @@ else:
     __getattr__ = lazy(
         __name__,
         {
-            "calibration": ["columns", "fit_days", "usable"],
+            "calibration": ["columns", "fit_days", "prior_of", "usable"],
             "daily_balance": ["balance_terms"],
             "rain_outlook": ["chance_of", "coming_periods", "rain_outlook"],
             "requirement": ["Requirement", "turf_requirement"],
@@ -60,6 +60,7 @@ __all__ = [
     "fit_days",
     "hour_weights",
     "irrigation_by_hour",
+    "prior_of",
     "rain_outlook",
     "student_95",
     "survey",

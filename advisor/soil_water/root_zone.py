@@ -97,7 +97,9 @@ def survey(*, site: Site, records: Records, weather: Weather, now: datetime) -> 
     reference_et = filled_past(daily_reference_et(weather, local), first)
     if not np.isfinite(reference_et.eto_mm[begin : first + 1]).any():
         raise CannotAdvise("no day of the weather has the temperatures that evapotranspiration needs")
-    calibration = calibration_from(pair for pair in records.pairs if pair.starts_at < now)
+    calibration = calibration_from(
+        (pair for pair in records.pairs if pair.starts_at < now), site.judgement.rain
+    )
     liquid, pack_mm = _liquid_past(weather, first + 1)
     ahead, members_note = _members_ahead(weather, first, reference_et, calibration, pack_mm)
     coming = _entering(ahead, figures, site.judgement.rain.interception_mm)

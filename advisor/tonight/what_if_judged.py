@@ -40,11 +40,14 @@ ONLY_TOLD = frozenset(
     {
         *("looks.skip_chance", "looks.seen_before_min", "looks.takes_min"),
         *("applications.trace_mm", "applications.disturbing_mm"),
+        *("rain.wild_mm", "rain.wild_ratio"),
         *("alarms.likely", "alarms.wetted_mm", "alarms.lost_share", "alarms.rain_mm"),
     }
 )
-"""Numbers that add a look, a note or an alarm to an answer and leave the answer as it is."""
+"""Numbers that add a look, a note or an alarm to an answer and leave the answer as it is, and those that had
+their say when the weather was gathered."""
 OF_APPLICATIONS = ("costs", "looks", "applications", "need")
+OF_PAIRS = ("rain.half_weight_pairs", "rain.made_up_pairs")
 OF_SEED, OF_HEAT = ("light.spare_share",), ("light.cool_mm", "light.hot_c")
 
 
@@ -86,6 +89,8 @@ def _may_matter(key: str, lawn: LawnState) -> bool:
     decision = lawn.site.decision
     if (group == "costs" and name in decision.costs) or (key == "turf.stress" and "stress" in decision.costs):
         return False
+    if key in OF_PAIRS:
+        return lawn.root_zone.calibration.pairs > 0
     if key in OF_HEAT:
         return any(zone.mode == "syringe" for zone in lawn.site.zones)
     if key in OF_SEED:
