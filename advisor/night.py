@@ -9,11 +9,11 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor.advice import Advice, Note, NoteKind, NoteLevel, open_advice
+from advisor.advice import Advice, JudgedWhy, Note, NoteKind, NoteLevel, open_advice
 from advisor.errors import AdvisorError
 from advisor.lawn import Records, Site, records_from_json
 from advisor.shipped import shipped
-from advisor.tonight import advise
+from advisor.tonight import advise, judged_why
 from advisor.weather import Weather, screen, settle_past
 
 if TYPE_CHECKING:
@@ -38,6 +38,12 @@ class Inputs:
     def advise(self) -> Advice:
         """The advice that these inputs give."""
         return advise(
+            site=self.site, records=self.records, weather=self.weather, now=self.now, previous=self.previous
+        )
+
+    def why(self) -> JudgedWhy:
+        """The judged numbers that the advice of these inputs hangs on."""
+        return judged_why(
             site=self.site, records=self.records, weather=self.weather, now=self.now, previous=self.previous
         )
 
@@ -88,6 +94,13 @@ def tonight(site: Site, store: Store, now: datetime, *, weather_file: Path | Non
     advice = inputs.advise()
     keep(store, advice)
     return advice
+
+
+def why_tonight(site: Site, store: Store, now: datetime, *, weather_file: Path | None = None) -> JudgedWhy:
+    """Gather, advise and keep as `tonight` does, and tell which judged numbers the advice hangs on."""
+    inputs = gather(site, store, now, weather_file=weather_file)
+    keep(store, inputs.advise())
+    return inputs.why()
 
 
 def keep(store: Store, advice: Advice, *, events: Sequence[Event] = ()) -> None:
@@ -143,7 +156,9 @@ def fetched_weather(site: Site, records: Records, now: datetime) -> Weather:
     """Weather from the open services, the next serving where one fails."""
     from advisor.weather import gather_weather
 
-    return gather_weather(site.place, site.weather, client_for(site), now, archive=records.archive)
+    return gather_weather(
+        site.place, site.weather, client_for(site), now, archive=records.archive, judgement=site.judgement
+    )
 
 
 def client_for(site: Site) -> Client:
@@ -167,7 +182,7 @@ def weather_for(
     asks: dict[int, Ask] = {}
     for index, (site, records) in enumerate(asked):
         if site.weather.csv is None:
-            asks[index] = Ask(site.place, site.weather, records.archive)
+            asks[index] = Ask(site.place, site.weather, records.archive, site.judgement)
             continue
         try:
             found[index] = csv_weather(site.weather.csv, site, now)

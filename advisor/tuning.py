@@ -18,15 +18,14 @@ from dataclasses import asdict
 import numpy as np
 
 from advisor.advice import CalibrationUsed, RainSkill, Reliability, ThresholdSkill
-from advisor.lawn import RainPair
+from advisor.lawn import RainJudged, RainPair
 from advisor.science.chance import (
-    DEFAULT,
     brier,
     calibrated_chance,
     reliability,
 )
 from advisor.sentences import skill_sentences
-from advisor.soil_water import columns, fit_days, usable
+from advisor.soil_water import columns, fit_days, prior_of, usable
 from advisor.wording import Say
 
 THRESHOLDS_MM = (1.0, 5.0, 10.0)
@@ -34,12 +33,12 @@ LEAST_PAIRS = 30
 STRETCHES = 5
 
 
-def skill(pairs: Sequence[RainPair], say: Say, *, site: str = "") -> RainSkill:
+def skill(pairs: Sequence[RainPair], say: Say, judged: RainJudged, *, site: str = "") -> RainSkill:
     """How well the calibrated chance of 1, 5 and 10 mm a day has done on these records, in numbers and
     in sentences for a reader; below 30 days no skill is told."""
     days = usable(pairs)
-    calibration = fit_days(days)
-    thresholds = tuple(_judge(days)) if len(days) >= LEAST_PAIRS else ()
+    calibration = fit_days(days, judged)
+    thresholds = tuple(_judge(days, judged)) if len(days) >= LEAST_PAIRS else ()
     begins_at, ends_at = (days[0].starts_at, days[-1].starts_at) if days else (None, None)
     found = RainSkill(
         site=site,
@@ -54,13 +53,15 @@ def skill(pairs: Sequence[RainPair], say: Say, *, site: str = "") -> RainSkill:
     return found.model_copy(update={"sentences": told})
 
 
-def _judge(days: Sequence[RainPair]) -> Iterable[ThresholdSkill]:
+def _judge(days: Sequence[RainPair], judged: RainJudged) -> Iterable[ThresholdSkill]:
     """Each threshold's scores, every stretch of days judged by what the other stretches teach."""
     from scipy.special import ndtr
 
     mean, spread, observed = columns(days)
     stretch = np.arange(len(days)) * STRETCHES // len(days)
-    others = [fit_days([d for d, s in zip(days, stretch, strict=True) if s != k]) for k in range(STRETCHES)]
+    others = [
+        fit_days([d for d, s in zip(days, stretch, strict=True) if s != k], judged) for k in range(STRETCHES)
+    ]
     for threshold in THRESHOLDS_MM:
         happened = (observed >= threshold).astype(np.float64)
         calibrated, climatology = np.empty(len(days)), np.empty(len(days))
@@ -72,7 +73,7 @@ def _judge(days: Sequence[RainPair]) -> Iterable[ThresholdSkill]:
             climatology[here] = happened[~here].mean()
         raw = ndtr((mean - threshold) / np.maximum(spread, 1e-6))
         default = calibrated_chance(
-            mean_mm=mean, spread_mm=spread, threshold_mm=threshold, calibration=DEFAULT
+            mean_mm=mean, spread_mm=spread, threshold_mm=threshold, calibration=prior_of(judged).curve
         )
         yield ThresholdSkill(
             threshold_mm=threshold,

@@ -13,14 +13,18 @@ import numpy as np
 
 from advisor.advice.notes import Note
 from advisor.advice.old_versions import open_advice
+from advisor.lawn.judgement import shipped_judgement
 from advisor.lawn.site_values import Decision, Place, Rate, Rules, Site, Supply, WeatherSettings, Zone
 from advisor.lawn.tables import head_table, soil_table, turf_table
 from advisor.sentences.weather_notes import note_sentence
+from advisor.soil_water.calibration import prior_of
 from advisor.weather.weather import Array, SourceUse, Weather, blank
 from advisor.wording import Say
 
 CHICAGO = ZoneInfo("America/Chicago")
 EVENING = datetime(2026, 6, 17, 20, 15, tzinfo=CHICAGO)
+JUDGED = shipped_judgement()
+PRIOR = prior_of(JUDGED.rain)
 IN_UTC = Say("metric", ZoneInfo("Etc/UTC"), EVENING)
 
 

@@ -9,10 +9,10 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
+from made import JUDGED, PRIOR
 
 from advisor.advice.rain_skill import RainSkill
 from advisor.lawn.records import RainPair
-from advisor.science.chance import DEFAULT
 from advisor.soil_water.calibration import calibration_from, usable
 from advisor.tuning import LEAST_PAIRS
 from advisor.tuning import skill as skill_for
@@ -23,7 +23,7 @@ SAY = Say("metric", ZoneInfo("Etc/UTC"), FIRST)
 
 
 def skill(pairs: Sequence[RainPair], say: Say = SAY) -> RainSkill:
-    return skill_for(pairs, say, site="Larkmoor Lane")
+    return skill_for(pairs, say, JUDGED.rain, site="Larkmoor Lane")
 
 
 def overconfident_pairs(n: int, *, seed: int = 5) -> tuple[RainPair, ...]:
@@ -49,7 +49,7 @@ PAIR = overconfident_pairs(1)[0]
 
 
 def test_without_pairs_the_default_is_used_and_the_report_says_so() -> None:
-    assert calibration_from(()) == DEFAULT
+    assert calibration_from((), JUDGED.rain) == PRIOR.curve
     report = skill(())
     assert report.pairs == 0
     assert report.thresholds == ()

@@ -62,6 +62,14 @@ if TYPE_CHECKING:
     )
     from advisor.advice.frozen import Frozen
     from advisor.advice.hand_moves import HandAct, HandMove, hand_moves
+    from advisor.advice.judged_why import (
+        ApplicationHangsOn,
+        ApplicationTurn,
+        JudgedWhy,
+        OtherNumber,
+        ZoneHangsOn,
+        ZoneTurn,
+    )
     from advisor.advice.look_outcome import AT_THE_LOOK, LookVerdict, asks_for_an_act, look_outcome
     from advisor.advice.next_round import (
         Bar,
@@ -209,6 +217,14 @@ else:
             ],
             "frozen": ["Frozen"],
             "hand_moves": ["HandAct", "HandMove", "hand_moves"],
+            "judged_why": [
+                "ApplicationHangsOn",
+                "ApplicationTurn",
+                "JudgedWhy",
+                "OtherNumber",
+                "ZoneHangsOn",
+                "ZoneTurn",
+            ],
             "look_outcome": ["AT_THE_LOOK", "LookVerdict", "asks_for_an_act", "look_outcome"],
             "next_round": [
                 "Bar",
@@ -313,6 +329,8 @@ __all__ = [
     "Alarm",
     "AlongWith",
     "ApplicationAdvice",
+    "ApplicationHangsOn",
+    "ApplicationTurn",
     "Asking",
     "Assumption",
     "AssumptionKind",
@@ -363,6 +381,7 @@ __all__ = [
     "IncompatibilityKind",
     "Item",
     "Job",
+    "JudgedWhy",
     "KeptRecord",
     "LastAdvice",
     "LastMessage",
@@ -398,6 +417,7 @@ __all__ = [
     "OddCan",
     "OffReason",
     "Option",
+    "OtherNumber",
     "Over",
     "Pass",
     "Period",
@@ -450,7 +470,9 @@ __all__ = [
     "WhatIf",
     "Worth",
     "ZoneAdvice",
+    "ZoneHangsOn",
     "ZoneRuntime",
+    "ZoneTurn",
     "ZoneVerdict",
     "advised_before",
     "alike",

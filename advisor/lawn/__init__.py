@@ -12,6 +12,15 @@ if TYPE_CHECKING:
     from advisor.lawn.bounds import FIRST_READING, MOST_RUN_MIN, beyond, out_of_bounds, stock_below_zero
     from advisor.lawn.cans_file import CanRow, read_cans
     from advisor.lawn.fields import close_to, nearest_name, plain
+    from advisor.lawn.judgement import (
+        AlarmsJudged,
+        JudgedRow,
+        Judgement,
+        NeedJudged,
+        RainJudged,
+        judged_rows,
+        shipped_judgement,
+    )
     from advisor.lawn.labels import label_keys
     from advisor.lawn.load import load_site, read_site
     from advisor.lawn.products import FORMS, OF_KINDS, WITHIN_H, CautionKind, Kind, Product
@@ -76,6 +85,15 @@ else:
             "bounds": ["FIRST_READING", "MOST_RUN_MIN", "beyond", "out_of_bounds", "stock_below_zero"],
             "cans_file": ["CanRow", "read_cans"],
             "fields": ["close_to", "nearest_name", "plain"],
+            "judgement": [
+                "AlarmsJudged",
+                "JudgedRow",
+                "Judgement",
+                "NeedJudged",
+                "RainJudged",
+                "judged_rows",
+                "shipped_judgement",
+            ],
             "labels": ["label_keys"],
             "load": ["load_site", "read_site"],
             "products": ["CautionKind", "FORMS", "Kind", "OF_KINDS", "Product", "WITHIN_H"],
@@ -144,6 +162,7 @@ __all__ = [
     "MOST_RUN_MIN",
     "OF_KINDS",
     "WITHIN_H",
+    "AlarmsJudged",
     "Application",
     "ArchivedHour",
     "Audit",
@@ -155,13 +174,17 @@ __all__ = [
     "EmailSettings",
     "Field",
     "GaugeReading",
+    "JudgedRow",
+    "Judgement",
     "Kind",
     "MessageSettings",
     "MonthWritten",
+    "NeedJudged",
     "Parity",
     "Place",
     "ProbeReading",
     "Product",
+    "RainJudged",
     "RainPair",
     "Rate",
     "RateBasis",
@@ -188,6 +211,7 @@ __all__ = [
     "declared_figures",
     "fields_of",
     "gathered",
+    "judged_rows",
     "kind_of",
     "label_keys",
     "load_site",
@@ -208,6 +232,7 @@ __all__ = [
     "seed_conflicts",
     "seedbed",
     "service_settings",
+    "shipped_judgement",
     "starter_text",
     "stock_below_zero",
     "to_measure",

@@ -13,6 +13,7 @@ from enum import StrEnum
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from advisor.lawn.judgement import Judgement, shipped_judgement
 from advisor.lawn.products import Product
 
 
@@ -228,7 +229,7 @@ class WeatherSettings:
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """Everything the owner declared in one file."""
+    """Everything the owner declared in one file, and the numbers of data/judgement.csv to decide by."""
 
     path: Path
     place: Place
@@ -242,3 +243,4 @@ class Site:
     weather: WeatherSettings
     records_path: Path
     settings: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
+    judgement: Judgement = field(default_factory=shipped_judgement)

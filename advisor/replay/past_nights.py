@@ -19,7 +19,7 @@ from advisor.advice import Action, Advice
 from advisor.errors import CannotAdvise
 from advisor.lawn import Records, Site
 from advisor.science.rain import effective_rain
-from advisor.soil_water import INTERCEPTION_MM, RootZone, hour_weights
+from advisor.soil_water import RootZone, hour_weights
 from advisor.tonight import advise, decide_night, lawn_state, what_is_asked
 from advisor.watering_in import Choice, ExpectedLoss, Rain
 from advisor.weather import Array, Weather
@@ -232,7 +232,7 @@ def _as_it_fell(past: PastNight, ground: RootZone, asked: ExpectedLoss) -> Rain:
     fell = np.asarray(past.fell_mm, dtype=np.float64)[None, :]
     net = effective_rain(
         rain_mm=fell,
-        interception_mm=INTERCEPTION_MM,
+        interception_mm=past.site.judgement.rain.interception_mm,
         intake_mm_h=figures.intake_mm_h,
         accumulation_mm=figures.accumulation_mm,
     ).net_mm

@@ -171,7 +171,13 @@ def _next_round(outlook: Outlook, one: Round, due: date | None, zones: tuple[int
     names = [site.zones[z].name for z in zones]
     products = tuple(site.products[name] for name in one.products)
     equipment = usual_equipment(site, products, one)
-    job = _job(outlook, one, {p.name: need_with(p, equipment) for p in products}, zones, due)
+    job = _job(
+        outlook,
+        one,
+        {p.name: need_with(p, equipment, outlook.site.judgement.need) for p in products},
+        zones,
+        due,
+    )
     judged = [judge(outlook.ahead, job, hour) for hour in outlook.lit_hours]
     slots = _slots(outlook, job, judged)
     today, last = outlook.day_of(outlook.now), outlook.day_of(outlook.until)

@@ -13,7 +13,15 @@ from math import floor
 
 from advisor.advice import Asking, Equipment, Item, Mix, MixWarning, Need, Pass, WarningKind
 from advisor.errors import InputError, ManyProblems
-from advisor.lawn import DateSpan, Product, SeedConflict, Sprayer, StockChange
+from advisor.lawn import (
+    DateSpan,
+    Judgement,
+    Product,
+    SeedConflict,
+    Sprayer,
+    StockChange,
+    shipped_judgement,
+)
 from advisor.rounds.compatibility import incompatibilities
 from advisor.rounds.loads import plan_passes
 from advisor.sentences import (
@@ -49,6 +57,7 @@ class MixAsked:
     blackouts: tuple[DateSpan, ...] = ()
     units: str = "metric"
     seed: tuple[SeedConflict, ...] = ()
+    judgement: Judgement = field(default_factory=shipped_judgement)
 
     @property
     def carrier(self) -> float | None:
@@ -62,7 +71,7 @@ def plan_mix(asked: MixAsked) -> Mix:
     """Work out a round. Raises ManyProblems with all that is missing: rates, a sprayer, its carrier."""
     products = list({p.name: p for p in asked.products}.values())
     _check(asked, products)
-    needs = {p.name: need_with(p, asked.equipment) for p in products}
+    needs = {p.name: need_with(p, asked.equipment, asked.judgement.need) for p in products}
     found = incompatibilities(products, needs, cup=asked.equipment.method == "hose-end")
     passes = plan_passes(asked.area_m2, products, asked.sprayer, asked.carrier, found, asked.units)
     items = tuple(_item(asked, p, needs[p.name]) for p in products)

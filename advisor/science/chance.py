@@ -59,25 +59,37 @@ class Calibration:
         return self.c == 0.0 and self.d == 0.0
 
 
-DEFAULT = Calibration(a=-0.3, b=1.0, c=0.35, d=0.6, pairs=0, weight=0.0, default=True)
-"""What is used until there are pairs: it keeps the forecast's place and trusts it less.
+PLACE = (-0.3, 1.0)
+"""`a` and `b` that keep the forecast's place: those that foretell one member of the Innsbruck archive from its
+ten fellows (−0.30 and 1.01), so the location is the members' own."""
 
-`a` and `b` are those that foretell one member of the Innsbruck archive from its ten fellows (−0.30 and
-1.01), so the location is the members' own. `c` and `d` are our judgement, no source: wide enough that
-the curve is wider than the members (in roots) on 99.9 % of that archive's days, by half as a rule, and
-still narrower than what that archive itself asks for (days 5 to 8 in the Alps). 31 dry members leave a
-chance of 2 % for 1 mm and of 0.1 % for 5 mm. Widening what cannot go below zero adds a little rain:
-8 % on that archive's mean.
-"""
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """What is used until there are pairs, and how slowly it gives way to them (see `fit`).
+
+    With `half_weight_pairs` pairs the site's own curve and this one have equal say; inside the likelihood
+    it counts for `made_up_pairs`, so that the fit cannot run away.
+    """
+
+    curve: Calibration
+    half_weight_pairs: float
+    made_up_pairs: float
+
+
+def usual_curve(c: float, d: float) -> Calibration:
+    """The curve until there are pairs: it keeps the forecast's place and trusts it less.
+
+    `c` and `d` are judged (data/judgement.csv): wide enough that the curve is wider than the members (in
+    roots) on 99.9 % of the Innsbruck archive's days, by half as a rule, and still narrower than what that
+    archive itself asks for (days 5 to 8 in the Alps). 31 dry members leave a chance of 2 % for 1 mm and of
+    0.1 % for 5 mm. Widening what cannot go below zero adds a little rain: 8 % on that archive's mean.
+    """
+    return Calibration(a=PLACE[0], b=PLACE[1], c=c, d=d, pairs=0, weight=0.0, default=True)
+
 
 IDENTITY = Calibration(a=0.0, b=1.0, c=0.0, d=0.0)
 """Leaves every member as it is."""
-
-HALF_WEIGHT_PAIRS = 30
-"""With so many pairs the site's own curve and the default have equal say (see `fit`)."""
-
-MADE_UP_PAIRS = 20
-"""What the default counts for inside the likelihood, so that it cannot run away (see `fit`)."""
 
 
 def mean_and_spread(totals: Array) -> tuple[float, float]:
@@ -222,11 +234,11 @@ def _recast(raw: Array, calibration: Calibration, block_h: int) -> Array:
     return np.asarray(np.where(finite, recast, np.nan), dtype=np.float64)
 
 
-def _prior_pairs() -> tuple[Array, Array, Array]:
-    """Made-up pairs that say exactly the default: (mean, spread, observed root), each (n,)."""
+def _made_up_pairs(curve: Calibration) -> tuple[Array, Array, Array]:
+    """Made-up pairs that say exactly this curve: (mean, spread, observed root), each (n,)."""
     means = np.repeat([0.0, 0.5, 2.0, 5.0, 10.0, 20.0], 2)
     spreads = means * np.tile([0.5, 1.2], 6)
-    location, scale = _location_and_scale(means, spreads, DEFAULT)
+    location, scale = _location_and_scale(means, spreads, curve)
     p = (np.arange(50) + 0.5) / 50
     root = location[:, None] + scale[:, None] * np.log(p / (1.0 - p))
     return np.repeat(means, 50), np.repeat(spreads, 50), np.maximum(0.0, root).ravel()
@@ -247,14 +259,16 @@ def _loss(theta: Array, q: Array, r: Array, root: Array, share: Array) -> tuple[
     return -float(share @ like), -(slopes @ share)
 
 
-def fit(*, mean_mm: npt.ArrayLike, spread_mm: npt.ArrayLike, observed_mm: npt.ArrayLike) -> Calibration:
+def fit(
+    *, mean_mm: npt.ArrayLike, spread_mm: npt.ArrayLike, observed_mm: npt.ArrayLike, prior: Prior
+) -> Calibration:
     """The calibration of these pairs, each (n,) in mm, by maximum likelihood; NaN and < 0 are dropped.
 
-    Shrunk towards the default twice. Within the likelihood 20 made-up pairs say exactly the default,
-    over forecasts from dry to 20 mm, so a run of dry days or of one same forecast cannot make the curve
-    sure of anything. Then the coefficients go only n / (n + 30) of the way from the default, so a few
-    odd pairs change little. On the Innsbruck archive this costs little from 80 pairs on, even though
-    its forecasts are twice too wet, which the default does not know.
+    Shrunk towards the prior curve twice. Within the likelihood made-up pairs (20 by the table) say exactly
+    it, over forecasts from dry to 20 mm, so a run of dry days or of one same forecast cannot make the curve
+    sure of anything. Then the coefficients go only n / (n + 30) of the way from it (30 by the table), so a
+    few odd pairs change little. On the Innsbruck archive this costs little from 80 pairs on, even though
+    its forecasts are twice too wet, which the prior does not know.
     """
     mean, spread, observed = (
         np.asarray(v, dtype=np.float64).ravel() for v in (mean_mm, spread_mm, observed_mm)
@@ -263,17 +277,17 @@ def fit(*, mean_mm: npt.ArrayLike, spread_mm: npt.ArrayLike, observed_mm: npt.Ar
     good &= (mean >= 0.0) & (spread >= 0.0) & (observed >= 0.0)
     n = int(good.sum())
     if n == 0:
-        return DEFAULT
+        return prior.curve
     from scipy.optimize import minimize
 
-    prior_mean, prior_spread, prior_root = _prior_pairs()
+    prior_mean, prior_spread, prior_root = _made_up_pairs(prior.curve)
     means = np.concatenate([mean[good], prior_mean])
     spreads = np.concatenate([spread[good], prior_spread])
     root = np.concatenate([np.sqrt(observed[good]), prior_root])
-    total = n + MADE_UP_PAIRS
+    total = n + prior.made_up_pairs
     share = np.full(len(root), 1.0 / total)
-    share[n:] = MADE_UP_PAIRS / len(prior_root) / total
-    start = np.array([DEFAULT.a, DEFAULT.b, DEFAULT.c, DEFAULT.d])
+    share[n:] = prior.made_up_pairs / len(prior_root) / total
+    start = np.array([prior.curve.a, prior.curve.b, prior.curve.c, prior.curve.d])
     found: Any = minimize(
         _loss,
         x0=start,
@@ -282,7 +296,7 @@ def fit(*, mean_mm: npt.ArrayLike, spread_mm: npt.ArrayLike, observed_mm: npt.Ar
         method="L-BFGS-B",
         bounds=[(-5.0, 5.0), (0.0, 3.0), (_LEAST_SCALE, 10.0), (0.0, 5.0)],
     )
-    weight = n / (n + HALF_WEIGHT_PAIRS)
+    weight = n / (n + prior.half_weight_pairs)
     a, b, c, d = (float(v) for v in start + weight * (found.x - start))
     return Calibration(a=a, b=b, c=c, d=d, pairs=n, weight=weight)
 

@@ -20,6 +20,12 @@ if TYPE_CHECKING:
         off_words,
     )
     from advisor.sentences.hand_moves import hand_move_words
+    from advisor.sentences.judged_why import (
+        application_hangs_words,
+        application_turn_words,
+        zone_hangs_words,
+        zone_turn_words,
+    )
     from advisor.sentences.rain import acts, not_now, nothing_asked, option_words
     from advisor.sentences.rain_skill import skill_sentences
     from advisor.sentences.records import (
@@ -98,6 +104,12 @@ else:
             "cautions": ["seed_conflict_words", "seed_warnings", "told"],
             "clock": ["TOLD_SHORT_MM", "assumption_words", "days_words", "needs_words", "notes", "off_words"],
             "hand_moves": ["hand_move_words"],
+            "judged_why": [
+                "application_hangs_words",
+                "application_turn_words",
+                "zone_hangs_words",
+                "zone_turn_words",
+            ],
             "rain": ["acts", "not_now", "nothing_asked", "option_words"],
             "rain_skill": ["skill_sentences"],
             "records": [
@@ -171,6 +183,8 @@ __all__ = [
     "acts",
     "all_told",
     "along_words",
+    "application_hangs_words",
+    "application_turn_words",
     "assumption_words",
     "came_twice_words",
     "carried_words",
@@ -246,5 +260,7 @@ __all__ = [
     "wind_words",
     "with_sentences",
     "worth_words",
+    "zone_hangs_words",
+    "zone_turn_words",
     "zone_words",
 ]

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 from advisor.exports import lazy
 
 if TYPE_CHECKING:
-    from advisor.soil_water.calibration import columns, fit_days, usable
+    from advisor.soil_water.calibration import columns, fit_days, prior_of, usable
     from advisor.soil_water.daily_balance import balance_terms
     from advisor.soil_water.rain_outlook import chance_of, coming_periods, rain_outlook
-    from advisor.soil_water.requirement import LEAST_RUN_MM, Requirement, turf_requirement
-    from advisor.soil_water.root_zone import INTERCEPTION_MM, PAST_DAYS, RootZone, survey
+    from advisor.soil_water.requirement import Requirement, turf_requirement
+    from advisor.soil_water.root_zone import PAST_DAYS, RootZone, survey
     from advisor.soil_water.usual_year import LENGTHS, Climate, Month, climate_of, climate_of_months
     from advisor.soil_water.water_received import (
         Water,
@@ -34,11 +34,11 @@ else:
     __getattr__ = lazy(
         __name__,
         {
-            "calibration": ["columns", "fit_days", "usable"],
+            "calibration": ["columns", "fit_days", "prior_of", "usable"],
             "daily_balance": ["balance_terms"],
             "rain_outlook": ["chance_of", "coming_periods", "rain_outlook"],
-            "requirement": ["LEAST_RUN_MM", "Requirement", "turf_requirement"],
-            "root_zone": ["INTERCEPTION_MM", "PAST_DAYS", "RootZone", "survey"],
+            "requirement": ["Requirement", "turf_requirement"],
+            "root_zone": ["PAST_DAYS", "RootZone", "survey"],
             "usual_year": ["Climate", "LENGTHS", "Month", "climate_of", "climate_of_months"],
             "water_received": ["Water", "fallen_weights", "given_by", "hour_weights", "irrigation_by_hour"],
             "weather_days": ["weather_days"],
@@ -47,8 +47,6 @@ else:
     )
 
 __all__ = [
-    "INTERCEPTION_MM",
-    "LEAST_RUN_MM",
     "LENGTHS",
     "PAST_DAYS",
     "Climate",
@@ -70,6 +68,7 @@ __all__ = [
     "given_by",
     "hour_weights",
     "irrigation_by_hour",
+    "prior_of",
     "rain_outlook",
     "student_95",
     "survey",

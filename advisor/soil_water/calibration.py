@@ -12,8 +12,8 @@ from datetime import datetime
 import numpy as np
 import numpy.typing as npt
 
-from advisor.lawn import RainPair
-from advisor.science.chance import DAY_H, DEFAULT, Calibration, fit
+from advisor.lawn import RainJudged, RainPair
+from advisor.science.chance import DAY_H, Calibration, Prior, fit, usual_curve
 
 Array = npt.NDArray[np.float64]
 
@@ -31,10 +31,16 @@ def usable(pairs: Iterable[RainPair]) -> tuple[RainPair, ...]:
     return tuple(youngest[when] for when in sorted(youngest))
 
 
-def calibration_from(pairs: Iterable[RainPair]) -> Calibration:
-    """The calibration that these records teach; the default where no pair is usable."""
+def prior_of(judged: RainJudged) -> Prior:
+    """What is used until there are pairs."""
+    curve = usual_curve(judged.doubt, judged.doubt_of_spread)
+    return Prior(curve, judged.half_weight_pairs, judged.made_up_pairs)
+
+
+def calibration_from(pairs: Iterable[RainPair], judged: RainJudged) -> Calibration:
+    """The calibration that these records teach; the usual one where no pair is usable."""
     days = usable(pairs)
-    return fit_days(days) if days else DEFAULT
+    return fit_days(days, judged) if days else prior_of(judged).curve
 
 
 def columns(days: Sequence[RainPair]) -> tuple[Array, Array, Array]:
@@ -43,7 +49,7 @@ def columns(days: Sequence[RainPair]) -> tuple[Array, Array, Array]:
     return table[:, 0], table[:, 1], table[:, 2]
 
 
-def fit_days(days: Sequence[RainPair]) -> Calibration:
+def fit_days(days: Sequence[RainPair], judged: RainJudged) -> Calibration:
     """The curve fitted on these days."""
     mean, spread, observed = columns(days)
-    return fit(mean_mm=mean, spread_mm=spread, observed_mm=observed)
+    return fit(mean_mm=mean, spread_mm=spread, observed_mm=observed, prior=prior_of(judged))

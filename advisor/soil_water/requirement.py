@@ -15,18 +15,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from advisor.lawn import Decision
+from advisor.lawn import Decision, Judgement
 from advisor.science.chance import quantile, share_of
-from advisor.soil_water.root_zone import INTERCEPTION_MM, RootZone
+from advisor.soil_water.root_zone import RootZone
 from advisor.weather import Array
-
-ROOM_H = 48  # h after the run in which rain should still find room
-LEAST_RUN_MM = 4.0  # a shallower turf run wets little but the leaves
-# common practice, no source: what a mm of unmet demand costs in mm of water, what a run costs in
-# the same coin, and how willingly room is given to rain that may not come
-STRESS = {"thrifty": 1.5, "balanced": 3.0, "cautious": 6.0}
-RUN_MM = 1.0
-ROOM_QUANTILE = {"thrifty": 0.2, "balanced": 0.35, "cautious": 0.5}
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,9 +49,16 @@ class Requirement:
 
 
 def turf_requirement(
-    *, root_zone: RootZone, zone: int, run_at: datetime, next_at: datetime | None, decision: Decision
+    *,
+    root_zone: RootZone,
+    zone: int,
+    run_at: datetime,
+    next_at: datetime | None,
+    decision: Decision,
+    judgement: Judgement,
 ) -> Requirement:
     """The need of zone number `zone`, were it run at `run_at` or else not before `next_at`."""
+    judged, dial = judgement.turf, decision.dial
     run_hour = _hour(root_zone, run_at)
     next_hour = _hour(root_zone, next_at) if next_at is not None else root_zone.hours_ahead - 1
     next_hour = max(next_hour, min(run_hour + 1, root_zone.hours_ahead - 1))
@@ -68,16 +67,16 @@ def turf_requirement(
     etc = root_zone.etc_mm[zone, first : first + root_zone.hours_ahead]
     dry_part = etc[run_hour : next_hour + 1] - root_zone.ahead_actual_mm[zone, :, run_hour : next_hour + 1]
     unmet = float(dry_part.sum(axis=1).mean())
-    room_until = min(run_hour + ROOM_H, root_zone.hours_ahead)
+    room_until = min(run_hour + round(judged.room_h), root_zone.hours_ahead)
     fullest = depletion[:, run_hour:room_until].min(axis=1)
-    room = quantile(fullest, ROOM_QUANTILE[decision.dial])
-    stress = decision.costs.get("stress", STRESS[decision.dial])
-    wants = stress * unmet > RUN_MM
+    room = quantile(fullest, judged.room_share.of(dial))
+    stress = decision.costs.get("stress", judged.stress.of(dial))
+    wants = stress * unmet > judged.run_mm
     low, high = _past_range(root_zone, zone)
     next_mm = depletion[:, next_hour]
     return Requirement(
         zone=zone,
-        wanted_mm=room if wants and room >= LEAST_RUN_MM else 0.0,
+        wanted_mm=room if wants and room >= judged.least_run_mm else 0.0,
         depletion_mm=float(root_zone.depletion_mm[zone, 1, -1]),
         low_mm=low,
         high_mm=high,
@@ -87,9 +86,9 @@ def turf_requirement(
         room_mm=room,
         chance_past=share_of(next_mm > allowed),
         unmet_mm=unmet,
-        spare_mm=_spare(root_zone, zone, next_hour, allowed),
+        spare_mm=_spare(root_zone, zone, next_hour, allowed) + judgement.rain.interception_mm,
         next_at=next_at,
-        left_to_rain=wants and room < LEAST_RUN_MM,
+        left_to_rain=wants and room < judged.least_run_mm,
     )
 
 
@@ -105,9 +104,7 @@ def _past_range(root_zone: RootZone, zone: int) -> tuple[float, float]:
 
 
 def _spare(root_zone: RootZone, zone: int, next_hour: int, allowed: float) -> float:
-    """Rain at the gauge before the run that keeps depletion within the allowance until the next chance.
-
-    From the driest member: what it lacks at the next chance, plus what the canopy keeps.
-    """
+    """Rain into the soil before the run that keeps depletion within the allowance until the next chance:
+    what the driest member then lacks."""
     dry = float(root_zone.ahead_depletion_mm[zone, :, next_hour].max())
-    return max(0.0, dry - allowed) + INTERCEPTION_MM
+    return max(0.0, dry - allowed)

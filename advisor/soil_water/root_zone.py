@@ -27,7 +27,6 @@ from advisor.soil_water.water_received import Water, before_now, given_by, irrig
 from advisor.soil_water.zone_figures import ZoneFigures, zone_figures
 from advisor.weather import Array, Weather
 
-INTERCEPTION_MM = 1.0  # rain a mown canopy holds (common practice, no source)
 PAST_DAYS = 31
 
 
@@ -106,10 +105,12 @@ def survey(
     reference_et = filled_past(daily_reference_et(weather, local), first)
     if not np.isfinite(reference_et.eto_mm[begin : first + 1]).any():
         raise CannotAdvise("no day of the weather has the temperatures that evapotranspiration needs")
-    calibration = calibration_from(pair for pair in records.pairs if pair.starts_at < now)
+    calibration = calibration_from(
+        (pair for pair in records.pairs if pair.starts_at < now), site.judgement.rain
+    )
     liquid, pack_mm = _liquid_past(weather, first)
     ahead, members_note = _members_ahead(weather, first, reference_et, calibration, pack_mm)
-    coming = _entering(ahead, figures)
+    coming = _entering(ahead, figures, site.judgement.rain.interception_mm)
     water = _water(site, records, weather, figures, liquid, now)
     turf = _turf(site, figures, reference_et)
 
@@ -205,11 +206,11 @@ def _turf(site: Site, figures: Sequence[ZoneFigures], reference_et: ReferenceET)
     )
 
 
-def _entering(rain_mm: Array, figures: Sequence[ZoneFigures]) -> EffectiveRain:
+def _entering(rain_mm: Array, figures: Sequence[ZoneFigures], interception_mm: float) -> EffectiveRain:
     """What of some members' rain (m, h) enters each zone's soil, (z, m, h)."""
     return effective_rain(
         rain_mm=rain_mm[None, :, :],
-        interception_mm=INTERCEPTION_MM,
+        interception_mm=interception_mm,
         intake_mm_h=np.array([[f.intake_mm_h] for f in figures]),
         accumulation_mm=np.array([[f.accumulation_mm] for f in figures]),
     )
@@ -224,7 +225,7 @@ def _water(
     now: datetime,
 ) -> Water:
     """Past rain and recorded runs by hour, over the whole weather series."""
-    fell = _entering(liquid_mm[None, :], figures)
+    fell = _entering(liquid_mm[None, :], figures, site.judgement.rain.interception_mm)
     runs = [run for run in records.runs if run.started_at <= now]
     given = given_by(runs, [zone.name for zone in site.zones], figures)
     begins, ends = weather.starts_at(0), weather.starts_at(weather.hours)

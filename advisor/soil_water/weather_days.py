@@ -69,7 +69,9 @@ def weather_days(
     or temperature at either end are left out.
     """
     local = site.place.zone
-    calibration = calibration_from(pair for pair in records.pairs if pair.starts_at < now)
+    calibration = calibration_from(
+        (pair for pair in records.pairs if pair.starts_at < now), site.judgement.rain
+    )
     demand = daily_reference_et(weather, local)
     hours, told = _hours(weather, demand, calibration, now)
     today = np.datetime64(now.astimezone(local).date())

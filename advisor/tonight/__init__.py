@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from advisor.tonight.decide_night import decide_night
     from advisor.tonight.lawn_state import lawn_state, what_is_asked
     from advisor.tonight.rain_answer import rain_answer
+    from advisor.tonight.what_if_judged import judged_why
 else:
     __getattr__ = lazy(
         __name__,
@@ -21,12 +22,14 @@ else:
             "decide_night": ["decide_night"],
             "lawn_state": ["lawn_state", "what_is_asked"],
             "rain_answer": ["rain_answer"],
+            "what_if_judged": ["judged_why"],
         },
     )
 
 __all__ = [
     "advise",
     "decide_night",
+    "judged_why",
     "lawn_state",
     "rain_answer",
     "what_is_asked",

@@ -7,7 +7,7 @@ from datetime import datetime
 from advisor.advice import Advice
 from advisor.lawn import Records, Site
 from advisor.tonight.decide_night import decide_night
-from advisor.tonight.lawn_state import lawn_state, what_is_asked
+from advisor.tonight.lawn_state import LawnState, lawn_state, what_is_asked
 from advisor.tonight.plan_night import plan_night
 from advisor.tonight.report import report
 from advisor.weather import Weather
@@ -22,7 +22,11 @@ def advise(
     more than the best, and what did change is told. Raises CannotAdvise where the weather does not
     cover `now`.
     """
-    lawn = lawn_state(site=site, records=records, weather=weather, now=now, previous=previous)
+    return advise_on(lawn_state(site=site, records=records, weather=weather, now=now, previous=previous))
+
+
+def advise_on(lawn: LawnState) -> Advice:
+    """Tonight's advice for a lawn whose state is worked out."""
     asked = what_is_asked(lawn)
     decided = decide_night(lawn, asked)
     plan = plan_night(lawn, decided)

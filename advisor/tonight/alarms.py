@@ -1,18 +1,12 @@
-"""What is or may go wrong with what was put down.
-
-The chances from which on a thing is worth an alarm are common practice, no source.
-"""
+"""What is or may go wrong with what was put down."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from advisor.advice import Alarm, ApplicationAdvice, Reason, ReasonKind, Status
+from advisor.lawn import AlarmsJudged
 from advisor.watering_in import Choice, ZoneApplication
-
-LIKELY = 0.5
-WETTED_MM = 1.0
-LOST_SHARE = 0.25  # more than what it bears by so much of it
 
 KINDS = {
     Alarm.HARMS_SEED: ReasonKind.ALARM_HARMS_SEED,
@@ -27,7 +21,11 @@ KINDS = {
 
 
 def alarms_of(
-    one: ZoneApplication, choice: Choice | None, chance_wet: float | None, meets_seed: bool
+    one: ZoneApplication,
+    choice: Choice | None,
+    chance_wet: float | None,
+    meets_seed: bool,
+    judged: AlarmsJudged,
 ) -> tuple[Alarm, ...]:
     """The alarms that hold for one application on one zone."""
     found = []
@@ -36,13 +34,13 @@ def alarms_of(
     washed = one.status == Status.WASHED
     if washed:
         found.append(Alarm.WASHED)
-    elif one.in_dry_period_mm >= WETTED_MM:
+    elif one.in_dry_period_mm >= judged.wetted_mm:
         found.append(Alarm.WETTED)
-    if one.lost_mm > LOST_SHARE * one.most_mm > 0 and not washed:
+    if one.lost_mm > judged.lost_share * one.most_mm > 0 and not washed:
         found.append(Alarm.TOO_MUCH_WATER)
-    elif choice is not None and choice.chance_too_much >= LIKELY:
+    elif choice is not None and choice.chance_too_much >= judged.likely:
         found.append(Alarm.TOO_MUCH_RAIN)
-    if chance_wet is not None and chance_wet >= LIKELY and not washed:
+    if chance_wet is not None and chance_wet >= judged.likely and not washed:
         found.append(Alarm.RAIN_ON_IT)
     return tuple(found)
 

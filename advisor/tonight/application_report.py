@@ -19,18 +19,18 @@ from advisor.advice import (
     RunPurpose,
     Status,
 )
+from advisor.lawn import Judgement
 from advisor.schedule import minutes_for
 from advisor.sentences import all_told, joined
 from advisor.soil_water import chance_of
-from advisor.tonight.alarms import LIKELY, alarms_of
+from advisor.tonight.alarms import alarms_of
 from advisor.tonight.decide_night import NightDecision
 from advisor.tonight.lawn_state import LawnState
 from advisor.tonight.plan_night import NightPlan
-from advisor.watering_in import RAN_OFF_MM, TRACE_MM, Choice, Decided, ZoneApplication, conflict_reasons
+from advisor.watering_in import Choice, Decided, ZoneApplication, conflict_reasons
 
 Kind = ReasonKind
 SAME_MM = 0.3  # a run of whole minutes is no other run than the one that was weighed
-WET_MM = 1.0  # rain in a dry period from here on
 LOST_MM = 0.5  # more than it bears from here on is told
 WORTH_TELLING = 0.05
 ALL_KNOWN = 0.999
@@ -47,6 +47,7 @@ class _Told:
     top_up_mm: float
     top_up_min: float
     chance_wet: float | None
+    judgement: Judgement
 
     @property
     def is_served(self) -> bool:
@@ -100,9 +101,9 @@ def _told(
         top_up = choice.look_top_up_mm if choice.action == Action.WAIT else choice.top_up_mm
     chance_wet = None
     if one.status == Status.KEEP_DRY and one.dry_until is not None:
-        chance_wet = chance_of(lawn.root_zone, lawn.now, one.dry_until, WET_MM)
+        chance_wet = chance_of(lawn.root_zone, lawn.now, one.dry_until, lawn.site.judgement.alarms.rain_mm)
     minutes = float(ceil(minutes_for(top_up, lawn.root_zone.figures[one.zone_index])))
-    return _Told(one, choice, run, left, top_up, minutes, chance_wet)
+    return _Told(one, choice, run, left, top_up, minutes, chance_wet, lawn.site.judgement)
 
 
 def _one(
@@ -149,7 +150,7 @@ def _one(
         ),
         source=one.need_source,
         chance_wet=told.chance_wet,
-        alarms=alarms_of(one, choice, told.chance_wet, meets_seed),
+        alarms=alarms_of(one, choice, told.chance_wet, meets_seed, told.judgement.alarms),
     )
 
 
@@ -207,7 +208,7 @@ def _reasons(told: _Told) -> Iterator[Reason]:
     if is_dry:
         yield Reason(kind=Kind.KEEP_DRY_UNTIL, until=one.dry_until)
     yield from _act(told, choice)
-    yield from _so_far(one)
+    yield from _so_far(one, told.judgement.applications.trace_mm)
     yield Reason(
         kind=Kind.CHANCE_OF_RAIN,
         of_mm=one.least_mm,
@@ -234,8 +235,8 @@ def _asks_nothing(one: ZoneApplication) -> Iterator[Reason]:
         yield Reason(kind=Kind.NOTHING_TO_WATER_IN, need=one.need_reason)
 
 
-def _so_far(one: ZoneApplication) -> Iterator[Reason]:
-    if one.received_mm <= TRACE_MM:
+def _so_far(one: ZoneApplication, trace_mm: float) -> Iterator[Reason]:
+    if one.received_mm <= trace_mm:
         return
     if one.product.kind.single_event:
         yield Reason(kind=Kind.HAD_IN_ONE_GO, depth_mm=one.received_mm, of_mm=one.least_mm)
@@ -265,7 +266,7 @@ def _act(told: _Told, choice: Choice) -> Iterator[Reason]:
             yield Reason(kind=Kind.REST_TO_RAIN)
     elif choice.action == Action.RUN:
         yield _not_yet(told, choice)
-    elif choice.chance_too_much >= LIKELY:
+    elif choice.chance_too_much >= told.judgement.alarms.likely:
         yield Reason(kind=Kind.TOO_MUCH_RAIN_COMES, chance=choice.chance_too_much)
     elif not choice.can_run:
         yield Reason(kind=Kind.ONLY_RAIN)
@@ -289,8 +290,10 @@ def _notes(told: _Told) -> Iterator[Reason]:
     if one.is_open and one.need_reason.basis == NeedBasis.MINUTES:
         yield Reason(kind=Kind.NEED_EXPLAINED, need=one.need_reason)
     if told.chance_wet is not None:
-        yield Reason(kind=Kind.CHANCE_OF_RAIN_ON_IT, depth_mm=WET_MM, chance=told.chance_wet)
-    if one.runoff_mm >= RAN_OFF_MM and one.status != Status.WASHED:
+        yield Reason(
+            kind=Kind.CHANCE_OF_RAIN_ON_IT, depth_mm=told.judgement.alarms.rain_mm, chance=told.chance_wet
+        )
+    if one.runoff_mm >= told.judgement.applications.ran_off_mm and one.status != Status.WASHED:
         yield Reason(kind=Kind.RAN_OFF, depth_mm=one.runoff_mm)
     if one.product.kind.single_event and one.is_open:
         yield Reason(kind=Kind.ONE_GO)

@@ -35,8 +35,6 @@ from advisor.watering_in import (
     openings,
 )
 
-LOOK_DUE = timedelta(minutes=15)  # a look is due when it comes within so long
-
 
 @dataclass(frozen=True, slots=True)
 class NightDecision:
@@ -265,7 +263,8 @@ def _question(
     else:
         length, times = takes(depth), takes
     earlier = night.earlier.get((one.application.id, one.zone))
-    closed = no_look or _was_asked(earlier, lawn.now)
+    soon = timedelta(minutes=site.judgement.looks.due_min)
+    closed = no_look or _was_asked(earlier, lawn.now + soon)
     return Question(
         application=one,
         rain=Rain(
@@ -274,7 +273,8 @@ def _question(
             root_zone.net_ahead_mm[one.zone_index],
         ),
         openings=tuple(found),
-        costs=costs_of(site.decision, one.product.kind, sharing=len(alike)),
+        costs=costs_of(site.decision, site.judgement, one.product.kind, sharing=len(alike)),
+        judgement=site.judgement,
         run_time=length,
         takes=times,
         now=lawn.now,
@@ -286,13 +286,13 @@ def _question(
     )
 
 
-def _was_asked(earlier: Earlier | None, now: datetime) -> bool:
-    """Whether an earlier answer was to wait for a look that is due now: then the question is closed."""
+def _was_asked(earlier: Earlier | None, by: datetime) -> bool:
+    """Whether an earlier answer was to wait for a look that is due by then: then the question is closed."""
     return (
         earlier is not None
         and earlier.action == Action.WAIT
         and earlier.look_at is not None
-        and earlier.look_at <= now + LOOK_DUE
+        and earlier.look_at <= by
     )
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from advisor.advice import Advice, RainChance, Reason
 from advisor.hours import Night, Window, chances_to_run, look_at_night
-from advisor.lawn import Records, Site
+from advisor.lawn import Judgement, Records, Site
 from advisor.schedule import Air, PlanInputs
 from advisor.soil_water import (
     PAST_DAYS,
@@ -130,6 +130,29 @@ def _asked_since(previous: Advice | None, now: datetime) -> datetime:
     return previous.asked_since or previous.now
 
 
+def judged_anew(lawn: LawnState, judgement: Judgement) -> LawnState:
+    """The same lawn by other judged numbers; what they have no part in is not worked out again."""
+    site = replace(lawn.site, judgement=judgement)
+    if judgement.rain != lawn.site.judgement.rain:
+        return lawn_state(
+            site=site, records=lawn.records, weather=lawn.weather, now=lawn.now, previous=lawn.previous
+        )
+    applications, not_understood = zone_applications(
+        site=site,
+        records=with_runs(lawn.records, lawn.earlier.assumed, lawn.now),
+        weather=lawn.weather,
+        water=lawn.root_zone.water,
+        now=lawn.now,
+    )
+    return replace(
+        lawn,
+        site=site,
+        root_zone=replace(lawn.root_zone, site=site),
+        applications=applications,
+        not_understood=not_understood,
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Asked:
     """What is asked of the night: the turf's requirement zone by zone, what lies on the lawn, and the rain
@@ -151,6 +174,7 @@ def what_is_asked(lawn: LawnState) -> Asked:
                 run_at=run_at,
                 next_at=next_at,
                 decision=lawn.site.decision,
+                judgement=lawn.site.judgement,
             )
             for z in range(len(lawn.site.zones))
         ),

@@ -37,9 +37,6 @@ from advisor.tonight.window_words import window_words
 from advisor.tonight.zone_report import turf_runs, zone_advice
 
 Kind = ReasonKind
-SKIP_CHANCE = 0.1  # a look before a turf run is worth it from this chance of needless water on
-SEEN_BEFORE = timedelta(minutes=10)
-LOOK_TAKES = timedelta(minutes=5)  # from a look until its answer is there and can still be acted on
 EVENING = 20  # the local hour of the evening's ask
 MOST_LOOKS_TOLD = 2
 
@@ -200,8 +197,10 @@ def _skip_looks(lawn: LawnState, asked: Asked, decided: NightDecision, plan: Nig
         return []
     spare = {names[each.zone]: each.spare_mm for each in asked.requirements}
     start, over = min(run.cycles[0].starts_at for run in runs), max(spare[run.zone] for run in runs)
-    at = start - max(SEEN_BEFORE, lawn.site.rules.act_within + LOOK_TAKES)
-    if at <= lawn.now or chance_of(lawn.root_zone, lawn.now, start, over) < SKIP_CHANCE:
+    judged = lawn.site.judgement.looks
+    takes, before = (timedelta(minutes=each) for each in (judged.takes_min, judged.seen_before_min))
+    at = start - max(before, lawn.site.rules.act_within + takes)
+    if at <= lawn.now or chance_of(lawn.root_zone, lawn.now, start, over) < judged.skip_chance:
         return []
     return [
         NextLook(

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from math import ceil
+from typing import NamedTuple
 
 from advisor.advice import RunPurpose
 from advisor.hours import BY_DAY, Window
@@ -19,8 +20,15 @@ from advisor.science.sprinkler import depth_of, run_minutes
 from advisor.soil_water import ZoneFigures
 
 SEED_RUN_MM, SEED_RUNS = 2.5, 2  # as the shipped kind of seed has it
-SPARE_SHARE = 0.1  # of the time between the two runs, left for other zones (no source)
 HOUR = timedelta(hours=1)
+
+
+class LightRuns(NamedTuple):
+    """How deep a light run is, how many a day, and what part of the time between two is left to other zones."""
+
+    run_mm: float
+    runs: int
+    spare_share: float
 
 
 def seed_request(
@@ -30,15 +38,14 @@ def seed_request(
     dry: tuple[Window, ...],
     flow_l_min: float | None,
     midday: Window | None,
-    run_mm: float = SEED_RUN_MM,
-    runs: int = SEED_RUNS,
+    light: LightRuns,
 ) -> tuple[Request, bool]:
     """The light runs of one night and the day after, one of them where both do not fit; and whether the seed
     may dry by day because the rules hold no daytime hours.
 
-    `midday` as `Night` has it; `run_mm` is the depth of one run and `runs` how many a day the seed asks for:
-    the first near dawn, the last as near to midday as can be, the others evenly between.
+    `midday` as `Night` has it; the runs are as the seed asks for them: the first near dawn, the last as near to midday as can be, the others evenly between.
     """
+    run_mm, runs, spare_share = light
     one = float(ceil(run_minutes(depth_mm=run_mm, rate_mm_h=figures.rate_mm_h) - 1e-6))
     if figures.cycle_min is not None:
         one = min(one, max(1.0, float(int(figures.cycle_min))))
@@ -53,7 +60,7 @@ def seed_request(
         pause = (by_day - dawn).total_seconds() / 60.0 / max(1, runs - 1) - (one if runs > 2 else 0.0)
     else:
         span = windows[-1].ends_at - windows[0].starts_at if windows else timedelta()
-        pause = (1.0 - SPARE_SHARE) * (span.total_seconds() / 60.0 - runs * one) / max(1, runs - 1)
+        pause = (1.0 - spare_share) * (span.total_seconds() / 60.0 - runs * one) / max(1, runs - 1)
     want = Request(
         zone=zone.name,
         depth_mm=depth_mm,

@@ -15,14 +15,12 @@ import numpy as np
 
 from advisor.advice import Check, PlanNote, PlanNoteKind, RunPurpose
 from advisor.hours import Window, local_hours, overlap, windows_for, without
-from advisor.lawn import Zone
+from advisor.lawn import Site, Zone
 from advisor.schedule import TURF, Plan, PlanInputs, Request, check_plan, make_plan
 from advisor.science.sprinkler import run_minutes
 from advisor.soil_water import RootZone, ZoneFigures
 
 MODE, WHY = "syringe", RunPurpose.COOL
-COOL_MM = 1.5  # under the 2.5 mm of the source
-HOT_C = 32.0  # common practice, no source
 MIDDAY = (time(11), time(14))
 DAY = timedelta(days=1)
 
@@ -40,7 +38,7 @@ def syringe_at_midday(
     zones = [(i, z) for i, z in enumerate(site.zones) if _is_on(z, day)]
     taken = [Window(c.starts_at, c.ends_at) for run in plan.runs for c in run.cycles]
     windows = without(midday_windows(inputs, day), taken) if zones else ()
-    if not windows or not _hottest(root_zone, day) >= HOT_C:
+    if not windows or not _hottest(root_zone, day) >= site.judgement.light.hot_c:
         return plan, ()
     left = site.rules.minutes_a_night
     if left is not None:
@@ -53,8 +51,7 @@ def syringe_at_midday(
         closed=(),
     )
     requests = [
-        _request(zone, root_zone.figures[i], site.supply.flow_l_min, tuple(dry.get(zone.name, ())))
-        for i, zone in zones
+        _request(zone, root_zone.figures[i], site, tuple(dry.get(zone.name, ()))) for i, zone in zones
     ]
     midday = make_plan(requests, at_midday)
     found = check_plan(midday, requests=requests, inputs=at_midday, sunrise_at=None)
@@ -65,17 +62,15 @@ def syringe_at_midday(
     return both, tuple(check.model_copy(update={"for_midday": True}) for check in found)
 
 
-def _request(
-    zone: Zone, figures: ZoneFigures, supply_l_min: float | None, dry: tuple[Window, ...]
-) -> Request:
-    flow = figures.flow_l_min
+def _request(zone: Zone, figures: ZoneFigures, site: Site, dry: tuple[Window, ...]) -> Request:
+    flow, supply_l_min, cool_mm = figures.flow_l_min, site.supply.flow_l_min, site.judgement.light.cool_mm
     if flow is not None and supply_l_min is not None:
         flow = min(flow, supply_l_min)
     return Request(
         zone=zone.name,
-        depth_mm=COOL_MM,
-        effective_mm=COOL_MM / figures.multiplier,
-        minutes=run_minutes(depth_mm=COOL_MM, rate_mm_h=figures.rate_mm_h),
+        depth_mm=cool_mm,
+        effective_mm=cool_mm / figures.multiplier,
+        minutes=run_minutes(depth_mm=cool_mm, rate_mm_h=figures.rate_mm_h),
         cycle_min=figures.cycle_min,
         soak_min=figures.soak_min,
         priority=TURF,

@@ -15,9 +15,9 @@ from advisor.advice import Action, PlanNote, PlanNoteKind, RunPurpose
 from advisor.hours import Window
 from advisor.lawn import Zone
 from advisor.schedule import DUE, TURF, Plan, Request, minutes_for
-from advisor.soil_water import LEAST_RUN_MM, Requirement, ZoneFigures
+from advisor.soil_water import Requirement, ZoneFigures
 from advisor.tonight.lawn_state import LawnState
-from advisor.tonight.seed import SEED_RUN_MM, SEED_RUNS, seed_request
+from advisor.tonight.seed import SEED_RUN_MM, SEED_RUNS, LightRuns, seed_request
 from advisor.watering_in import Choice, Decided, agreed_depth, bears_mm
 
 
@@ -62,9 +62,8 @@ def zone_request(lawn: LawnState, need: Requirement, decided: Sequence[Decided])
     run_mm, runs = _seed_runs(zone, decided, lawn.night.night, now)
     if runs > 0:
         figures, flow = lawn.root_zone.figures[need.zone], lawn.flow_l_min(need.zone)
-        seed, dries = seed_request(
-            zone, figures, lawn.night.windows, dry, flow, lawn.night.midday, run_mm, runs
-        )
+        light = LightRuns(run_mm, runs, lawn.site.judgement.light.spare_share)
+        seed, dries = seed_request(zone, figures, lawn.night.windows, dry, flow, lawn.night.midday, light)
         return ZoneRequest(need.zone, run_mm * runs, (), 0.0, "", (seed,), seed_dries=dries)
 
     due, later_at = _due_tonight(decided, lawn.night.ends_at)
@@ -138,7 +137,7 @@ def _request(lawn: LawnState, need: Requirement, asked: _Asked, dry: tuple[Windo
         dry=dry,
         by_hand=zone.by_hand,
         why=RunPurpose.WATER_IN if asked.due_mm > 0 else RunPurpose.TURF,
-        least_minutes=_least_minutes(asked.due_mm, asked.effective_mm, figures),
+        least_minutes=_least_minutes(asked, figures, lawn.site.judgement.turf.least_run_mm),
     )
 
 
@@ -163,10 +162,10 @@ def _turf_mm(wanted_mm: float, decided: Sequence[Decided]) -> tuple[float, str]:
     return wanted_mm, capped_by
 
 
-def _least_minutes(due_mm: float, effective_mm: float, figures: ZoneFigures) -> float | None:
+def _least_minutes(asked: _Asked, figures: ZoneFigures, least_run_mm: float) -> float | None:
     """How far a run may be cut: the turf's part of it, down to what is due; None: not at all."""
-    least = max(due_mm, LEAST_RUN_MM)
-    return minutes_for(least, figures) if least < effective_mm - 0.1 else None
+    least = max(asked.due_mm, least_run_mm)
+    return minutes_for(least, figures) if least < asked.effective_mm - 0.1 else None
 
 
 def as_planned(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from advisor.exports import lazy
 
 if TYPE_CHECKING:
-    from advisor.watering_in.applications import RAN_OFF_MM, TRACE_MM, ZoneApplication, zone_applications
+    from advisor.watering_in.applications import ZoneApplication, zone_applications
     from advisor.watering_in.cautions import NightRisks, PutDown, cautions_for
     from advisor.watering_in.conflicts import agreed_depth, bears_mm, conflict_reasons
     from advisor.watering_in.decision import Choice, Decided, Question, costs_of, decide
@@ -21,7 +21,7 @@ else:
     __getattr__ = lazy(
         __name__,
         {
-            "applications": ["RAN_OFF_MM", "TRACE_MM", "ZoneApplication", "zone_applications"],
+            "applications": ["ZoneApplication", "zone_applications"],
             "cautions": ["NightRisks", "PutDown", "cautions_for"],
             "conflicts": ["agreed_depth", "bears_mm", "conflict_reasons"],
             "decision": ["Choice", "Decided", "Question", "costs_of", "decide"],
@@ -34,8 +34,6 @@ else:
 
 __all__ = [
     "LIQUID_METHODS",
-    "RAN_OFF_MM",
-    "TRACE_MM",
     "Choice",
     "Decided",
     "ExpectedLoss",

@@ -12,20 +12,13 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from advisor.advice import NeedReason, Reason, ReasonKind, Status
-from advisor.lawn import Application, Kind, Product, Records, Site
+from advisor.lawn import Application, Judgement, Kind, Product, Records, Site
 from advisor.science.events import GAP_H, WET_MM, running_event
 from advisor.soil_water import Water, fallen_weights, irrigation_by_hour
 from advisor.watering_in.water_need import label_sets_depth, water_in_need
 from advisor.weather import Array, Weather
 
 SHOWN_AFTER = timedelta(days=2)  # a settled application is still shown for so long
-GIVEN_UP_AFTER = timedelta(days=10)  # an unmet one is no longer planned for
-# common practice, no source:
-TRACE_MM = 0.2  # less received than this is as good as nothing
-DISTURBING_MM = 0.5  # rain in a dry period from here on is told
-RAN_OFF_MM = 1.0  # runoff from here on may have carried product along
-LEACHED = 2.0  # so many times what a product bears, before it is watered in, takes it along
-CAUGHT_SHORT_MM = 2.5  # water in a dry period from here on washes it off, where the kind names no depth
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,38 +77,39 @@ def zone_applications(
     found: list[ZoneApplication] = []
     unknown: list[Reason] = []
     index = {zone.name: i for i, zone in enumerate(site.zones)}
+    judgement, given_up = site.judgement, timedelta(days=site.judgement.applications.given_up_d)
     for application in records.applications:
         if application.started_at > now:
             continue
         product = site.products.get(application.product)
         if product is None:
-            if application.ended_at > now - GIVEN_UP_AFTER:
+            if application.ended_at > now - given_up:
                 unknown.append(Reason(kind=ReasonKind.PRODUCT_UNKNOWN, products=(application.product,)))
             continue
         for name in application.zones:
             if name not in index:
-                if application.ended_at > now - GIVEN_UP_AFTER:
+                if application.ended_at > now - given_up:
                     unknown.append(
                         Reason(kind=ReasonKind.ZONE_UNKNOWN, products=(application.product,), zones=(name,))
                     )
                 continue
-            if now > _over_at(application, product.kind):
+            if now > _over_at(application, product.kind, given_up):
                 continue
-            one = _obligation(application, product, index[name], name, weather, water, now)
-            if _matters(one, now):
+            one = _obligation(application, product, (index[name], name), weather, water, now, judgement)
+            if _matters(one, now, given_up):
                 found.append(one)
     return tuple(found), tuple(dict.fromkeys(unknown))
 
 
-def _over_at(application: Application, kind: Kind) -> datetime:
+def _over_at(application: Application, kind: Kind, given_up: timedelta) -> datetime:
     """From then on it cannot matter, whatever water came: told from its times alone, as most are old."""
-    given_up = timedelta(hours=kind.dry_h + kind.due_h) + GIVEN_UP_AFTER
-    return application.ended_at + max(given_up + SHOWN_AFTER, timedelta(days=kind.for_days))
+    open_for = timedelta(hours=kind.dry_h + kind.due_h) + given_up
+    return application.ended_at + max(open_for + SHOWN_AFTER, timedelta(days=kind.for_days))
 
 
-def _matters(one: ZoneApplication, now: datetime) -> bool:
+def _matters(one: ZoneApplication, now: datetime, given_up: timedelta) -> bool:
     if one.is_open:
-        return now <= (one.due_at or one.counts_from) + GIVEN_UP_AFTER
+        return now <= (one.due_at or one.counts_from) + given_up
     kept_moist = timedelta(days=one.product.kind.for_days)
     ends = [one.application.ended_at + SHOWN_AFTER, one.application.ended_at + kept_moist]
     ends += [one.settled_at + SHOWN_AFTER] if one.settled_at is not None else []
@@ -126,14 +120,20 @@ def _matters(one: ZoneApplication, now: datetime) -> bool:
 def _obligation(
     application: Application,
     product: Product,
-    zone_index: int,
-    zone: str,
+    where: tuple[int, str],
     weather: Weather,
     water: Water,
     now: datetime,
+    judgement: Judgement,
 ) -> ZoneApplication:
-    kind = product.kind
-    need = water_in_need(kind, application.method, application.dilution, from_label=label_sets_depth(product))
+    kind, judged, (zone_index, zone) = product.kind, judgement.applications, where
+    need = water_in_need(
+        kind,
+        application.method,
+        application.dilution,
+        judged=judgement.need,
+        from_label=label_sets_depth(product),
+    )
     ended = application.ended_at
     dry_until = ended + timedelta(hours=kind.dry_h) if kind.dry_h > 0 else None
     counts_from = dry_until or ended
@@ -171,8 +171,9 @@ def _obligation(
         in_dry_period_mm=in_dry_period,
         hard=need.target_mm <= 0
         or dry_until is not None
-        or ran_off >= RAN_OFF_MM
-        or entered > LEACHED * need.most_mm,
+        or ran_off >= judged.ran_off_mm
+        or entered > judged.leached * need.most_mm,
+        caught_short_mm=judged.caught_short_mm,
     )
 
     return ZoneApplication(
@@ -197,7 +198,7 @@ def _obligation(
         event_dry_h=_dry_since(got),
         lost_mm=max(0.0, total - need.most_mm) if need.most_mm > 0 else 0.0,
         runoff_mm=ran_off,
-        in_dry_period_mm=in_dry_period if in_dry_period >= DISTURBING_MM else 0.0,
+        in_dry_period_mm=in_dry_period if in_dry_period >= judged.disturbing_mm else 0.0,
         settled_at=settled_at,
         status=_status(
             washed=washed,
@@ -205,7 +206,7 @@ def _obligation(
             asks=need.target_mm > 0,
             settled=settled_at is not None,
             overdue=due_at is not None and now > due_at,
-            begun=received > TRACE_MM,
+            begun=received > judged.trace_mm,
         ),
     )
 
@@ -225,14 +226,16 @@ def _status(*, washed: bool, dry: bool, asks: bool, settled: bool, overdue: bool
     return Status.SHORT if begun else Status.WAITING
 
 
-def _is_washed(kind: Kind, *, fell_mm: float, in_dry_period_mm: float, hard: bool) -> bool:
+def _is_washed(
+    kind: Kind, *, fell_mm: float, in_dry_period_mm: float, hard: bool, caught_short_mm: float
+) -> bool:
     """Whether rain has probably carried the product away.
 
     What sits on leaves goes with the kind's depth of rain, or with that much water of any sort in its dry
     period. What is to be watered in goes only with rain that is `hard`: before it was watered in, it ran
     off, or far more entered than the product bears.
     """
-    limit = kind.washoff_mm if kind.washoff_mm > 0 else CAUGHT_SHORT_MM
+    limit = kind.washoff_mm if kind.washoff_mm > 0 else caught_short_mm
     if kind.dry_h > 0 and in_dry_period_mm >= limit:
         return True
     return kind.washoff_mm > 0 and fell_mm >= kind.washoff_mm and hard

@@ -16,28 +16,19 @@ import numpy as np
 
 from advisor.advice import Action
 from advisor.hours import Window
-from advisor.lawn import Decision, Kind
+from advisor.lawn import Decision, Judgement, Kind
 from advisor.science.chance import quantile, share_of
 from advisor.watering_in.applications import ZoneApplication
 from advisor.watering_in.expected_loss import Costs, ExpectedLoss, Rain
 from advisor.weather import Array
 
-DIALS: dict[str, dict[str, float]] = {
-    # multipliers; common practice, no source
-    "thrifty": {"shortfall": 0.7, "loss": 1.0, "water": 2.0},
-    "balanced": {"shortfall": 1.0, "loss": 1.0, "water": 1.0},
-    "cautious": {"shortfall": 1.6, "loss": 1.0, "water": 0.4},
-}
 INCH = 25.4
 UNDER_MM: dict[str, tuple[float, ...]] = {  # what a gauge is read against, in whole marks
     "metric": (0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 13.0, 16.0, 20.0, 25.0),
     "us": tuple(INCH * x for x in (0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.75, 1.0)),
 }
-NEARLY = 0.01  # ways that cost no more than this above the best are as good
-LEAST_TROUBLE = (Action.RAIN, Action.RUN, Action.WAIT)  # which of such ways is taken
-KEEP_WITHIN = 0.02  # an earlier answer stands while it costs no more than this above the best
+LEAST_TROUBLE = (Action.RAIN, Action.RUN, Action.WAIT)  # which of nearly equal ways is taken
 ALIKE = 1e-9  # costs that differ by less are alike: the first stands, in whatever order they were added
-SOONEST_LOOK = timedelta(minutes=45)
 STEPS_MIN = (30, 60, 180)  # looks in the first, the second and any later opening
 
 
@@ -129,18 +120,21 @@ Decided = tuple[ZoneApplication, Choice | None]
 """An application on a zone with its decision, None where it asks nothing any more."""
 
 
-def costs_of(decision: Decision, kind: Kind, sharing: int = 1) -> Costs:
+def costs_of(decision: Decision, judgement: Judgement, kind: Kind, sharing: int = 1) -> Costs:
     """The costs for a kind of product under the owner's dial, with the owner's own figures over them.
 
     `sharing` products that ask the same share the water of one run and the trouble of one run or look.
     """
-    dial, own, usual = DIALS[decision.dial], decision.costs, Costs(0.0, 0.0)
+    dial, own, usual = decision.dial, decision.costs, judgement.costs
     return Costs(
-        shortfall=own.get("shortfall", kind.shortfall_cost * dial["shortfall"]),
-        loss=own.get("loss", kind.loss_cost * dial["loss"]),
-        water=own.get("water", usual.water * dial["water"]) / sharing,
+        shortfall=own.get("shortfall", kind.shortfall_cost * usual.shortfall.of(dial)),
+        loss=own.get("loss", kind.loss_cost * usual.loss.of(dial)),
+        water=own.get("water", usual.water.of(dial)) / sharing,
         run=own.get("run", usual.run) / sharing,
         look=own.get("look", usual.look) / sharing,
+        delay=usual.delay,
+        aim=usual.aim,
+        still_saves=usual.still_saves,
     )
 
 
@@ -160,6 +154,7 @@ class Question:
     rain: Rain
     openings: tuple[Window, ...]
     costs: Costs
+    judgement: Judgement
     run_time: timedelta
     now: datetime
     takes: Callable[[float], timedelta] | None = None
@@ -182,6 +177,7 @@ def decide(question: Question) -> Choice:
         rain=Rain(rain.first, with_dry(rain.gross_mm), with_dry(rain.net_mm)),
         openings=question.openings,
         costs=question.costs,
+        judgement=question.judgement,
         run_time=question.run_time,
         now=question.now,
     )
@@ -228,15 +224,16 @@ def _chosen(question: Question, ways: Sequence[Way], loss: ExpectedLoss) -> Way:
     if loss.run_at is None:
         return ways[0]
     kept = next((w for w in ways if w.action == question.before), None)
-    if kept is not None and kept.cost <= min(w.cost for w in ways) + KEEP_WITHIN:
+    if kept is not None and kept.cost <= min(w.cost for w in ways) + question.judgement.looks.keep_within:
         return kept
-    return _least_trouble(ways) if loss.may_rain else min(ways, key=lambda w: w.cost)
+    nearly = question.judgement.looks.nearly
+    return _least_trouble(ways, nearly) if loss.may_rain else min(ways, key=lambda w: w.cost)
 
 
-def _least_trouble(ways: Sequence[Way]) -> Way:
+def _least_trouble(ways: Sequence[Way], nearly: float) -> Way:
     """Of the ways that cost hardly more than the best the one that asks least of the owner."""
     best = min(w.cost for w in ways)
-    return min((w for w in ways if w.cost <= best + NEARLY), key=lambda w: LEAST_TROUBLE.index(w.action))
+    return min((w for w in ways if w.cost <= best + nearly), key=lambda w: LEAST_TROUBLE.index(w.action))
 
 
 def with_dry(members_mm: Array) -> Array:
@@ -253,12 +250,13 @@ def _first_of_the_best(cost: Array) -> int:
 def best_wait(question: Question, loss: ExpectedLoss, depths: Array) -> Way | None:
     """The best rule "look at L: under x mm in the gauge, run u" over all L, x and u; None without a look."""
     until = min(loss.horizon, loss.rain.until)
+    soonest = loss.now + timedelta(minutes=question.judgement.looks.soonest_min)
     times = [question.time_of(float(depth)) for depth in depths]
     looks = sorted(
         {
             t
             for time in set(times)
-            for t in look_times(loss.openings, time, loss.now, until)
+            for t in look_times(loss.openings, time, soonest, until)
             if question.no_look_before is None or t >= question.no_look_before
         },
         reverse=True,  # of looks that are worth the same the latest is taken
@@ -289,9 +287,9 @@ def best_wait(question: Question, loss: ExpectedLoss, depths: Array) -> Way | No
 
 @lru_cache(maxsize=256)
 def look_times(
-    openings: tuple[Window, ...], run_time: timedelta, now: datetime, until: datetime
+    openings: tuple[Window, ...], run_time: timedelta, soonest: datetime, until: datetime
 ) -> tuple[datetime, ...]:
-    """When to look so that a run may follow at once and be over by `until`.
+    """When to look, not before `soonest`, so that a run may follow at once and be over by `until`.
 
     Every half hour of the first opening, every hour of the second, every third hour of the
     others, and the last quarter of each that leaves time for the run.
@@ -299,10 +297,10 @@ def look_times(
     looks: list[datetime] = []
     for number, opening in enumerate(openings):
         step = 60 * STEPS_MIN[min(number, len(STEPS_MIN) - 1)]
-        first = max(opening.starts_at, now + SOONEST_LOOK).timestamp()
+        first = max(opening.starts_at, soonest).timestamp()
         last = (opening.ends_at - run_time).timestamp()
         stamps = {float(s * step) for s in range(-int(-first // step), int(last // step) + 1)}
         stamps |= {last // 900 * 900} if last // 900 * 900 >= first else set()
         latest = min(last, (until - run_time).timestamp())
-        looks += [datetime.fromtimestamp(s, now.tzinfo) for s in sorted(stamps) if s <= latest]
+        looks += [datetime.fromtimestamp(s, soonest.tzinfo) for s in sorted(stamps) if s <= latest]
     return tuple(looks)

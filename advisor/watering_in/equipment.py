@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from advisor.advice import Equipment, EquipmentBasis
-from advisor.lawn import Product, Round, Site, Sprayer
+from advisor.lawn import NeedJudged, Product, Round, Site, Sprayer
 from advisor.watering_in.water_need import WaterInNeed, label_sets_depth, water_in_need
 
 LIQUID_METHODS = ("tank", "backpack", "hose-end")
@@ -37,7 +37,7 @@ def usual_equipment(site: Site, products: Sequence[Product], round_: Round | Non
         return Equipment(method="tank", basis=EquipmentBasis.NONE_DECLARED)
     if len(fit) == 1:
         return _of(fit[0], EquipmentBasis.ONLY_SPRAYER)
-    depths = [_asked_mm(products, each) for each in fit]
+    depths = [_asked_mm(products, each, site.judgement.need) for each in fit]
     basis = EquipmentBasis.FIRST if len(set(depths)) == 1 else EquipmentBasis.MOST_WATER
     return _of(fit[depths.index(max(depths))], basis)
 
@@ -59,13 +59,14 @@ def equipment_said(site: Site, said: str) -> Equipment:
     )
 
 
-def need_with(product: Product, equipment: Equipment) -> WaterInNeed:
+def need_with(product: Product, equipment: Equipment, judged: NeedJudged) -> WaterInNeed:
     """What a product asks of water when put down with this; what is not liquid is spread."""
     liquid = product.kind.form == "liquid"
     return water_in_need(
         product.kind,
         equipment.method if liquid else "spreader",
         equipment.dilution if liquid else None,
+        judged=judged,
         from_label=label_sets_depth(product),
     )
 
@@ -74,7 +75,7 @@ def _of(sprayer: Sprayer, basis: EquipmentBasis) -> Equipment:
     return Equipment(method=sprayer.method, dilution=sprayer.dilution, name=sprayer.name, basis=basis)
 
 
-def _asked_mm(products: Sequence[Product], sprayer: Sprayer) -> tuple[float, float]:
+def _asked_mm(products: Sequence[Product], sprayer: Sprayer, judged: NeedJudged) -> tuple[float, float]:
     """What the products ask in all when put down with it, mm: the aims, and the least depths."""
-    needs = [need_with(product, _of(sprayer, EquipmentBasis.SAID)) for product in products]
+    needs = [need_with(product, _of(sprayer, EquipmentBasis.SAID), judged) for product in products]
     return sum(need.target_mm for need in needs), sum(need.least_mm for need in needs)

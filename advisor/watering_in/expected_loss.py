@@ -19,18 +19,12 @@ from functools import cached_property
 import numpy as np
 
 from advisor.hours import Window
-from advisor.lawn import WITHIN_H
+from advisor.lawn import WITHIN_H, Judgement
 from advisor.science.chance import share_of
 from advisor.science.events import largest_event
 from advisor.science.hour_shares import hour_shares_to
 from advisor.watering_in.applications import ZoneApplication, known
 from advisor.weather import Array
-
-STILL_SAVES = 0.6  # what late water still saves of a shortfall; unwatered urea on turf has lost a third in
-# 6 days (Agronomy 2018 8(8):144), other kinds more: taken as common practice, no source
-FLOOD_H = 24.0
-USEFUL_MM, USEFUL_SHARE = 1.0, 0.25  # less rain, or less of what is missing, is of no use (no source)
-USEFUL_CHANCE = 0.05  # a lesser chance of it is not worth a look (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,16 +33,18 @@ class Costs:
 
     `shortfall` nothing watered in; `aim` the part of it between the least and the target depth;
     `loss` per most-depth of water beyond the most; `water` the target depth of irrigation; `run` and
-    `look` the trouble; `delay` nothing received until the due time where sooner is better.
+    `look` the trouble; `delay` nothing received until the due time where sooner is better. `still_saves` is
+    the part of a shortfall that late water saves.
     """
 
     shortfall: float
     loss: float
-    water: float = 0.06
-    run: float = 0.01
-    look: float = 0.015
-    delay: float = 0.05
-    aim: float = 0.15
+    water: float
+    run: float
+    look: float
+    delay: float
+    aim: float
+    still_saves: float
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -91,10 +87,11 @@ class ExpectedLoss:
         rain: Rain,
         openings: Sequence[Window],
         costs: Costs,
+        judgement: Judgement,
         run_time: timedelta,
         now: datetime,
     ) -> None:
-        self.obligation, self.rain, self.costs = obligation, rain, costs
+        self.obligation, self.rain, self.costs, self.judgement = obligation, rain, costs, judgement
         self.run_time, self.now, self.openings = run_time, now, tuple(openings)
         self.begin = max(rain.first, obligation.counts_from)
         due = obligation.due_at or obligation.counts_from + timedelta(hours=WITHIN_H)
@@ -105,7 +102,7 @@ class ExpectedLoss:
         self.due, self.horizon = due, max(due, last)
         self.in_time = self.run_at is not None and self.run_at + run_time <= due
         self.by = due if self.in_time or (first is None and due > self.begin) else self.horizon
-        flood_h = obligation.product.kind.washoff_h or FLOOD_H
+        flood_h = obligation.product.kind.washoff_h or judgement.costs.flood_h
         ends = [due, self.horizon, self.by, self.begin + timedelta(hours=flood_h)]
         needed = max(*ends, now) - rain.first
         self.rain = rain = rain.cut(-int(-needed // timedelta(hours=1)))
@@ -128,6 +125,7 @@ class ExpectedLoss:
             rain=rain,
             openings=self.openings,
             costs=costs or self.costs,
+            judgement=self.judgement,
             run_time=self.run_time,
             now=self.now,
         )
@@ -153,8 +151,9 @@ class ExpectedLoss:
     @cached_property
     def may_rain(self) -> bool:
         """Whether there is a chance worth a look that useful rain comes before late water stops to count."""
-        useful = max(USEFUL_MM, USEFUL_SHARE * self.obligation.missing_mm)
-        return share_of(self.fallen_by_horizon >= useful) >= USEFUL_CHANCE
+        judged = self.judgement.looks
+        useful = max(judged.useful_mm, judged.useful_share * self.obligation.missing_mm)
+        return share_of(self.fallen_by_horizon >= useful) >= judged.useful_chance
 
     def left(self) -> Array:
         """The cost of leaving it to the rain, (m,)."""
@@ -186,7 +185,7 @@ class ExpectedLoss:
         short = self._short(self.by_horizon, top)
         if self.horizon > self.due or not in_time:
             punctual = self._short(self.by_due, top if in_time else np.zeros_like(top))
-            short = STILL_SAVES * short + (1.0 - STILL_SAVES) * punctual
+            short = costs.still_saves * short + (1.0 - costs.still_saves) * punctual
         lost = costs.loss * np.maximum(0.0, self.flood + top - one.most_mm) / max(one.most_mm, 1e-9)
         return np.asarray(short + lost + costs.water * top / max(one.target_mm, 1e-9))
 

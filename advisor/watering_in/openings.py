@@ -13,26 +13,27 @@ from advisor.watering_in.applications import ZoneApplication
 
 DAY_MIN = 24 * 60
 MINUTE = timedelta(minutes=1)
-# common practice, no source: what getting up for a look costs, and each hour away from waking time
-ASLEEP = 0.03
-ASLEEP_PER_H = 0.008
-ODD_TIME = 0.001  # a look on the full hour is easier kept
 
 
 def look_trouble(at: datetime, site: Site) -> float:
     """What a look at `at` costs beyond the usual: while one would be asleep, and off the full hour."""
-    return _trouble(at, site.place.zone, site.rules.awake)
+    judged = site.judgement.looks
+    costs = judged.asleep, judged.asleep_per_h, judged.odd_time
+    return _trouble(at, site.place.zone, site.rules.awake, costs)
 
 
 @lru_cache(maxsize=4096)
-def _trouble(at: datetime, zone: ZoneInfo, awake: tuple[time, time]) -> float:
+def _trouble(
+    at: datetime, zone: ZoneInfo, awake: tuple[time, time], costs: tuple[float, float, float]
+) -> float:
+    getting_up, per_h, odd_time = costs
     local = at.astimezone(zone)
     minute = local.hour * 60 + local.minute
     wakes, sleeps = (t.hour * 60 + t.minute for t in awake)
     to_wake, since = (wakes - minute) % DAY_MIN, (minute - sleeps) % DAY_MIN
     asleep = 0 < to_wake < (wakes - sleeps) % DAY_MIN
-    odd = ODD_TIME if local.minute else 0.0
-    return ASLEEP + ASLEEP_PER_H * min(to_wake, since) / 60.0 + odd if asleep else odd
+    odd = odd_time if local.minute else 0.0
+    return getting_up + per_h * min(to_wake, since) / 60.0 + odd if asleep else odd
 
 
 def dry_until(obligations: Iterable[ZoneApplication], zone_index: int, now: datetime) -> datetime | None:

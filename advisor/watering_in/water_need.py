@@ -13,15 +13,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from advisor.advice import NeedBasis, NeedReason
-from advisor.lawn import Kind, Product
+from advisor.lawn import Kind, NeedJudged, Product
 
 COMMON = "common practice, no source"
 REFERENCE_MM_H = 43.18
 """What fixed spray heads usually give, 1.7 in/h: California State University, Fresno (data/heads.csv)."""
-
-ENOUGH_DILUTION = 20.0
-HOSE_END_MIN = (5.0, 15.0)
-TANK_MIN = (10.0, 15.0)
 
 LABEL_DEPTHS = frozenset({"least_mm", "target_mm", "most_mm", "least", "target", "most", "label_minutes"})
 """Names in `Product.overrides` that say the depth comes from the label."""
@@ -37,14 +33,15 @@ class WaterInNeed(NamedTuple):
     source: str
 
 
-def guidance_minutes(method: str, dilution: float | None) -> tuple[float, float] | None:
+def guidance_minutes(method: str, dilution: float | None, judged: NeedJudged) -> tuple[float, float] | None:
     """Common practice's minutes (from, to) for a soil-applied liquid; None where it names none.
 
     (0, 0) is "none needed". `dilution` is water : concentrate, None when unknown. No source.
     """
     if method == "hose-end":
-        return (0.0, 0.0) if dilution is not None and dilution >= ENOUGH_DILUTION else HOSE_END_MIN
-    return TANK_MIN if method in ("tank", "backpack") else None
+        enough = dilution is not None and dilution >= judged.enough_dilution
+        return (0.0, 0.0) if enough else (judged.hose_end_low_min, judged.hose_end_high_min)
+    return (judged.tank_low_min, judged.tank_high_min) if method in ("tank", "backpack") else None
 
 
 def label_sets_depth(product: Product) -> bool:
@@ -53,7 +50,7 @@ def label_sets_depth(product: Product) -> bool:
 
 
 def water_in_need(
-    kind: Kind, method: str, dilution: float | None, *, from_label: bool = False
+    kind: Kind, method: str, dilution: float | None, *, judged: NeedJudged, from_label: bool = False
 ) -> WaterInNeed:
     """What `kind` put down by `method` at `dilution` asks of water, mm.
 
@@ -66,21 +63,21 @@ def water_in_need(
         return WaterInNeed(least, target, most, _no_water(kind), kind.source)
     if from_label:
         return WaterInNeed(least, target, most, NeedReason(basis=NeedBasis.LABEL), "the label")
-    minutes = guidance_minutes(method, dilution)
+    minutes = guidance_minutes(method, dilution, judged)
     if minutes is None or kind.form != "liquid":
         return WaterInNeed(least, target, most, NeedReason(basis=NeedBasis.KIND), kind.source)
     if kind.source != COMMON:
         return WaterInNeed(least, target, most, NeedReason(basis=NeedBasis.PUBLISHED), kind.source)
     if minutes[1] == 0.0:
         enough = NeedReason(
-            basis=NeedBasis.DILUTED, method=method, dilution=dilution, enough_dilution=ENOUGH_DILUTION
+            basis=NeedBasis.DILUTED, method=method, dilution=dilution, enough_dilution=judged.enough_dilution
         )
         return WaterInNeed(0.0, 0.0, 0.0, enough, COMMON)
     reason = NeedReason(
         basis=NeedBasis.MINUTES,
         method=method,
         dilution=dilution,
-        enough_dilution=ENOUGH_DILUTION,
+        enough_dilution=judged.enough_dilution,
         low_minutes=minutes[0],
         high_minutes=minutes[1],
         rate_mm_h=REFERENCE_MM_H,

@@ -19,7 +19,7 @@ import numpy as np
 
 from advisor.advice import Note, NoteKind, NoteLevel, Variable
 from advisor.errors import SourceError, StaleWeather, WeatherError
-from advisor.lawn import ArchivedHour, Place, WeatherSettings
+from advisor.lawn import ArchivedHour, Judgement, Place, WeatherSettings, shipped_judgement
 from advisor.weather.climatology import LEAST_DAYS, known_days, usual_weather
 from advisor.weather.ensemble import Ensemble, with_ensemble
 from advisor.weather.hour_grid import seconds
@@ -61,6 +61,7 @@ class _Search:
     now: datetime
     archive: Sequence[ArchivedHour]
     sources: Sources
+    judgement: Judgement
     troubles: list[Note] = field(default_factory=list)
     archives: list[Archive] = field(default_factory=list)
 
@@ -77,14 +78,23 @@ def gather_weather(
     *,
     archive: Sequence[ArchivedHour] = (),
     sources: Sources | None = None,
+    judgement: Judgement | None = None,
 ) -> Weather:
     """Hourly weather to advise on, screened, with members and every trouble as a note.
 
     `archive`: recorded past hours, used where no forecast can be had. `sources`: those to ask, else the
-    registered ones. Raises WeatherError (StaleWeather where there is only an old forecast) in one sentence
+    registered ones; `judgement`: the site's, else the shipped one. Raises WeatherError (StaleWeather where there is only an old forecast) in one sentence
     that says what is missing.
     """
-    search = _Search(place, settings, client, now, archive, sources if sources is not None else registered())
+    search = _Search(
+        place,
+        settings,
+        client,
+        now,
+        archive,
+        sources if sources is not None else registered(),
+        judgement or shipped_judgement(),
+    )
     search.archives = [s.archive for s in search.sources.values() if s.archive is not None]
     usable, fresh = _answers(search)
     base = fresh[0] if fresh else min(usable, key=lambda found: search.age_h(found.weather), default=None)
@@ -171,7 +181,7 @@ def _fetched(search: _Search, source: Source) -> Weather:
 def _cross_checked(search: _Search, base: Weather, other: Weather) -> Weather:
     """The base alone where the two agree about the night's rain, else with the members of both pooled."""
     now, until = search.now, search.now + timedelta(hours=NIGHT_H)
-    wild = disagreement([base, other], now, until)
+    wild = disagreement([base, other], now, until, search.judgement.rain)
     if wild is not None:
         search.troubles.append(wild)
         return pool([base, other])

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from advisor.advice import Note, NoteKind, NoteLevel, Variable
+from advisor.lawn import RainJudged
 from advisor.weather.weather import Array, Weather
 
 Mask = npt.NDArray[np.bool_]
@@ -22,8 +23,6 @@ Kind = NoteKind
 
 SHORT_GAP_H = 3
 FLAT_H = 24
-WILD_MM = 5.0
-WILD_RATIO = 3.0
 DEW_SLACK_C = 1.0
 
 
@@ -240,11 +239,13 @@ def expected_rain(weather: Weather, first: datetime, last: datetime) -> tuple[fl
     return (float(hourly[told].sum()) if told.any() else float("nan")), float(told.sum()) / wanted
 
 
-def disagreement(weathers: Sequence[Weather], first: datetime, last: datetime) -> Note | None:
+def disagreement(
+    weathers: Sequence[Weather], first: datetime, last: datetime, judged: RainJudged
+) -> Note | None:
     """A note where two sources disagree wildly about the rain from `first` to `last`, else None.
 
-    Wildly: their expected amounts differ by at least 5 mm and the larger is at least three times the
-    smaller (common practice, no source). A source that knows less than 80 % of the hours has no say.
+    Wildly: their expected amounts differ by at least `wild_mm` and the larger is at least `wild_ratio` times
+    the smaller. A source that knows less than 80 % of the hours has no say.
     """
     said: list[tuple[float, str]] = []
     for weather in weathers:
@@ -255,7 +256,7 @@ def disagreement(weathers: Sequence[Weather], first: datetime, last: datetime) -
         return None
     said.sort()
     (least, dry), (most, wet) = said[0], said[-1]
-    if most - least < WILD_MM or most < WILD_RATIO * least:
+    if most - least < judged.wild_mm or most < judged.wild_ratio * least:
         return None
     return Note(
         level=NoteLevel.WARNING,

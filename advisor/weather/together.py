@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, TypeVar
 
 from advisor.errors import SourceError, WeatherError
-from advisor.lawn import ArchivedHour, Place, WeatherSettings
+from advisor.lawn import ArchivedHour, Judgement, Place, WeatherSettings
 from advisor.weather.ensemble import Ensemble
 from advisor.weather.gather import gather_weather
 from advisor.weather.registry import Source, Sources, Together, default_order, registered
@@ -25,11 +25,12 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """One site's question."""
+    """One site's question; `judgement` the site's, else the shipped one."""
 
     place: Place
     settings: WeatherSettings
     archive: Sequence[ArchivedHour] = ()
+    judgement: Judgement | None = None
 
 
 def gather_together(
@@ -57,7 +58,15 @@ def gather_together(
         given = ready.get(index)
         mine = known if given is None else {**known, given.name: given}
         try:
-            found = gather_weather(ask.place, ask.settings, client, now, archive=ask.archive, sources=mine)
+            found = gather_weather(
+                ask.place,
+                ask.settings,
+                client,
+                now,
+                archive=ask.archive,
+                sources=mine,
+                judgement=ask.judgement,
+            )
         except WeatherError as failure:
             answers.append(failure)
         else:

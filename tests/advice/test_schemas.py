@@ -17,6 +17,7 @@ from advisor.advice.advice import Advice
 from advisor.advice.audit import AuditResult
 from advisor.advice.clock_sheet import ClockSheet
 from advisor.advice.described import schema_of
+from advisor.advice.judged_why import JudgedWhy
 from advisor.advice.problems import ErrorTold
 from advisor.advice.rain_answer import RainAnswer
 from advisor.advice.rain_skill import RainSkill
@@ -57,6 +58,7 @@ MODELS: dict[str, type[BaseModel]] = {
     "records-undo": TakenBack,
     "runtime": Runtime,
     "status": ServiceHealth,
+    "tonight-why": JudgedWhy,
     "tonight": Advice,
     "weather-skill": RainSkill,
     "weather": WeatherDays,

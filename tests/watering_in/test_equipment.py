@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from made import made_site
+from made import JUDGED, made_site
 
 from advisor.advice.cautions import Asking
 from advisor.advice.water_need import Equipment, EquipmentBasis
@@ -70,16 +70,16 @@ def test_the_usual_equipment(
 def test_of_several_none_would_ask_more_water() -> None:
     """The sprayer that is taken asks the most: what is planned is never too little."""
     for sprayers in ((CUP, PACK), (PACK, CUP), (WEAK, CUP), (CUP, WEAK, PACK)):
-        taken = need_with(SOIL, usual(*sprayers))
+        taken = need_with(SOIL, usual(*sprayers), JUDGED.need)
         for each in sprayers:
-            other = need_with(SOIL, equipment_said(made_site(sprayers=sprayers), each.name))
+            other = need_with(SOIL, equipment_said(made_site(sprayers=sprayers), each.name), JUDGED.need)
             assert (taken.target_mm, taken.least_mm) >= (other.target_mm, other.least_mm)
 
 
 def test_without_a_sprayer_a_tank_is_taken_which_asks_as_much_as_any() -> None:
     none = usual()
     assert (none.method, none.dilution) == ("tank", None)
-    assert need_with(SOIL, none)[:3] == need_with(SOIL, usual(PACK))[:3]
+    assert need_with(SOIL, none, JUDGED.need)[:3] == need_with(SOIL, usual(PACK), JUDGED.need)[:3]
 
 
 @pytest.mark.parametrize(
@@ -103,7 +103,7 @@ def test_a_method_has_the_dilution_of_the_one_piece_that_has_it() -> None:
 
 
 def test_what_is_not_liquid_is_spread_whatever_the_round_takes() -> None:
-    assert need_with(GRUBS, usual(CUP))[:3] == (13.0, 15.0, 25.0)
+    assert need_with(GRUBS, usual(CUP), JUDGED.need)[:3] == (13.0, 15.0, 25.0)
 
 
 @pytest.mark.parametrize(

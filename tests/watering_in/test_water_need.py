@@ -11,6 +11,7 @@ from dataclasses import fields
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from made import JUDGED
 
 from advisor.lawn.products import Kind, Product
 from advisor.sentences.watering_in import need_words
@@ -55,7 +56,7 @@ def told(need: WaterInNeed, units: str = "metric") -> str:
 def test_the_minutes_are_those_of_common_practice(
     method: str, dilution: float | None, minutes: tuple[float, float] | None
 ) -> None:
-    assert guidance_minutes(method, dilution) == minutes
+    assert guidance_minutes(method, dilution, JUDGED.need) == minutes
 
 
 def test_the_reference_rate_is_the_fixed_spray_row_of_the_table() -> None:
@@ -66,7 +67,7 @@ def test_the_reference_rate_is_the_fixed_spray_row_of_the_table() -> None:
 
 
 def test_strong_enough_dilution_through_a_hose_end_sprayer_asks_for_no_water() -> None:
-    need = water_in_need(kind(), "hose-end", 20.0)
+    need = water_in_need(kind(), "hose-end", 20.0, judged=JUDGED.need)
     assert need[:3] == (0.0, 0.0, 0.0)
     assert "no watering in needed" in told(need)
     assert need.source == COMMON
@@ -75,7 +76,7 @@ def test_strong_enough_dilution_through_a_hose_end_sprayer_asks_for_no_water() -
 def test_minutes_from_a_tank_become_a_depth_with_their_sprinkler_named() -> None:
     # by hand: 10 and 15 min at 43.18 mm/h are 7.197 and 10.795 mm, their middle 8.996 mm;
     # the least is held at the kind's own target
-    need = water_in_need(kind(), "tank", 42.0)
+    need = water_in_need(kind(), "tank", 42.0, judged=JUDGED.need)
     assert need.least_mm == 6.0
     assert need.target_mm == pytest.approx(8.996, abs=5e-4)
     assert need.most_mm == 12.0
@@ -86,7 +87,7 @@ def test_minutes_from_a_tank_become_a_depth_with_their_sprinkler_named() -> None
 
 def test_a_weak_or_unknown_hose_end_asks_less_than_a_tank() -> None:
     # by hand: 5 min at 43.18 mm/h are 3.598 mm; 10 min, the middle, 7.197 mm
-    need = water_in_need(kind(), "hose-end", None)
+    need = water_in_need(kind(), "hose-end", None, judged=JUDGED.need)
     assert need.least_mm == pytest.approx(3.598, abs=5e-4)
     assert need.target_mm == pytest.approx(7.197, abs=5e-4)
     assert "unknown dilution" in told(need)
@@ -102,12 +103,17 @@ def test_a_weak_or_unknown_hose_end_asks_less_than_a_tank() -> None:
 )
 def test_what_is_not_watered_in_says_what_it_wants_instead(changes: dict[str, object], words: str) -> None:
     assert (
-        told(water_in_need(kind(least_mm=0.0, target_mm=0.0, most_mm=0.0, **changes), "tank", None)) == words
+        told(
+            water_in_need(
+                kind(least_mm=0.0, target_mm=0.0, most_mm=0.0, **changes), "tank", None, judged=JUDGED.need
+            )
+        )
+        == words
     )
 
 
 def test_the_words_are_in_the_owners_units() -> None:
-    assert "0.28 in to 0.43 in" in told(water_in_need(kind(), "tank", None), "us")
+    assert "0.28 in to 0.43 in" in told(water_in_need(kind(), "tank", None, judged=JUDGED.need), "us")
 
 
 @pytest.mark.parametrize(
@@ -125,21 +131,21 @@ def test_the_words_are_in_the_owners_units() -> None:
     ],
 )
 def test_the_kinds_own_depth_stands(one: Kind, method: str, dilution: float | None, said: str) -> None:
-    need = water_in_need(one, method, dilution)
+    need = water_in_need(one, method, dilution, judged=JUDGED.need)
     assert need[:3] == (one.least_mm, one.target_mm, one.most_mm)
     assert said in told(need)
     assert need.source == one.source
 
 
 def test_the_labels_depth_wins_over_method_and_dilution() -> None:
-    need = water_in_need(kind(), "hose-end", 40.0, from_label=True)
+    need = water_in_need(kind(), "hose-end", 40.0, judged=JUDGED.need, from_label=True)
     assert need[:3] == (3.0, 6.0, 12.0)
     assert need.source == "the label"
 
 
 def test_what_must_stay_dry_is_never_watered_in_by_its_method() -> None:
     foliar = kind(name="foliar iron", least_mm=0.0, target_mm=0.0, most_mm=0.0, water_night_after=True)
-    need = water_in_need(foliar, "tank", None)
+    need = water_in_need(foliar, "tank", None, judged=JUDGED.need)
     assert need[:3] == (0.0, 0.0, 0.0)
     assert "night after" in told(need)
 
@@ -162,5 +168,7 @@ def test_the_label_sets_the_depth_only_where_it_names_one(
 def test_the_minutes_never_lower_the_kinds_least_nor_pass_its_most(
     depths: list[float], method: str, dilution: float | None
 ) -> None:
-    need = water_in_need(kind(least_mm=depths[0], target_mm=depths[1], most_mm=depths[2]), method, dilution)
+    need = water_in_need(
+        kind(least_mm=depths[0], target_mm=depths[1], most_mm=depths[2]), method, dilution, judged=JUDGED.need
+    )
     assert depths[0] <= need.least_mm <= need.target_mm <= need.most_mm == depths[2]

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from made import note_texts
+from made import JUDGED, note_texts
 
 from advisor.weather.quality import disagreement, eto_difference, expected_rain, screen
 from advisor.weather.weather import SourceUse, Weather, blank, hours_between
@@ -164,7 +164,9 @@ def _said(name: str, total: float, known: int = 12) -> Weather:
     ids=["none against six", "two against eight", "six against twelve", "trifles"],
 )
 def test_only_a_wild_disagreement_about_the_rain_is_told(one: float, other: float, wild: bool) -> None:
-    note = disagreement([_said("first", one), _said("second", other)], START, START + timedelta(hours=12))
+    note = disagreement(
+        [_said("first", one), _said("second", other)], START, START + timedelta(hours=12), JUDGED.rain
+    )
     assert (note is not None) is wild
     if note is not None:
         assert f"first expects {one:.1f} mm, second {other:.1f} mm" in note_texts([note])[0]
@@ -172,7 +174,7 @@ def test_only_a_wild_disagreement_about_the_rain_is_told(one: float, other: floa
 
 def test_a_source_that_does_not_know_the_night_has_no_say_in_it() -> None:
     weathers = [_said("first", 0.0), _said("second", 30.0, known=8)]
-    assert disagreement(weathers, START, START + timedelta(hours=12)) is None
+    assert disagreement(weathers, START, START + timedelta(hours=12), JUDGED.rain) is None
 
 
 def test_expected_rain_is_the_mean_of_members_else_the_amount() -> None:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from advisor.faces.text.runtime_text import runtime_text
     from advisor.faces.text.status_text import status_text
     from advisor.faces.text.weather_text import weather_csv, weather_text
+    from advisor.faces.text.why_text import why_text
 else:
     __getattr__ = lazy(
         __name__,
@@ -34,6 +35,7 @@ else:
             "runtime_text": ["runtime_text"],
             "status_text": ["status_text"],
             "weather_text": ["weather_csv", "weather_text"],
+            "why_text": ["why_text"],
         },
     )
 
@@ -55,4 +57,5 @@ __all__ = [
     "terminal_width",
     "weather_csv",
     "weather_text",
+    "why_text",
 ]

@@ -84,6 +84,7 @@ def mix(
             blackouts=round_.blackouts if round_ else (),
             units=here.place.units,
             seed=seed_conflicts(now_down, records.applications, here),
+            judgement=here.judgement,
         )
     )
     if json:

@@ -83,7 +83,12 @@ def _skill(opened: Opened, *, as_json: bool) -> None:
 
     place = opened.site.place
     pairs = [pair for pair in records_of(opened).pairs if pair.starts_at < opened.now]
-    found = skill(pairs, Say(place.units, place.zone, opened.now), site=place.name)
+    found = skill(
+        pairs,
+        Say(place.units, place.zone, opened.now),
+        opened.site.judgement.rain,
+        site=place.name,
+    )
     if as_json:
         typer.echo(found.model_dump_json(indent=2))
         return

@@ -1,0 +1,41 @@
+"""Which judged numbers tonight's answers hang on, in plain text. Computes nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from zoneinfo import ZoneInfo
+
+from advisor.advice import ApplicationHangsOn, JudgedWhy
+from advisor.faces.text.paragraphs import MOST_WIDE, bullets, wrapped
+from advisor.sentences import application_hangs_words
+from advisor.wording import INVENTED, heading_time
+
+LEAD = (
+    "Some numbers that the advice rests on are judged, because nobody has published them. Here each of them is "
+    "halved and doubled, as far as that is reasonable, and the night advised again."
+)
+
+
+def why_text(why: JudgedWhy, *, width: int = MOST_WIDE, demo: bool = False) -> str:
+    """What tonight's answers hang on, for a terminal of `width` columns."""
+    local = why.now.astimezone(ZoneInfo(why.time_zone))
+    title = f"{why.site} — what tonight's answers hang on, {heading_time(local)}"
+    lines = [title, "=" * len(title)]
+    if demo:
+        lines.append(INVENTED)
+    lines += ["", *wrapped(LEAD, width)]
+    for words, turns in _told(why):
+        lines += ["", *wrapped(words, width), *bullets(turns, width)]
+    lines += ["", *wrapped(f"{why.tried} numbers tried; all stand in data/judgement.csv.", width)]
+    return "\n".join(lines) + "\n"
+
+
+def _told(why: JudgedWhy) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Each answer with what would change it: the zones, then what was put down."""
+    for zone in why.zones:
+        yield zone.words, tuple(turn.words for turn in zone.turns)
+    alike: dict[tuple[object, ...], list[ApplicationHangsOn]] = {}
+    for one in why.applications:
+        alike.setdefault((one.zone, one.action, one.turns), []).append(one)
+    for those in alike.values():
+        yield application_hangs_words(those), tuple(turn.words for turn in those[0].turns)
