@@ -61,6 +61,7 @@ def test_there_are_as_many_passes_as_it_takes_and_no_more(pairs: set[tuple[int, 
     passes = mix(*apart(pairs)).passes
     assert len(passes) == fewest(pairs)
     assert [one.number for one in passes] == list(range(1, len(passes) + 1))
+    assert sorted(name for one in passes for name in one.products) == [f"P{i}" for i in range(5)]
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 4])
