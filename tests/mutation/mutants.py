@@ -105,7 +105,8 @@ def mutants_of(root: Path, package: str, seed: int) -> Iterator[Mutant]:
         lines, file = source.splitlines(), str(path.relative_to(root))
         for place, options in _places(source).items():
             text = lines[place[0] - 1].strip()
-            lot = digest(str(seed), file, text, place[2], str(place[1]))
+            again = [line.strip() for line in lines[: place[0] - 1]].count(text)
+            lot = digest(str(seed), file, text, place[2], str(place[1]), *([str(again)] if again else []))
             drawn.append((lot, path, options[int(lot[:8], 16) % len(options)]))
     for _, path, (operator, occurrence) in sorted(drawn, key=lambda one: one[0]):
         mutant = _mutant(root, path, rooms[path], operator, occurrence)
@@ -135,9 +136,16 @@ def _places(source: str) -> dict[tuple[int, int, str], list[tuple[Operator, int]
 
 
 def _mutant(root: Path, path: Path, source: str, operator: Operator, occurrence: int) -> Mutant | None:
-    """The mutant, or None where the change is none to the program: in an annotation, or code that does not parse."""
+    """The mutant, or None where the change is none to what the program does.
+
+    So it is in an annotation, where the code does not parse, in how a dataclass is stored, and where names must be given.
+    """
     code = mutate_code(source, operator, occurrence)
-    if code is None or "TYPE_CHECKING" in code.splitlines()[first_difference(source, code) - 1]:
+    if code is None:
+        return None
+    line = first_difference(source, code)
+    before, after = (text.splitlines()[line - 1].strip() for text in (source, code))
+    if before.startswith(("@dataclass", "if TYPE_CHECKING")) or ("*, " in before and "/, " in after):
         return None
     try:
         changed = meaning(code)
@@ -145,15 +153,7 @@ def _mutant(root: Path, path: Path, source: str, operator: Operator, occurrence:
         return None
     if changed == meaning(source):
         return None
-    line = first_difference(source, code)
-    return Mutant(
-        str(path.relative_to(root)),
-        function_at(source, line)[0],
-        line,
-        source.splitlines()[line - 1].strip(),
-        code.splitlines()[line - 1].strip(),
-        code,
-    )
+    return Mutant(str(path.relative_to(root)), function_at(source, line)[0], line, before, after, code)
 
 
 def first_difference(source: str, code: str) -> int:

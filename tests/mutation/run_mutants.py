@@ -32,6 +32,7 @@ import time
 import tomllib
 from collections import Counter
 from collections.abc import Callable, Iterable
+from dataclasses import asdict
 from pathlib import Path
 from types import CodeType, FunctionType
 
@@ -43,10 +44,11 @@ from mutants import PACKAGES, Mutant, digest, function_at, function_text, mutant
 ROOT = Path(__file__).resolve().parents[2]
 FOLDERS = (
     *("science", "published", "hours", "soil_water", "watering_in", "schedule", "tonight", "rounds", "audit"),
-    *("clock", "advice", "sentences", "recording", "test_night.py", "test_replay.py", "test_tuning.py"),
+    *("clock", "advice", "sentences", "recording", "test_night.py", "test_tuning.py"),
     *("test_usual_year.py", "test_places_and_clocks.py"),
 )
-"""The tests that decide nothing by a process of their own: no house rules, no service, no command line."""
+"""What is run: no house rules, service or command line, which start processes of their own, and no replays of many
+nights, which take longer than a mutant is given."""
 LIBRARIES = (
     "numpy",
     "pandas",
@@ -146,8 +148,9 @@ def use_tree(tree: Path) -> None:
     sys.path[:0] = [str(tree), str(tree / "tests")]
     hypothesis = importlib.import_module("hypothesis")
     phases = (hypothesis.Phase.explicit, hypothesis.Phase.generate)
+    quiet = tuple(hypothesis.HealthCheck)
     hypothesis.settings.register_profile(
-        "mutants", derandomize=True, database=None, deadline=None, phases=phases
+        "mutants", derandomize=True, database=None, deadline=None, phases=phases, suppress_health_check=quiet
     )
     hypothesis.settings.load_profile("mutants")
 
@@ -290,32 +293,52 @@ class Loop:
         alive = living_functions(self.tree)
         gc.collect()
         gc.freeze()
+        told = self.tree / "told"
+        noticed: set[str] = set()
         for mutant, order, cpu_s in self.trials:
             began = time.monotonic()
             chosen = [items[test] for test in order if test in items]
-            told = self.tree / "told"
             told.unlink(missing_ok=True)
-            ended = child(self.tree, lambda m=mutant, c=chosen, t=told: self._try(m, c, t, alive), cpu_s)
+            missing = [key for key in self._changed(mutant) if key not in alive]
+            assert not missing, f"no such function in the running program: {missing}"
+            ended = child(self.tree, lambda m=mutant, c=chosen: self._try(m, c, told, alive), cpu_s)
             self.tell(mutant, order, *outcome(ended, told), time.monotonic() - began)
+            noticed.add(outcome(ended, told)[1])
+        told.unlink(missing_ok=True)
+        child(self.tree, lambda: self._run([items[t] for t in sorted(noticed & set(items))], told), 600)
+        failed = told.read_text().partition(" ")[2]
+        if failed:
+            print(f"\nNothing below holds: {failed} fails without any change.")
         return True
 
     def _try(self, mutant: Mutant, chosen: list[pytest.Item], told: Path, alive: dict) -> None:
-        path = self.tree / mutant.file
-        changed = changed_functions(path.read_text(encoding="utf-8"), mutant.code, str(path))
-        assert changed, "a change that is read when the room is loaded is not tried here"
-        for key, code in changed.items():
+        for key, code in self._changed(mutant).items():
             for function in alive[key]:
                 function.__code__ = code
-        for module in [m for name, m in sys.modules.items() if name.startswith("advisor.")]:
-            if getattr(module, "__name__", "").split(".")[1] in PACKAGES:
+        for name, module in list(sys.modules.items()):
+            if name.startswith(tuple(f"advisor.{package}" for package in PACKAGES)):
                 for one in list(vars(module).values()):
                     if hasattr(one, "cache_clear"):
                         one.cache_clear()
+        self._run(chosen, told)
+
+    def _changed(self, mutant: Mutant) -> dict[tuple[str, str, int], CodeType]:
+        path = self.tree / mutant.file
+        return changed_functions(path.read_text(encoding="utf-8"), mutant.code, str(path)) or {}
+
+    def _run(self, chosen: list[pytest.Item], told: Path) -> None:
+        """The tests until one fails; told are 1 and its name, or 0."""
         for item, following in zip(chosen, [*chosen[1:], None], strict=True):
             item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
             if self.failed:
                 break
         told.write_text(f"{int(bool(self.failed))} {self.failed}")
+
+
+def go_round(tree: Path, trials: list[tuple[Mutant, list[str], float]], tell: Callable[..., None]) -> None:
+    """Collect the tests once and try each mutant in the running program."""
+    files = dict.fromkeys(test.split("::")[0] for _, order, _ in trials for test in order)
+    pytest.main([*OPTIONS, "-s", f"--basetemp={tree}/temporary", *files], plugins=[Loop(tree, trials, tell)])
 
 
 def load_all(tree: Path) -> None:
@@ -383,6 +406,16 @@ def equivalent() -> dict[str, str]:
     return {digest(one["file"], one["inside"], one["before"], one["after"]): one["why"] for one in rows}
 
 
+def drawn(state: Path, packages: list[str], size: int, seed: int) -> list[Mutant]:
+    """The sample, kept while no room of these packages changes: it takes half a minute to draw."""
+    rooms = [path for package in packages for path in sorted((ROOT / "advisor" / package).rglob("*.py"))]
+    texts = [path.read_text(encoding="utf-8") for path in [*rooms, Path(__file__).with_name("mutants.py")]]
+    kept = state / f"sample-{digest(str(size), str(seed), *packages, *texts)}.json"
+    if not kept.exists():
+        kept.write_text(json.dumps([asdict(mutant) for mutant in sample(packages, size, seed)]))
+    return [Mutant(**row) for row in json.loads(kept.read_text())]
+
+
 def sample(packages: list[str], size: int, seed: int) -> list[Mutant]:
     """So many mutants, spread over the packages by the places that each has."""
     room = {package: places(ROOT, package) for package in packages}
@@ -417,6 +450,12 @@ def table(packages: list[str], mutants: list[Mutant], results: dict[str, dict], 
     return "\n".join(lines)
 
 
+def known_results(kept: Path) -> dict[str, dict]:
+    """What became of each mutant, the last time that it was tried."""
+    rows = [json.loads(row) for row in kept.read_text().splitlines()] if kept.exists() else []
+    return {row["key"]: row for row in rows}
+
+
 def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("--sample", type=int, default=300, help="how many mutants in all")
@@ -432,9 +471,8 @@ def main() -> None:
     told.state.mkdir(parents=True, exist_ok=True)
     packages = [package for package in PACKAGES if package in (told.package or PACKAGES)]
     kept, known = told.state / "results.jsonl", equivalent()
-    rows = [json.loads(row) for row in kept.read_text().splitlines()] if kept.exists() else []
-    results = {row["key"]: row for row in rows}
-    mutants = sample(packages, told.sample, told.seed)
+    results = known_results(kept)
+    mutants = drawn(told.state, packages, told.sample, told.seed)
     if not told.table:
         to_run = [
             mutant
@@ -444,11 +482,11 @@ def main() -> None:
         ]
 
         def keep(row: dict) -> None:
-            results[row["key"]] = row
             with kept.open("a") as file:
                 file.write(json.dumps(row) + "\n")
 
         try_all(told.state, to_run, told.most, keep)
+        results = known_results(kept)
     print(table(packages, mutants, results, known))
     for mutant in mutants:
         if results.get(mutant.key, {}).get("ended") == "survived":
@@ -479,15 +517,19 @@ def try_all(state: Path, mutants: list[Mutant], most_s: float, keep: Callable[[d
         print(f"{count}/{len(mutants)} {ended} in {seconds:.1f} s: {mutant.diff}", flush=True)
         keep({"key": mutant.key, "ended": ended, "by": test, "tests": words, "diff": mutant.diff})
 
+    if living and (pid := os.fork()) == 0:  # so that no room is loaded here when the others are tried
+        try:
+            use_tree(tree)
+            go_round(tree, living, tell)
+        finally:
+            sys.stdout.flush()
+            os._exit(0)
+    elif living:
+        os.waitpid(pid, 0)
+    count = len(living)
     for mutant, order, cpu_s in loaded:
         began = time.monotonic()
         tell(mutant, order, *run(tree, mutant, order, cpu_s), time.monotonic() - began)
-    if living:
-        use_tree(tree)
-        files = [f"tests/{name}" for name in FOLDERS]
-        pytest.main(
-            [*OPTIONS, "-s", f"--basetemp={tree}/temporary", *files], plugins=[Loop(tree, living, tell)]
-        )
 
 
 if __name__ == "__main__":
