@@ -52,6 +52,7 @@ def get_observations(
         source=SAID,
         now=now,
         headers=HEADERS,
+        check=lambda payload: nearest_station(payload, place.latitude_deg, place.longitude_deg),
         keep_s=GRID_KEEP_S,
         keep_at_most_s=GRID_KEEP_S,
     )
