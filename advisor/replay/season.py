@@ -18,7 +18,7 @@ import numpy as np
 
 from advisor.advice import Action, Advice, LookKind, PlannedRun
 from advisor.errors import CannotAdvise
-from advisor.lawn import Application, GaugeReading, RainPair, Records, Round, Run, Site
+from advisor.lawn import Application, GaugeReading, ProbeReading, RainPair, Records, Round, Run, Site
 from advisor.night import RECORDS_DAYS, settled
 from advisor.replay.past_nights import PastNight
 from advisor.replay.true_lawn import TrueLawn
@@ -46,7 +46,7 @@ class Sky(Protocol):
 @dataclass(frozen=True, eq=False, slots=True)
 class Season:
     """What is lived: the site as its file has it, the lawn as it truly is, the local evenings from `first`
-    to `last`, and what is put down on them."""
+    to `last`, what is put down on them, and what a soil probe showed, such as the state at the start."""
 
     site: Site
     lawn: TrueLawn
@@ -54,6 +54,7 @@ class Season:
     last: date
     applications: tuple[Application, ...] = ()
     evening: time = EVENING
+    probes: tuple[ProbeReading, ...] = ()
 
     def evenings(self) -> Iterator[datetime]:
         """When the owner asks, night by night."""
@@ -88,11 +89,13 @@ def at_local(site: Site, day: date, clock: time) -> datetime:
 class Lived:
     """What became of a season: what ran, what was looked at and when, and what could not be planned.
 
-    `duty_nights` are the evenings on which something new had to be watered in, as they were known then;
-    `first_answers` counts what was said of it.
+    `planned` are the runs that our advice planned, one for one of `runs`, with their cycles. `duty_nights` are
+    the evenings on which something new had to be watered in, as they were known then; `first_answers` counts
+    what was said of it.
     """
 
     runs: list[Run] = field(default_factory=list)
+    planned: list[PlannedRun] = field(default_factory=list)
     by_hand: int = 0
     looks: list[datetime] = field(default_factory=list)
     asked: int = 0
@@ -179,6 +182,7 @@ class Diary:
             applications=tuple(a for a in self.season.applications if since <= a.ended_at <= now),
             runs=tuple(r for r in self.lived.runs if since <= r.ended_at and r.started_at <= now),
             gauge=tuple(g for g in self.gauge if since <= g.read_at),
+            probes=tuple(p for p in self.season.probes if since <= p.read_at <= now),
             pairs=tuple(self.pairs),
         )
 
@@ -252,6 +256,7 @@ class _Owner:
         for planned in advice.runs:
             if planned.condition is None and since <= planned.cycles[0].starts_at < until:
                 self.lived.runs.append(as_made(planned, len(self.lived.runs) + 1))
+                self.lived.planned.append(planned)
                 self.lived.by_hand += planned.by_hand
 
     def note_duties(self, advice: Advice, records: Records, weather: Weather, now: datetime) -> None:
