@@ -11,9 +11,11 @@ from advisor.exports import lazy
 
 if TYPE_CHECKING:
     from advisor.replay.duty_rivals import live_by_rules
+    from advisor.replay.equal_unmet import least_unmet, water_at
     from advisor.replay.foresight import foresight
-    from advisor.replay.job import RESULT, Job, Part, Result, work
+    from advisor.replay.job import BEST, RESULT, Job, Part, Result, work
     from advisor.replay.made_forecast import RECIPES, MadeForecasts, Recipe
+    from advisor.replay.own_season import cut, own_season, recorded_weather
     from advisor.replay.past_nights import (
         ALWAYS,
         FORESIGHT,
@@ -43,7 +45,9 @@ else:
     __getattr__ = lazy(
         __name__,
         {
-            "job": ["Job", "Part", "RESULT", "Result", "work"],
+            "equal_unmet": ["least_unmet", "water_at"],
+            "own_season": ["cut", "own_season", "recorded_weather"],
+            "job": ["BEST", "Job", "Part", "RESULT", "Result", "work"],
             "made_forecast": ["MadeForecasts", "RECIPES", "Recipe"],
             "duty_rivals": ["live_by_rules"],
             "foresight": ["foresight"],
@@ -77,6 +81,7 @@ else:
 
 __all__ = [
     "ALWAYS",
+    "BEST",
     "FORESIGHT",
     "HALF",
     "NEVER",
@@ -110,16 +115,21 @@ __all__ = [
     "TrueLawn",
     "applications_of",
     "choices_of",
+    "cut",
     "foresight",
     "frontier",
+    "least_unmet",
     "live",
     "live_by_rules",
     "night",
     "outcomes",
+    "own_season",
+    "recorded_weather",
     "replay_costs",
     "rows_of",
     "rule_name",
     "scores",
     "true_lawn",
+    "water_at",
     "work",
 ]
