@@ -11,7 +11,7 @@ from advisor.exports import lazy
 
 if TYPE_CHECKING:
     from advisor.replay.duty_rivals import live_by_rules
-    from advisor.replay.equal_unmet import mixture, water_at
+    from advisor.replay.equal_unmet import least_unmet, mixture, water_at
     from advisor.replay.foresight import foresight
     from advisor.replay.job import (
         BEST,
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
         work,
     )
     from advisor.replay.made_forecast import RECIPES, MadeForecasts, Recipe
+    from advisor.replay.own_season import cut, own_season, recorded_weather
     from advisor.replay.past_nights import (
         ALWAYS,
         FORESIGHT,
@@ -59,7 +60,8 @@ else:
     __getattr__ = lazy(
         __name__,
         {
-            "equal_unmet": ["mixture", "water_at"],
+            "equal_unmet": ["least_unmet", "mixture", "water_at"],
+            "own_season": ["cut", "own_season", "recorded_weather"],
             "job": [
                 "BEST",
                 "CLOCK",
@@ -150,14 +152,18 @@ __all__ = [
     "TrueLawn",
     "applications_of",
     "choices_of",
+    "cut",
     "earned",
     "foresight",
     "frontier",
+    "least_unmet",
     "live",
     "live_by_rules",
     "mixture",
     "night",
     "outcomes",
+    "own_season",
+    "recorded_weather",
     "replay_costs",
     "rows_of",
     "rule_name",

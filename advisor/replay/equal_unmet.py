@@ -1,7 +1,8 @@
-"""How much water a family of rules uses where it lets the grass go as short as ours does.
+"""What a family of rules uses of water where it leaves the turf as short as another way of watering does.
 
-Rules may be mixed, one on some seasons or zones and another on the rest, so the family's frontier is the lower convex
-hull of its points (demand unmet, water).
+Two ways can be compared by their water only where they leave the same demand unmet. Whoever takes one rule
+of a family on some days and another on the others gets what lies between them, so the best that a family
+can do is the lower convex hull of its points (unmet, water).
 """
 
 from __future__ import annotations
@@ -9,26 +10,45 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+from advisor.replay.rivals import Point
+
 Pair = tuple[float, float]
 
 
-def mixture(points: Sequence[Pair], unmet_mm: float) -> list[float]:
-    """The weights, one a point, of the mixture that uses least water at so much unmet demand.
+def water_at(points: Sequence[Point], unmet_mm: float) -> float | None:
+    """The least water (mm, with what is owed) by which a family leaves no more than `unmet_mm` unmet.
 
-    Where every point goes shorter than that, it is the one that goes least short; where none goes as short,
-    the one that uses least.
+    None where even its most generous rule leaves more.
+    """
+    if not points or unmet_mm < least_unmet(points):
+        return None
+    pairs = [(point.grass.unmet_mm, point.spent_mm) for point in points]
+    return sum(w * water for w, (_, water) in zip(mixture(pairs, unmet_mm), pairs, strict=True))
+
+
+def least_unmet(points: Sequence[Point]) -> float:
+    """What the most generous rule of a family leaves unmet, mm."""
+    return min(point.grass.unmet_mm for point in points)
+
+
+def mixture(pairs: Sequence[Pair], unmet_mm: float) -> list[float]:
+    """The weights, one a pair of unmet demand and water, of the mixture that leaves so much unmet for the least
+    water.
+
+    Where every rule leaves more, it is the one that leaves least; where none leaves as much, the one that uses
+    least water.
 
     >>> mixture([(0.0, 400.0), (10.0, 300.0), (5.0, 390.0)], 2.5)
     [0.75, 0.25, 0.0]
     """
-    hull = frontier_of(points)
-    weights = [0.0] * len(points)
-    if unmet_mm <= points[hull[0]][0]:
+    hull = lower_hull(pairs)
+    weights = [0.0] * len(pairs)
+    if unmet_mm <= pairs[hull[0]][0]:
         weights[hull[0]] = 1.0
         return weights
     for left, right in pairwise(hull):
-        begin, end = points[left][0], points[right][0]
-        if begin <= unmet_mm <= end:
+        begin, end = pairs[left][0], pairs[right][0]
+        if unmet_mm <= end:
             share = (unmet_mm - begin) / (end - begin)
             weights[left], weights[right] = 1.0 - share, share
             return weights
@@ -36,32 +56,22 @@ def mixture(points: Sequence[Pair], unmet_mm: float) -> list[float]:
     return weights
 
 
-def water_at(points: Sequence[Pair], unmet_mm: float) -> float:
-    """The water that the best mixture uses at so much unmet demand, mm.
+def lower_hull(pairs: Sequence[Pair]) -> list[int]:
+    """The indices of the corners from the least unmet to the least water: convex, and falling all the way.
 
-    >>> water_at([(0.0, 400.0), (10.0, 300.0), (5.0, 390.0)], 2.5)
-    375.0
+    >>> lower_hull([(0, 10), (1, 9), (2, 4), (3, 5), (4, 3), (9, 3)])
+    [0, 2, 4]
     """
-    return sum(w * water for w, (_, water) in zip(mixture(points, unmet_mm), points, strict=True))
+    corners: list[int] = []
+    for i in sorted(range(len(pairs)), key=lambda i: pairs[i]):
+        if corners and pairs[i][1] >= pairs[corners[-1]][1]:
+            continue  # more is left unmet, and no water is spared
+        while len(corners) >= 2 and _above(pairs[corners[-2]], pairs[corners[-1]], pairs[i]):
+            corners.pop()
+        corners.append(i)
+    return corners
 
 
-def frontier_of(points: Sequence[Pair]) -> list[int]:
-    """The indices of the points on the falling part of the lower convex hull, by rising unmet demand.
-
-    >>> frontier_of([(0.0, 400.0), (10.0, 300.0), (5.0, 390.0), (12.0, 320.0)])
-    [0, 1]
-    """
-    order = sorted(range(len(points)), key=lambda i: points[i])
-    hull: list[int] = []
-    for i in order:
-        if hull and points[i][1] >= points[hull[-1]][1]:
-            continue  # goes shorter and saves nothing
-        while len(hull) >= 2 and _above(points[hull[-2]], points[hull[-1]], points[i]):
-            hull.pop()
-        hull.append(i)
-    return hull
-
-
-def _above(left: Pair, middle: Pair, right: Pair) -> bool:
-    """Whether the middle point lies on or above the line from left to right."""
-    return (middle[1] - left[1]) * (right[0] - left[0]) >= (right[1] - left[1]) * (middle[0] - left[0])
+def _above(a: Pair, b: Pair, c: Pair) -> bool:
+    """Whether b lies on or above the line from a to c."""
+    return (b[1] - a[1]) * (c[0] - a[0]) >= (c[1] - a[1]) * (b[0] - a[0])

@@ -159,6 +159,12 @@ class Point:
 
 def frontier(season: Season, family: Family, sky: Sky) -> tuple[Point, ...]:
     """Every rule of a family lived through a season."""
+    irrigation, runs = watered_by(season, family, sky)
+    return points(season, family.names, irrigation, runs)
+
+
+def watered_by(season: Season, family: Family, sky: Sky | None) -> tuple[Array, Array]:
+    """What every rule of a family puts on through a season (z, m, h), effective, and its runs of a zone (m,)."""
     lawn, nights = season.lawn, season_nights(season)
     rules = len(family.names)
     judged = hours_of(season)
@@ -175,7 +181,7 @@ def frontier(season: Season, family: Family, sky: Sky) -> tuple[Point, ...]:
             runs += (depth > 0).mean(axis=0)
         hours = slice(night.asked, night.until)
         state = lawn.course(irrigation[:, :, hours], start_mm=state, hours=hours).depletion_mm[:, :, -1]
-    return points(season, family.names, irrigation, runs)
+    return irrigation, runs
 
 
 def points(season: Season, names: Sequence[str], irrigation: Array, runs: Array) -> tuple[Point, ...]:

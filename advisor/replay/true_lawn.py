@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from advisor.lawn import Records, Run, Site
+from advisor.lawn import Audit, Records, Run, Site
 from advisor.science.balance import Balance, root_zone_balance
 from advisor.soil_water import RootZone, Water, given_by, irrigation_by_hour, survey
 from advisor.weather import Array, Weather
@@ -63,14 +63,16 @@ class TrueLawn:
         )
 
 
-def true_lawn(site: Site, truth: Weather) -> TrueLawn:
+def true_lawn(site: Site, truth: Weather, audits: Sequence[Audit] = ()) -> TrueLawn:
     """What a site's zones would do with all of the true weather; `truth` needs no rain members.
+
+    A zone's rate is the newest of the `audits`, else that of the site file.
 
     Raises CannotAdvise where its demand is not known.
     """
     foretold = replace(truth, members_mm=truth.rain_mm[None, :])
     end = truth.starts_at(truth.hours) - timedelta(hours=1)
-    ground = survey(site=site, records=Records(), weather=foretold, now=end)
+    ground = survey(site=site, records=Records(audits=tuple(audits)), weather=foretold, now=end)
     days = ground.reference_et.day_index
     return TrueLawn(
         site=site,

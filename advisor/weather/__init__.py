@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from advisor.weather.quality import eto_difference, screen
     from advisor.weather.sources.open_meteo import read_ensemble, read_forecast
     from advisor.weather.together import Ask, gather_together
-    from advisor.weather.weather import SERIES, Array, SourceUse, Weather
+    from advisor.weather.weather import SERIES, Array, SourceUse, Weather, blank, hours_between
 else:
     __getattr__ = lazy(
         __name__,
@@ -45,7 +45,7 @@ else:
             "quality": ["eto_difference", "screen"],
             "sources.open_meteo": ["read_ensemble", "read_forecast"],
             "together": ["Ask", "gather_together"],
-            "weather": ["Array", "SERIES", "SourceUse", "Weather"],
+            "weather": ["Array", "SERIES", "SourceUse", "Weather", "blank", "hours_between"],
         },
     )
 
@@ -61,11 +61,13 @@ __all__ = [
     "Weather",
     "archived_weather",
     "as_date",
+    "blank",
     "civil_days",
     "eto_difference",
     "forecast_day",
     "gather_together",
     "gather_weather",
+    "hours_between",
     "new_hours",
     "pairs_of",
     "rain_so_far",

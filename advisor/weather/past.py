@@ -29,7 +29,12 @@ ARCHIVED = ("rain_mm", "temp_c", "dew_c", "wind10_m_s", "rs_mj_m2_h", "snow_mm")
 
 
 def settle_past(
-    weather: Weather, *, gauge: Sequence[GaugeReading], archive: Sequence[ArchivedHour], now: datetime
+    weather: Weather,
+    *,
+    gauge: Sequence[GaugeReading],
+    archive: Sequence[ArchivedHour],
+    now: datetime,
+    reach_days: int = REACH_DAYS,
 ) -> Weather:
     """`weather` with the hours before `now` as they were measured or archived, longer if these reach back.
 
@@ -39,11 +44,11 @@ def settle_past(
     rain rests on. Readings that cannot be (ahead of `now`, negative, of no time) are left out and
     told; of two that overlap the later covers only what the earlier left. `gauge_mm` and `gauge_share`
     keep apart what was measured, so that of the hour of `now` that alone counts as fallen. The series
-    reaches back at most 45 days.
+    reaches back at most `reach_days`.
     """
     notes: list[Note] = []
     spans = _covered(gauge, now, notes)
-    limit = now - timedelta(days=REACH_DAYS)
+    limit = now - timedelta(days=reach_days)
     past = [hour for hour in archive if limit <= hour.starts_at <= now - timedelta(hours=1)]
     spans = [span for span in spans if span[1] > limit]
     begins = [hour.starts_at for hour in past] + [max(span[0], limit) for span in spans]

@@ -25,6 +25,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "audit": ("audit",),
     "runtime": ("runtime",),
     "clock_sheet": ("clock-sheet",),
+    "replay": ("replay",),
     "serve": ("serve",),
     "status": ("status",),
 }

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from advisor.faces.text.mix_text import mix_text
     from advisor.faces.text.paragraphs import bullets, terminal_width
     from advisor.faces.text.rain_text import rain_text
+    from advisor.faces.text.replay_text import own_season_text, replay_text
     from advisor.faces.text.rounds_text import rounds_text
     from advisor.faces.text.runtime_text import runtime_text
     from advisor.faces.text.status_text import status_text
@@ -31,6 +32,7 @@ else:
             "mix_text": ["mix_text"],
             "paragraphs": ["bullets", "terminal_width"],
             "rain_text": ["rain_text"],
+            "replay_text": ["own_season_text", "replay_text"],
             "rounds_text": ["rounds_text"],
             "runtime_text": ["runtime_text"],
             "status_text": ["status_text"],
@@ -45,8 +47,10 @@ __all__ = [
     "bullets",
     "explain_text",
     "mix_text",
+    "own_season_text",
     "placed",
     "rain_text",
+    "replay_text",
     "rounds_text",
     "runtime_text",
     "sheet_csv",

@@ -1,0 +1,323 @@
+"""`advisor replay`: whole seasons lived again by the advice, beside plain rules; and the owner's own season."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from advisor.errors import InputError
+from advisor.faces.cli.options import (
+    DEFAULT_SITE,
+    ClimateOption,
+    DemoOption,
+    JsonOption,
+    NowOption,
+    SiteOption,
+    WeatherOption,
+    open_site,
+)
+
+if TYPE_CHECKING:
+    from advisor.faces.cli.options import Opened
+    from advisor.lawn import Records
+    from advisor.replay import Result
+    from advisor.seasons import Lawn, Span
+    from advisor.soil_water import Climate
+    from advisor.weather import Weather
+
+DEMO_SPAN = (date(2025, 6, 1), date(2025, 6, 30))
+MOST_SEASONS = 1000
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("replay")(replay)
+
+
+def replay(
+    sites: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="[SITE]...", help="Site files, where several lawns are wanted."),
+    ] = None,
+    first: Annotated[
+        str | None,
+        typer.Option("--from", help="The first evening, such as 2026-05-01.", show_default=False),
+    ] = None,
+    last: Annotated[str | None, typer.Option("--to", help="The last evening.", show_default=False)] = None,
+    mine: Annotated[
+        bool, typer.Option("--mine", help="Tell your own season instead, from the records alone.")
+    ] = False,
+    weather: WeatherOption = None,
+    archive: Annotated[
+        bool, typer.Option("--archive", help="Ask an archive service for the weather that came.")
+    ] = False,
+    forecasts: Annotated[
+        Path | None,
+        typer.Option(
+            "--forecasts",
+            help="A folder of forecasts as they were told, hourly CSV files named 2026-06-17T2015.csv.",
+            show_default=False,
+        ),
+    ] = None,
+    recipe: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--recipe",
+            help="How forecasts are made from the weather that came: honest (taken if none is named), too sharp, "
+            "too wide, wet, dry, late, no skill, perfect, none. May be repeated.",
+            show_default=False,
+        ),
+    ] = None,
+    seeds: Annotated[
+        int,
+        typer.Option(
+            "--seeds", min=1, max=MOST_SEASONS, help="How many seasons, each by other made forecasts."
+        ),
+    ] = 3,
+    rounds: Annotated[
+        bool, typer.Option("--rounds/--no-rounds", help="Live them with the rounds of the site file too.")
+    ] = True,
+    climate: ClimateOption = None,
+    jobs: Annotated[
+        int | None,
+        typer.Option(
+            "--jobs",
+            min=1,
+            max=256,
+            help="How many processes; as many as cores if not said.",
+            show_default=False,
+        ),
+    ] = None,
+    keep: Annotated[
+        Path | None,
+        typer.Option(
+            "--keep",
+            help="Keep what is done in this file, and go on from there next time.",
+            show_default=False,
+        ),
+    ] = None,
+    cluster: Annotated[
+        str,
+        typer.Option("--cluster", help="The address of a Dask scheduler to work there.", show_default=False),
+    ] = "",
+    site: SiteOption = DEFAULT_SITE,
+    demo: DemoOption = False,
+    now: NowOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Live whole seasons again by the advice, evening by evening, and show what plain rules would have done.
+
+    The weather is a CSV file's, else the records' kept nights, or with --archive that of an archive service.
+    With --mine nothing is lived: your recorded runs stand beside what else could have been.
+    """
+    from advisor.seasons import Span
+
+    span = Span(_day(first, "--from"), _day(last, "--to"))
+    opened = [open_site(each, demo=demo, now=now) for each in (sites or [site])[: 1 if demo else None]]
+    if mine:
+        for each in opened:
+            _mine(each, span, climate=climate, archive=archive, json=json)
+        return
+    _replayed(
+        _lawns(opened, span, weather=weather, archive=archive, forecasts=forecasts, climate=climate),
+        _recipes(recipe, forecasts),
+        seeds=seeds,
+        rounds=rounds,
+        processes=jobs,
+        keep=keep,
+        cluster=cluster,
+        demo=demo,
+        json=json,
+    )
+
+
+def _replayed(
+    lawns: list[Lawn],
+    recipes: list[str],
+    *,
+    seeds: int,
+    rounds: bool,
+    processes: int | None,
+    keep: Path | None,
+    cluster: str,
+    demo: bool,
+    json: bool,
+) -> None:
+    """Work all seasons, with a bar on standard error, and show them."""
+    import os
+    import sys
+    from datetime import datetime, time
+
+    from advisor.faces.text import replay_text, terminal_width
+    from advisor.seasons import JobsFailed, jobs_of, replay_report, run_jobs
+    from advisor.wording import Say
+
+    wanted = jobs_of(lawns, recipes, seeds=seeds, rounds=rounds)
+    results: list[Result] = []
+    failed: tuple[tuple[str, str], ...] = ()
+    with typer.progressbar(length=len(wanted), label="Living seasons", file=sys.stderr) as bar:
+        seen = 0
+
+        def told(done: int, _: int) -> None:
+            nonlocal seen
+            bar.update(done - seen)
+            seen = done
+
+        try:
+            processes = processes or os.cpu_count() or 1
+            for result in run_jobs(wanted, processes=processes, kept=keep, cluster=cluster, told=told):
+                results.append(result)
+        except JobsFailed as error:
+            if not results:
+                raise
+            failed = error.failed
+    report = replay_report(lawns, recipes, seeds=seeds, results=results, failed=failed)
+    if json:
+        typer.echo(report.model_dump_json(indent=2))
+        return
+    says = {
+        lawn.name: Say(
+            lawn.site.place.units,
+            lawn.site.place.zone,
+            datetime.combine(lawn.last, time(0), lawn.site.place.zone),
+        )
+        for lawn in lawns
+    }
+    typer.echo(replay_text(says, report, width=terminal_width(), demo=demo), nl=False)
+
+
+def _day(text: str | None, where: str) -> date | None:
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise InputError(
+            "a date is not understood", where=where, found=repr(text), allowed="2026-05-01"
+        ) from None
+
+
+def _recipes(asked: list[str] | None, forecasts: Path | None) -> list[str]:
+    from advisor.faces.cli.asked import known_names
+    from advisor.replay import RECIPES
+
+    if asked and forecasts is not None:
+        raise InputError(
+            "forecasts are either made or told",
+            where="--recipe",
+            found="--recipe and --forecasts",
+            allowed="one of them",
+        )
+    return known_names(asked or ["honest"], RECIPES, what="recipe", where="--recipe")
+
+
+def _lawns(
+    opened: list[Opened],
+    span: Span,
+    *,
+    weather: Path | None,
+    archive: bool,
+    forecasts: Path | None,
+    climate: Path | None,
+) -> list[Lawn]:
+    """Every lawn with its weather, cut to the season."""
+    from advisor.seasons import Lawn, forecasts_told, span_of
+
+    names = [each.site.place.name for each in opened]
+    found = []
+    for one, name in zip(opened, names, strict=True):
+        here = one.site
+        asked = _demo_span(span) if one.demo and weather is None else span
+        whole, source = _weather(one, asked, weather=weather, archive=archive)
+        truth, first, last = span_of(whole, here, asked)
+        found.append(
+            Lawn(
+                name=name if names.count(name) == 1 else f"{name} ({here.path})",
+                site=here,
+                truth=truth,
+                first=first,
+                last=last,
+                source=source,
+                climate=_usual_year(one, climate, archive=archive),
+                sky=forecasts_told(forecasts, here, truth) if forecasts is not None else None,
+            )
+        )
+    return found
+
+
+def _demo_span(span: Span) -> Span:
+    from dataclasses import replace
+
+    first, last = span.first or DEMO_SPAN[0], span.last
+    return replace(span, first=first, last=last or max(first, DEMO_SPAN[1]))
+
+
+def _weather(one: Opened, span: Span, *, weather: Path | None, archive: bool) -> tuple[Weather, str]:
+    """The weather that came, and where it is from."""
+    from advisor.seasons import weather_of_archive, weather_of_file, weather_of_records
+    from advisor.shipped import shipped
+
+    if weather is not None and archive:
+        raise InputError(
+            "the weather is given twice", where="--weather", found="--weather and --archive", allowed="one"
+        )
+    if weather is not None:
+        return weather_of_file(weather, one.site), f"the file {weather.name}"
+    if one.demo:
+        return weather_of_file(shipped("data", "demo_season.csv"), one.site), "an invented season"
+    if archive:
+        found = weather_of_archive(one.site, span, one.now)
+        return found, " ".join(f"{used.name}. {used.attribution}".strip(" .") for used in found.sources)
+    return weather_of_records(one.site, _all_records(one)), "the nights kept in the records, with the gauge"
+
+
+def _all_records(one: Opened) -> Records:
+    """Everything recorded; for the demo its records with the hours that its weather has told by its evening."""
+    from dataclasses import replace
+
+    from advisor.lawn import Records
+
+    if one.demo:
+        from advisor.night import demo_records, demo_weather
+        from advisor.weather import new_hours
+
+        return replace(demo_records(), archive=new_hours(demo_weather(), (), one.now))
+    if not one.site.records_path.exists():
+        return Records()
+    from advisor.store import open_store
+
+    with open_store(one.site.records_path) as store:
+        return store.records()
+
+
+def _usual_year(one: Opened, climate: Path | None, *, archive: bool) -> Climate | None:
+    """The usual year for a clock, where it can be had without asking a service unbidden."""
+    from advisor.usual_year import usual_year
+
+    if climate is None and not one.demo and not archive:
+        return None
+    return usual_year(one.site, one.now, file=climate, demo=one.demo)
+
+
+def _mine(one: Opened, span: Span, *, climate: Path | None, archive: bool, json: bool) -> None:
+    """The owner's own season."""
+    from advisor.faces.text import own_season_text, terminal_width
+    from advisor.replay import own_season
+    from advisor.wording import Say
+
+    found = own_season(
+        site=one.site,
+        records=_all_records(one),
+        now=one.now,
+        first=span.first,
+        last=span.last,
+        climate=_usual_year(one, climate, archive=archive),
+    )
+    if json:
+        typer.echo(found.model_dump_json(indent=2))
+        return
+    say = Say(one.site.place.units, one.site.place.zone, one.now)
+    typer.echo(own_season_text(say, found, width=terminal_width(), demo=one.demo), nl=False)

@@ -1,0 +1,255 @@
+"""The owner's own season, from the records alone: what it cost, and what it would have cost otherwise.
+
+The true weather is what was archived night by night, with the rain that the gauge read; the runs are those
+recorded, whoever planned them. Beside them go: running whenever the soil asks, whatever rain is told, at our
+depth; the clock by the usual year; and the least water that one who knew all could have left each zone
+no shorter with. Every way begins with the soil full, at the same moment. Depths are means over the area.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+
+import numpy as np
+
+from advisor.advice import OwnSeason, OwnWay, OwnWayKind
+from advisor.errors import CannotAdvise
+from advisor.lawn import Records, Run, Site
+from advisor.replay.duty_rivals import live_by_rules
+from advisor.replay.equal_unmet import water_at
+from advisor.replay.foresight import foresight
+from advisor.replay.past_nights import ALWAYS
+from advisor.replay.rivals import Clock, Deficit, watered_by
+from advisor.replay.scores import duty_scores, hours_of
+from advisor.replay.season import EVENING, Season, at_local
+from advisor.replay.true_lawn import TrueLawn, gross, true_lawn
+from advisor.sentences import own_season_words
+from advisor.soil_water import Climate
+from advisor.weather import Array, Weather, blank, hours_between, settle_past
+from advisor.wording import Say
+
+LEAST_NIGHTS = 14
+LEAST_KNOWN = 0.8
+"""Below these a season tells nothing: our judgement, no source."""
+TOLD_DAYS = (31, 10)  # the past and the coming days that a rule may look at
+DAY = timedelta(days=1)
+
+
+def recorded_weather(site: Site, records: Records, begin: datetime, end: datetime) -> Weather:
+    """The hours from `begin` to `end` as archive and gauge of the records know them; NaN where they do not."""
+    place = site.place
+    empty = blank(place.latitude_deg, place.longitude_deg, place.elevation_m, hours_between(begin, end), 0)
+    archive = [hour for hour in records.archive if begin <= hour.starts_at < end]
+    days = -(-(end - begin) // DAY)
+    known = settle_past(empty, gauge=records.gauge, archive=archive, now=end, reach_days=days)
+    first = known.index_at(empty.starts_at(0))
+    return replace(cut(known, first, first + empty.hours), sources=(), notes=())
+
+
+def cut(weather: Weather, begin: int, end: int) -> Weather:
+    """The hours `begin` up to `end` of a weather."""
+    series = (
+        "starts", "temp_c", "dew_c", "wind10_m_s", "rs_mj_m2_h", "rain_mm", "snow_mm", "cloud", "chance",
+        "eto_source_mm", "members_mm", "rain_basis", "air_from",
+    )  # fmt: skip
+    parts = {name: getattr(weather, name)[..., begin:end] for name in series}
+    return replace(weather, **parts)
+
+
+def own_season(
+    *,
+    site: Site,
+    records: Records,
+    now: datetime,
+    first: date | None = None,
+    last: date | None = None,
+    climate: Climate | None = None,
+) -> OwnSeason:
+    """The season of the local evenings `first` to `last`, by default all that is archived up to `now`.
+
+    The clock is left out where there is no usual year. Raises CannotAdvise where too little is known.
+    """
+    first, last = _span(site, records, now, first, last)
+    begin = at_local(site, first, EVENING) - DAY
+    end = at_local(site, last + DAY, EVENING) + timedelta(hours=1)
+    weather = recorded_weather(site, records, begin, end)
+    known = np.isfinite(weather.rain_mm) & np.isfinite(weather.temp_c)
+    _enough(first, last, float(known.mean()))
+    truth = replace(weather, rain_mm=np.nan_to_num(weather.rain_mm), snow_mm=np.nan_to_num(weather.snow_mm))
+    lawn = true_lawn(site, truth, records.audits)
+    mine = [r for r in records.runs if begin + DAY <= r.started_at < end]
+    applied = [a for a in records.applications if begin + DAY <= a.ended_at < end]
+    season = Season(site, lawn, first, last, tuple(applied))
+    found = _Ways(season)
+    followed = found.of_runs(OwnWayKind.FOLLOWED, mine)
+    sky = _AsItCame(truth)
+    always = live_by_rules(season, sky, turf=Deficit("", (1.0,), (1.0,)), duty=ALWAYS)
+    ways = [followed.told, found.of_runs(OwnWayKind.ALWAYS, always.runs).told]
+    if climate is not None:
+        ways.append(found.of_clock(climate))
+    ways.append(found.of_foresight(followed.unmet_mm))
+    judged = hours_of(season)
+    plain = OwnSeason(
+        site=site.place.name,
+        first=first,
+        last=last,
+        nights=(last - first).days + 1,
+        known=round(float(known.mean()), 4),
+        by_gauge=round(float((weather.rain_basis == "gauge").mean()), 4),
+        runs_recorded=sum(run.minutes > 0 or bool(run.depth_mm) for run in mine),
+        demand_mm=found.over_area(lawn.etc_mm[:, judged].sum(axis=1)),
+        rain_mm=round(float(truth.rain_mm[judged].sum()), 2),
+        ways=tuple(ways),
+    )
+    say = Say(site.place.units, site.place.zone, now)
+    return plain.model_copy(update={"sentences": tuple(own_season_words(say, plain))})
+
+
+def _span(
+    site: Site, records: Records, now: datetime, first: date | None, last: date | None
+) -> tuple[date, date]:
+    """The evenings asked for, or all that the archive holds whole."""
+    hours = [h.starts_at for h in records.archive if h.rain_mm is not None and h.starts_at < now]
+    if not hours:
+        raise CannotAdvise(
+            "no weather has been kept in the records, so the season cannot be told; `advisor serve` keeps it "
+            f"night by night, and from {LEAST_NIGHTS} nights on there is something to tell"
+        )
+    earliest, latest = (at.astimezone(site.place.zone) for at in (min(hours), max(hours)))
+    begins = earliest.date() + DAY * (1 if earliest.time() <= EVENING else 2)
+    ends = latest.date() - DAY * (1 if latest.time() >= EVENING else 2)
+    return first or begins, last or ends
+
+
+def _enough(first: date, last: date, known: float) -> None:
+    """Refuse a season of which there is nothing to say."""
+    nights = (last - first).days + 1
+    if nights < LEAST_NIGHTS:
+        raise CannotAdvise(
+            f"a season of {max(0, nights)} nights, {first:%Y-%m-%d} to {last:%Y-%m-%d}, tells nothing; "
+            f"at least {LEAST_NIGHTS} nights of kept weather are needed"
+        )
+    if known < LEAST_KNOWN:
+        raise CannotAdvise(
+            f"of {first:%Y-%m-%d} to {last:%Y-%m-%d} the records know the weather of only {known:.0%} of the "
+            f"hours; at least {LEAST_KNOWN:.0%} are needed, so ask for the time in which the weather was kept"
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class _AsItCame:
+    """A sky that tells the weather that came. For a rule that asks no forecast it only sets how deep it runs."""
+
+    truth: Weather
+
+    def told_at(self, now: datetime) -> Weather:
+        """What was and what is to come."""
+        here = self.truth.index_at(now)
+        back, ahead = (24 * days for days in TOLD_DAYS)
+        begin, end = max(0, here - back), min(self.truth.hours, here + ahead)
+        told = cut(self.truth, begin, end)
+        members = np.tile(np.where(np.arange(begin, end) < here, np.nan, told.rain_mm), (3, 1))
+        return replace(told, members_mm=members)
+
+
+@dataclass(frozen=True, eq=False)
+class _Way:
+    """A way with what each zone went short of, (z,)."""
+
+    told: OwnWay
+    unmet_mm: Array
+
+
+class _Ways:
+    """Reckons ways up on one season's true lawn."""
+
+    def __init__(self, season: Season) -> None:
+        self.season, self.lawn, self.judged = season, season.lawn, hours_of(season)
+        self.areas = np.array([zone.area_m2 for zone in season.lawn.site.zones])
+
+    def over_area(self, by_zone: Array) -> float:
+        """A mean over the area."""
+        return round(float((by_zone * self.areas).sum() / self.areas.sum()), 3)
+
+    def of_runs(self, way: OwnWayKind, runs: Sequence[Run]) -> _Way:
+        """A way that is known by its runs."""
+        water = self.lawn.water(runs)
+        zones = len(self.areas)
+        put_on = np.zeros(zones)
+        for given in water.given:
+            put_on[given.zone_index] += given.gross_mm
+        unmet, owed = self._left(water.irrigation_mm)
+        duties = duty_scores(self.season, water)
+        counted = (duties.count, duties.on_time) if duties.count else (None, None)
+        return _Way(self._told(way, put_on, owed, unmet, (len(water.given) / zones, *counted)), unmet)
+
+    def of_clock(self, climate: Climate) -> OwnWay:
+        """The clock as its sheet says, whatever falls."""
+        clock = Clock(self.lawn, climate, rain_stop=False, scales=(1.0,))
+        irrigation, runs = watered_by(self.season, clock, None)
+        put_on = gross(self.lawn) * irrigation[:, 0].sum(axis=1)
+        unmet, owed = self._left(irrigation[:, 0])
+        return self._told(OwnWayKind.CLOCK, put_on, owed, unmet, (float(runs[0]), None, None))
+
+    def of_foresight(self, unmet_mm: Array) -> OwnWay:
+        """Zone by zone the least water, with what is owed, that leaves no more unmet than `unmet_mm` (z,)."""
+        zones = len(self.areas)
+        water, left, runs = np.zeros(zones), np.zeros(zones), np.zeros(zones)
+        for z in range(zones):
+            points = foresight(replace(self.season, lawn=_one_zone(self.lawn, z)))
+            least = min(points, key=lambda point: point.grass.unmet_mm)
+            found = water_at(points, float(unmet_mm[z]))
+            water[z] = least.spent_mm if found is None else found
+            near = min(points, key=lambda point: abs(point.spent_mm - water[z]))
+            left[z] = min(float(unmet_mm[z]), max(p.grass.unmet_mm for p in points))
+            left[z] = least.grass.unmet_mm if found is None else left[z]
+            runs[z] = near.runs
+        none = np.zeros(zones)
+        return self._told(OwnWayKind.FORESIGHT, water, none, left, (float(runs.mean()), None, None))
+
+    def _left(self, irrigation_mm: Array) -> tuple[Array, Array]:
+        """What each zone went short of, and what it is owed at the end, gross; (z,) each."""
+        stop = self.judged.stop
+        course = self.lawn.course(irrigation_mm[:, None, :stop], hours=slice(0, stop))
+        unmet = self.lawn.etc_mm[:, self.judged] - course.etc_actual_mm[:, 0, self.judged]
+        return np.asarray(unmet.sum(axis=1)), gross(self.lawn) * course.depletion_mm[:, 0, -1]
+
+    def _told(
+        self,
+        way: OwnWayKind,
+        put_on: Array,
+        owed: Array,
+        unmet: Array,
+        counts: tuple[float, int | None, int | None],
+    ) -> OwnWay:
+        price = self.season.site.supply.water_cost_per_m3
+        litres = float((put_on * self.areas).sum())
+        return OwnWay(
+            way=way,
+            litres=round(litres, 1),
+            water_mm=self.over_area(put_on),
+            owed_litres=round(float((owed * self.areas).sum()), 1),
+            owed_mm=self.over_area(owed),
+            unmet_mm=self.over_area(unmet),
+            runs=round(counts[0], 2),
+            cost=round(litres / 1000.0 * price, 2) if price else None,
+            products=counts[1],
+            on_time=counts[2],
+        )
+
+
+def _one_zone(lawn: TrueLawn, z: int) -> TrueLawn:
+    """The lawn of one zone alone."""
+    part = slice(z, z + 1)
+    return replace(
+        lawn,
+        site=replace(lawn.site, zones=lawn.site.zones[part]),
+        ground=replace(lawn.ground, figures=lawn.ground.figures[part]),
+        etc_mm=lawn.etc_mm[part],
+        p=lawn.p[part],
+        taw_mm=lawn.taw_mm[part],
+        net_mm=lawn.net_mm[part],
+        runoff_mm=lawn.runoff_mm[part],
+    )

@@ -1,0 +1,112 @@
+"""Forecasts as they were archived: a folder with an hourly CSV file for each, named by the time it was told.
+
+`2026-06-17T2015.csv` (local time) or `20260618T0115Z.csv`. A file holds the coming hours, best with rain
+members; the hours before are the true weather.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from advisor.errors import CannotAdvise, InputError
+from advisor.lawn import Site
+from advisor.replay import cut
+from advisor.weather import SERIES, Array, SourceUse, Weather, read_csv, with_built_members
+
+OPTION = "--forecasts"
+PAST_H = 24 * 31
+
+
+@dataclass(frozen=True, eq=False)
+class ForecastsTold:
+    """A sky that tells at every moment the newest of some forecasts, with the truth before it."""
+
+    truth: Weather
+    told: tuple[tuple[datetime, Weather], ...]
+
+    def told_at(self, now: datetime) -> Weather:
+        """The newest forecast told by `now`. Raises CannotAdvise where there is none."""
+        at, newest = max((each for each in self.told if each[0] <= now), key=_told_at, default=(None, None))
+        if at is None or newest is None:
+            raise CannotAdvise(f"no forecast was archived by {now:%Y-%m-%d %H:%M}")
+        here, ahead = self.truth.index_at(now), newest.index_at(now)
+        if ahead >= newest.hours:
+            raise CannotAdvise(f"the newest forecast by {now:%Y-%m-%d %H:%M} had ended by then")
+        past = cut(self.truth, max(0, here - PAST_H), here)
+        gap = max(0, -ahead)  # a file that begins after its own time leaves hours unknown
+        coming = cut(newest, max(0, ahead), newest.hours)
+        joined = _joined(past, coming, gap)
+        use = SourceUse("archived forecast", "everything", at, newest.starts_at(newest.hours))
+        return with_built_members(replace(joined, sources=(use,)), now)
+
+
+def _told_at(one: tuple[datetime, Weather]) -> datetime:
+    return one[0]
+
+
+def _joined(past: Weather, coming: Weather, gap: int) -> Weather:
+    """One series of both, `gap` unknown hours between them; members only of what is to come."""
+    between = np.full(gap, np.nan)
+    series: dict[str, Any] = {
+        name: np.concatenate([getattr(past, name), between, getattr(coming, name)]) for name in SERIES
+    }
+    hours = past.hours + gap + coming.hours
+    members: Array = np.full((len(coming.members_mm), hours), np.nan)
+    members[:, past.hours + gap :] = coming.members_mm
+    basis = np.concatenate([past.rain_basis, np.full(gap, ""), coming.rain_basis]).astype(
+        past.rain_basis.dtype
+    )
+    air = np.concatenate([past.air_from, np.full(gap, ""), coming.air_from]).astype(past.air_from.dtype)
+    starts = past.starts[0] + np.arange(hours) * np.timedelta64(3600, "s")
+    return replace(
+        past, starts=starts, members_mm=members, rain_basis=basis, air_from=air, notes=(), **series
+    )
+
+
+def forecasts_told(folder: Path, site: Site, truth: Weather) -> ForecastsTold:
+    """All forecasts of a folder. InputError where one cannot be read, or there is none."""
+    try:
+        files = sorted(path for path in folder.iterdir() if path.suffix.lower() == ".csv")
+    except OSError as error:
+        raise InputError(
+            f"the folder of forecasts cannot be read: {error.strerror}", where=OPTION, found=str(folder)
+        ) from None
+    if not files:
+        raise InputError(
+            "the folder holds no forecasts",
+            where=OPTION,
+            found=str(folder),
+            allowed="an hourly CSV file for each evening, named by its time: 2026-06-17T2015.csv",
+        )
+    place = site.place
+    told = []
+    for path in files:
+        at = _time_of(path, site)
+        weather = read_csv(
+            path,
+            latitude_deg=place.latitude_deg,
+            longitude_deg=place.longitude_deg,
+            elevation_m=place.elevation_m,
+            now=at,
+        )
+        told.append((at, replace(weather, sources=(), notes=())))
+    return ForecastsTold(replace(truth, sources=(), notes=()), tuple(told))
+
+
+def _time_of(path: Path, site: Site) -> datetime:
+    """When a forecast was told, by the name of its file."""
+    day, _, clock = path.stem.partition("T")
+    try:
+        at = datetime.fromisoformat(f"{day.replace('-', '')}T{clock.replace(':', '')}")
+    except ValueError:
+        raise InputError(
+            "the name of a forecast's file is no time",
+            where=str(path),
+            allowed="2026-06-17T2015.csv, local time, or 20260618T0115Z.csv",
+        ) from None
+    return at.replace(tzinfo=site.place.zone) if at.tzinfo is None else at
