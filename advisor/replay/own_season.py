@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
 import numpy as np
 
@@ -19,7 +19,7 @@ from advisor.errors import CannotAdvise
 from advisor.lawn import Records, Run, Site
 from advisor.replay.duty_rivals import live_by_rules
 from advisor.replay.equal_unmet import water_at
-from advisor.replay.foresight import foresight
+from advisor.replay.foresight import UNMET_PRICES, foresight
 from advisor.replay.past_nights import ALWAYS
 from advisor.replay.rivals import Clock, Deficit, watered_by
 from advisor.replay.scores import duty_scores, hours_of
@@ -33,6 +33,8 @@ from advisor.wording import Say
 LEAST_NIGHTS = 14
 LEAST_KNOWN = 0.8
 """Below these a season tells nothing: our judgement, no source."""
+PRICES = (0.0, 0.7, 1.0, 1.15, 1.3, *UNMET_PRICES)
+"""Of unmet demand to one who knew all, for owners too who left the grass far shorter than any advice does."""
 TOLD_DAYS = (31, 10)  # the past and the coming days that a rule may look at
 DAY = timedelta(days=1)
 
@@ -41,9 +43,10 @@ def recorded_weather(site: Site, records: Records, begin: datetime, end: datetim
     """The hours from `begin` to `end` as archive and gauge of the records know them; NaN where they do not."""
     place = site.place
     empty = blank(place.latitude_deg, place.longitude_deg, place.elevation_m, hours_between(begin, end), 0)
-    archive = [hour for hour in records.archive if begin <= hour.starts_at < end]
-    days = -(-(end - begin) // DAY)
-    known = settle_past(empty, gauge=records.gauge, archive=archive, now=end, reach_days=days)
+    told = [*(hour.starts_at for hour in records.archive), *(gauge.read_at for gauge in records.gauge)]
+    after = max([end, *told]) + timedelta(hours=1)  # a reading made later tells of earlier rain too
+    days = -(-(after - min([begin, *told])) // DAY) + 1
+    known = settle_past(empty, gauge=records.gauge, archive=records.archive, now=after, reach_days=days)
     first = known.index_at(empty.starts_at(0))
     return replace(cut(known, first, first + empty.hours), sources=(), notes=())
 
@@ -72,15 +75,16 @@ def own_season(
     The clock is left out where there is no usual year. Raises CannotAdvise where too little is known.
     """
     first, last = _span(site, records, now, first, last)
-    begin = at_local(site, first, EVENING) - DAY
-    end = at_local(site, last + DAY, EVENING) + timedelta(hours=1)
-    weather = recorded_weather(site, records, begin, end)
-    known = np.isfinite(weather.rain_mm) & np.isfinite(weather.temp_c)
-    _enough(first, last, float(known.mean()))
-    truth = replace(weather, rain_mm=np.nan_to_num(weather.rain_mm), snow_mm=np.nan_to_num(weather.snow_mm))
+    begin, end = (at_local(site, day, time(0)) for day in (first - DAY, last + 2 * DAY))
+    whole = recorded_weather(site, records, begin, end)
+    judged = slice(*(whole.index_at(at_local(site, day, EVENING)) for day in (first, last + DAY)))
+    known = (np.isfinite(whole.rain_mm) & np.isfinite(whole.temp_c))[judged]
+    _enough(first, last, float(known.mean()) if known.size else 0.0)
+    truth = replace(whole, rain_mm=np.nan_to_num(whole.rain_mm), snow_mm=np.nan_to_num(whole.snow_mm))
     lawn = true_lawn(site, truth, records.audits)
-    mine = [r for r in records.runs if begin + DAY <= r.started_at < end]
-    applied = [a for a in records.applications if begin + DAY <= a.ended_at < end]
+    since, until = (at_local(site, day, EVENING) for day in (first, last + DAY))
+    mine = [r for r in records.runs if since <= r.started_at < until]
+    applied = [a for a in records.applications if since <= a.ended_at < until]
     season = Season(site, lawn, first, last, tuple(applied))
     found = _Ways(season)
     followed = found.of_runs(OwnWayKind.FOLLOWED, mine)
@@ -90,14 +94,13 @@ def own_season(
     if climate is not None:
         ways.append(found.of_clock(climate))
     ways.append(found.of_foresight(followed.unmet_mm))
-    judged = hours_of(season)
     plain = OwnSeason(
         site=site.place.name,
         first=first,
         last=last,
         nights=(last - first).days + 1,
         known=round(float(known.mean()), 4),
-        by_gauge=round(float((weather.rain_basis == "gauge").mean()), 4),
+        by_gauge=round(float((whole.rain_basis[judged] == "gauge").mean()), 4),
         runs_recorded=sum(run.minutes > 0 or bool(run.depth_mm) for run in mine),
         demand_mm=found.over_area(lawn.etc_mm[:, judged].sum(axis=1)),
         rain_mm=round(float(truth.rain_mm[judged].sum()), 2),
@@ -198,7 +201,7 @@ class _Ways:
         zones = len(self.areas)
         water, left, runs = np.zeros(zones), np.zeros(zones), np.zeros(zones)
         for z in range(zones):
-            points = foresight(replace(self.season, lawn=_one_zone(self.lawn, z)))
+            points = foresight(replace(self.season, lawn=_one_zone(self.lawn, z)), PRICES)
             least = min(points, key=lambda point: point.grass.unmet_mm)
             found = water_at(points, float(unmet_mm[z]))
             water[z] = least.spent_mm if found is None else found

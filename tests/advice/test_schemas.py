@@ -31,6 +31,7 @@ from advisor.advice.records import (
     Removed,
     TakenBack,
 )
+from advisor.advice.replay import OwnSeason, Replayed
 from advisor.advice.run_time import Runtime
 from advisor.advice.service_health import ServiceHealth
 from advisor.advice.site_check import SiteCheck, SiteWritten
@@ -56,6 +57,8 @@ MODELS: dict[str, type[BaseModel]] = {
     "records-list": Listed,
     "records-remove": Removed,
     "records-undo": TakenBack,
+    "replay": Replayed,
+    "replay-mine": OwnSeason,
     "runtime": Runtime,
     "status": ServiceHealth,
     "tonight-why": JudgedWhy,

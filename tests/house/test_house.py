@@ -91,7 +91,11 @@ def test_the_clock_check_sees_a_clock() -> None:
     assert _clock_calls(FACES / "cli" / "options.py")
 
 
-@pytest.mark.parametrize("table", sorted((ROOT / "data").glob("*.csv")), ids=lambda p: p.name)
+NO_TABLES = {"demo_season.csv"}  # hours of invented weather, which say so in their first line
+TABLES = sorted(path for path in (ROOT / "data").glob("*.csv") if path.name not in NO_TABLES)
+
+
+@pytest.mark.parametrize("table", TABLES, ids=lambda p: p.name)
 def test_every_row_of_a_table_has_a_source(table: Path) -> None:
     with table.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(line for line in file if not line.startswith("#")))

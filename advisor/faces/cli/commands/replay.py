@@ -40,7 +40,7 @@ def register(app: typer.Typer) -> None:
 def replay(
     sites: Annotated[
         list[Path] | None,
-        typer.Argument(metavar="[SITE]...", help="Site files, where several lawns are wanted."),
+        typer.Argument(metavar="SITE", help="Site files, where several lawns are wanted."),
     ] = None,
     first: Annotated[
         str | None,
@@ -118,12 +118,21 @@ def replay(
     span = Span(_day(first, "--from"), _day(last, "--to"))
     opened = [open_site(each, demo=demo, now=now) for each in (sites or [site])[: 1 if demo else None]]
     if mine:
+        living = {"--weather": weather, "--forecasts": forecasts, "--recipe": recipe, "--keep": keep}
+        if wrong := [name for name, value in living.items() if value]:
+            raise InputError(
+                "your own season rests on the records alone",
+                where="--mine",
+                found=f"--mine and {wrong[0]}",
+                allowed="one of them",
+            )
         for each in opened:
             _mine(each, span, climate=climate, archive=archive, json=json)
         return
+    recipes = _recipes(recipe, forecasts)
     _replayed(
         _lawns(opened, span, weather=weather, archive=archive, forecasts=forecasts, climate=climate),
-        _recipes(recipe, forecasts),
+        recipes,
         seeds=seeds,
         rounds=rounds,
         processes=jobs,
