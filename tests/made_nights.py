@@ -18,7 +18,7 @@ from advisor.lawn.products import Product
 from advisor.lawn.records import Application, ProbeReading, RainPair, Records
 from advisor.lawn.site_values import Decision
 from advisor.lawn.tables import kind_table
-from advisor.replay import PastNight
+from advisor.replay.past_nights import PastNight
 from advisor.weather.weather import Array
 
 KINDS = (

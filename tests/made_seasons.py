@@ -11,7 +11,9 @@ from made import CHICAGO, made_site, made_weather, made_zone
 from advisor.lawn.products import Product
 from advisor.lawn.site_values import Round, Site
 from advisor.lawn.tables import kind_table
-from advisor.replay import RECIPES, MadeForecasts, Recipe, Season, applications_of, true_lawn
+from advisor.replay.made_forecast import RECIPES, MadeForecasts, Recipe
+from advisor.replay.season import Season, applications_of
+from advisor.replay.true_lawn import true_lawn
 from advisor.weather.weather import Array, Weather
 
 FIRST, LAST = date(2026, 6, 15), date(2026, 7, 14)

@@ -15,8 +15,10 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from made import made_site, made_zone
 from made_seasons import LAST, made_season, made_sky, made_truth
 
-from advisor.replay import RECIPES, live, scores
 from advisor.replay import season as room
+from advisor.replay.made_forecast import RECIPES
+from advisor.replay.scores import scores
+from advisor.replay.season import live
 
 WANTED = 1.3
 

@@ -15,7 +15,7 @@ from weather.make_demo_season import text as made_season
 from advisor.advice import OwnSeason, Replayed
 from advisor.errors import AdvisorError
 from advisor.faces.cli.main import program
-from advisor.replay import RECIPES
+from advisor.replay.made_forecast import RECIPES
 from advisor.shipped import shipped
 
 WEEK = ("--to", "2025-06-04", "--seeds", "1", "--jobs", "1")

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.replay import Point, least_unmet, water_at
-from advisor.replay.equal_unmet import lower_hull
+from advisor.replay.equal_unmet import least_unmet, lower_hull, water_at
+from advisor.replay.rivals import Point
 from advisor.replay.scores import GrassScores
 
 

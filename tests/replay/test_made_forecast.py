@@ -18,7 +18,7 @@ from made import CHICAGO, made_site, made_weather
 from advisor.advice import NoteKind
 from advisor.errors import CannotAdvise
 from advisor.lawn import Records
-from advisor.replay import RECIPES, MadeForecasts, Recipe
+from advisor.replay.made_forecast import RECIPES, MadeForecasts, Recipe
 from advisor.replay.sharpening import issued
 from advisor.tonight import advise
 from advisor.weather import Array, Weather

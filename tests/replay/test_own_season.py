@@ -14,7 +14,7 @@ from advisor.advice import OwnSeason, OwnWay
 from advisor.errors import CannotAdvise
 from advisor.lawn.records import ArchivedHour, Audit, GaugeReading, Records, Run
 from advisor.lawn.site_values import Site, Supply
-from advisor.replay import own_season, recorded_weather
+from advisor.replay.own_season import own_season, recorded_weather
 from advisor.weather import new_hours
 
 FIRST, LAST = date(2026, 6, 1), date(2026, 6, 20)

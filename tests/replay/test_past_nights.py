@@ -12,7 +12,7 @@ from made_nights import KINDS, archive_nights, invented_nights
 
 from advisor.errors import CannotAdvise
 from advisor.lawn.records import GaugeReading, Records, Run
-from advisor.replay import (
+from advisor.replay.past_nights import (
     ALWAYS,
     FORESIGHT,
     NEVER,

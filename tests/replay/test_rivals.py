@@ -12,26 +12,16 @@ from made_seasons import HONEST, made_season, made_sky, made_truth, two_zones, w
 
 from advisor.advice import ClimateBasis, ClimateKind, CountedRain
 from advisor.lawn.site_values import Rules
-from advisor.replay import (
-    ALWAYS,
-    HALF,
-    NEVER,
-    RECIPES,
-    RESULT,
-    Clock,
-    Deficit,
-    Job,
-    Part,
-    Season,
-    foresight,
-    frontier,
-    live,
-    live_by_rules,
-    scores,
-    water_at,
-    work,
-)
+from advisor.replay.duty_rivals import live_by_rules
+from advisor.replay.equal_unmet import water_at
+from advisor.replay.foresight import foresight
+from advisor.replay.job import RESULT, Job, Part, work
+from advisor.replay.made_forecast import RECIPES
 from advisor.replay.nights import season_nights, within_the_night
+from advisor.replay.past_nights import ALWAYS, HALF, NEVER
+from advisor.replay.rivals import Clock, Deficit, frontier
+from advisor.replay.scores import scores
+from advisor.replay.season import Season, live
 from advisor.soil_water.usual_year import Climate, Month
 
 PERFECT = replace(RECIPES["perfect"], members=3, days=5)

@@ -14,9 +14,10 @@ from made_seasons import FIRST, LAST, made_season, made_sky, made_truth, two_zon
 from advisor.advice import LookKind
 from advisor.lawn import Records
 from advisor.lawn.site_values import DateSpan, Rules
-from advisor.replay import Lived, Season, live, scores, true_lawn
 from advisor.replay import season as room
-from advisor.replay.scores import hours_of
+from advisor.replay.scores import hours_of, scores
+from advisor.replay.season import Lived, Season, live
+from advisor.replay.true_lawn import true_lawn
 from advisor.soil_water import survey
 from advisor.tonight import advise
 

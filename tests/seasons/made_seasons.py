@@ -10,7 +10,8 @@ from made import CHICAGO, made_site, made_weather
 
 from advisor.errors import CannotAdvise
 from advisor.lawn.site_values import Site
-from advisor.replay import RECIPES, Job, Part
+from advisor.replay.job import Job, Part
+from advisor.replay.made_forecast import RECIPES
 from advisor.weather.weather import Weather
 
 FIRST, LAST = date(2026, 6, 1), date(2026, 6, 4)

@@ -18,7 +18,8 @@ import pytest
 from seasons.made_seasons import LAST, NoSky, made_job, made_truth
 
 from advisor.errors import InputError
-from advisor.replay import RECIPES, RESULT, Job, Part, Result
+from advisor.replay.job import RESULT, Job, Part, Result
+from advisor.replay.made_forecast import RECIPES
 from advisor.seasons import JobsFailed, digest_of, pool, run_jobs, working
 from advisor.seasons import kept as kept_room
 

@@ -13,8 +13,9 @@ from seasons.made_seasons import made_truth
 from advisor.advice import ReplayFindingKind
 from advisor.faces.text import replay_text
 from advisor.lawn.site_values import Round
-from advisor.replay import BEST, FORESIGHT, NO_LOOK, OURS, Outcome, Part, Point, Result
-from advisor.replay.past_nights import ALWAYS, HALF, NEVER, PLAIN_RULES
+from advisor.replay.job import BEST, Part, Result
+from advisor.replay.past_nights import ALWAYS, FORESIGHT, HALF, NEVER, NO_LOOK, OURS, PLAIN_RULES, Outcome
+from advisor.replay.rivals import Point
 from advisor.replay.scores import DutyScores, GrassScores, Scores
 from advisor.seasons import Lawn, jobs_of, replay_report
 from advisor.seasons.report import spread

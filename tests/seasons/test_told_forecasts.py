@@ -12,7 +12,7 @@ from made import CHICAGO, made_site
 from seasons.made_seasons import FIRST, LAST, made_job, made_truth
 
 from advisor.errors import CannotAdvise, InputError, ManyProblems
-from advisor.replay import Part, work
+from advisor.replay.job import Part, work
 from advisor.seasons import ForecastsTold, forecasts_told
 
 SITE = made_site()

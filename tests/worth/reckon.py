@@ -12,8 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.replay import Point, Result, Scores
 from advisor.replay.equal_unmet import mixture
+from advisor.replay.job import Result
+from advisor.replay.rivals import Point
+from advisor.replay.scores import Scores
 
 Season = tuple[str, int]
 

@@ -46,7 +46,9 @@ from advisor.advice import PlannedRun
 from advisor.lawn.records import ProbeReading
 from advisor.lawn.site_values import Decision, Place, Rate, RateBasis, Rules, Site, Supply, Turf, Zone
 from advisor.lawn.tables import exposure_table, soil_table
-from advisor.replay import RECIPES, MadeForecasts, Season, live, true_lawn
+from advisor.replay.made_forecast import RECIPES, MadeForecasts
+from advisor.replay.season import Season, live
+from advisor.replay.true_lawn import true_lawn
 from advisor.science.soil import accumulation_at_slope
 from advisor.soil_water.reference_et import daily_reference_et
 

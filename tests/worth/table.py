@@ -31,7 +31,8 @@ from worth.places import worth, years_of
 from worth.plan import HONEST, PRODUCTS, SMALL, case_of, job_of, short
 from worth.reckon import Lived
 
-from advisor.replay import USUAL, Result, work
+from advisor.replay.job import Result, work
+from advisor.replay.past_nights import USUAL
 from advisor.version import VERSION
 
 PAGE = Path(__file__).parents[2] / "data" / "worth.md"

@@ -16,10 +16,9 @@ from worth.plan import HONEST, PRODUCTS
 from worth.reckon import Lived, at_equal_unmet, mean_of
 from worth.table import PAGE, groups_of, small_part, small_results
 
-from advisor.replay import (
+from advisor.replay.job import BEST, DEFICIT, Result
+from advisor.replay.past_nights import (
     ALWAYS,
-    BEST,
-    DEFICIT,
     FORESIGHT,
     NEVER,
     OUR_DEPTH,
@@ -27,7 +26,6 @@ from advisor.replay import (
     PLAIN_RULES,
     PRICES,
     USUAL,
-    Result,
     RuleCost,
     rule_name,
 )
