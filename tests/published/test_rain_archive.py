@@ -22,7 +22,6 @@ from advisor.science.chance import (
     reliability,
 )
 
-DEFAULT = PRIOR.curve
 SOURCE = (
     "RainIbk of the R package crch (Messner, Mayr, Zeileis): observed 3-day rain at Innsbruck and the "
     "11-member GEFS reforecast of the same three days (days 5 to 8), 2000 to 2013, 4,971 pairs"

