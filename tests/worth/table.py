@@ -30,6 +30,8 @@ from worth.page import (
 from worth.places import worth, years_of
 from worth.plan import HONEST, PRODUCTS, SMALL, case_of, job_of, short
 from worth.reckon import Lived
+from worth.standard_page import standard_claims, standard_page
+from worth.standard_test import Row
 
 from advisor.replay.job import Result, work
 from advisor.replay.past_nights import USUAL
@@ -48,8 +50,8 @@ def groups_of(results: Iterable[Result]) -> dict[str, list[Lived]]:
     return found
 
 
-def made_page(results: Sequence[Result], *, made_at: datetime) -> str:
-    """The page, claims that do not hold first."""
+def made_page(results: Sequence[Result], standard: Sequence[Sequence[Row]], *, made_at: datetime) -> str:
+    """The page, claims that do not hold first; `standard` are the periods of the standard test, zone by zone."""
     groups = groups_of(results)
     turf, claims = turf_page(groups)
     learnt = {
@@ -58,6 +60,7 @@ def made_page(results: Sequence[Result], *, made_at: datetime) -> str:
     claims += night_claims("the evenings of our seasons", evenings_of(groups[PRODUCTS]))
     for kind, by_price in learnt.items():
         claims += night_claims(f"the archive {kind} learning", by_price)
+    claims += standard_claims(standard)
     parts = [
         *_top(made_at),
         "## What is claimed, and whether it holds\n",
@@ -66,6 +69,7 @@ def made_page(results: Sequence[Result], *, made_at: datetime) -> str:
         *turf,
         *product_page(groups),
         *_archive(learnt),
+        *standard_page(standard),
         small_part(),
         "\n## Chances of rain on the archive's second half\n",
         table(CHANCE_HEAD, chance_rows(chances())),
