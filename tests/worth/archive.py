@@ -49,7 +49,7 @@ def chances() -> list[Chance]:
         rate = np.full(len(happened), (observed[before] >= limit).mean())
         ways = {
             "the default curve": calibrated_chance(
-                **told(after), threshold_mm=limit, calibration=prior.curve
+                **told(after), threshold_mm=limit, calibration=PRIOR.curve
             ),
             "the raw members": np.array([chance_at_least(day, limit) for day in members[after]]),
             "the curve fitted on the first half": calibrated_chance(
