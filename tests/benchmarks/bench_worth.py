@@ -16,15 +16,13 @@ from datetime import UTC, datetime
 from multiprocessing import get_context
 from pathlib import Path
 
-for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(threads, "1")  # before numpy: there are as many workers as cores
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from worth.open_data import open_years
 from worth.plan import jobs_of, whole_table
 from worth.standard_test import judged_rows, lived_by_rule
 from worth.table import PAGE, made_page
 
-from advisor.seasons import run_jobs
+from advisor.seasons.pool import THREADS, run_jobs
 
 WANTED_S = 600.0
 
@@ -34,6 +32,10 @@ def main() -> None:
     asked.add_argument("--keep", type=Path)
     asked.add_argument("--write", action="store_true")
     said = asked.parse_args()
+    for threads in THREADS:
+        os.environ.setdefault(
+            threads, "1"
+        )  # read where a worker loads numpy: there are as many workers as cores
     began = time.perf_counter()
     cases = whole_table()
 
