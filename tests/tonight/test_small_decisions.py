@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import time, timedelta
+from datetime import datetime, time, timedelta
 
 import numpy as np
 import pytest
@@ -173,3 +173,27 @@ def test_light_runs_are_spread_evenly_from_dawn_to_the_middle_of_the_day(runs: i
     pause = between if runs == 2 else between / 2 - 10.0
     assert request.soak_min == pytest.approx(pause)
     assert request.latest == by_day + timedelta(minutes=10) + timedelta(hours=1)
+
+
+@pytest.mark.parametrize(("minutes_before", "closed"), [(16, False), (15, True), (14, True), (0, True)])
+def test_a_question_is_closed_a_quarter_of_an_hour_before_its_look(minutes_before: int, closed: bool) -> None:
+    down = EVENING - timedelta(hours=4)
+    site = made_site(
+        made_zone(uniformity=1.0),
+        made_zone("Back"),
+        products=PRODUCTS,
+        rules=Rules(hours=((time(21), time(8)),), awake=(time(4), time(22, 30))),
+    )
+    records = Records(
+        applications=(Application("Potash", ("Front",), down, down, "tank", id=1),), probes=MOIST
+    )
+
+    def asked(now: datetime, previous: Advice | None = None) -> Advice:
+        weather = made_weather(doubtful(), now=EVENING)
+        return advise(site=site, records=records, weather=weather, now=now, previous=previous)
+
+    first = asked(EVENING)
+    assert first.obligations[0].action == Action.WAIT
+    look_at = next(each.at for each in first.next_looks if each.kind == LookKind.GAUGE)
+    again = asked(look_at - timedelta(minutes=minutes_before), first)
+    assert (again.obligations[0].action != Action.WAIT) == closed
