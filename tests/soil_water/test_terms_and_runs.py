@@ -16,6 +16,7 @@ from advisor.lawn.site_values import Rate
 from advisor.soil_water import RootZone, survey, zone_figures
 from advisor.soil_water.daily_balance import DAYS_AHEAD, DAYS_BACK, balance_terms
 from advisor.soil_water.water_received import given_by, irrigation_by_hour
+from advisor.soil_water.weather_days import weather_days
 
 TODAY = EVENING.astimezone(CHICAGO).date()
 ZONES = (
@@ -134,3 +135,39 @@ def test_a_run_counts_between_two_times_by_the_minute_and_not_at_their_edges() -
     assert gross(60, 120) == 0.0
     assert gross(-60, 0) == 0.0
     assert irrigation_by_hour(weather, given, 1, began, EVENING)[1].sum() == 0.0
+
+
+def test_without_a_past_the_state_is_anything_between_full_and_the_allowance() -> None:
+    weather = made_weather(np.zeros((5, 240)), past_days=0)
+    ground = survey(site=made_site(ZONES[0]), records=Records(), weather=weather, now=EVENING)
+    assert ground.first <= ground.begin
+    wet, middle, dry = ground.depletion_mm[0, :, -1]
+    allowed = ground.allowed_mm(0, 0)
+    assert (wet, middle, dry) == pytest.approx((0.0, allowed / 2, allowed), rel=0.02)
+    assert dry > 5.0
+
+
+@pytest.mark.parametrize("lying_mm", [0.0, 20.0])
+def test_snow_that_lies_now_is_among_the_water_that_comes_when_it_melts(lying_mm: float) -> None:
+    weather = made_weather(np.zeros((5, 240)))
+    now = weather.index_at(EVENING)
+    ahead = np.arange(weather.hours) > now
+    snow = np.zeros(weather.hours)
+    snow[now - 30 : now - 28] = lying_mm / 2
+    cold = replace(weather, temp_c=np.where(ahead, 9.0, -5.0), rain_mm=snow, snow_mm=snow)
+    ground = survey(site=made_site(ZONES[0]), records=Records(), weather=cold, now=EVENING)
+    assert np.median(ground.rain_ahead_mm.sum(axis=1)) == pytest.approx(lying_mm, abs=0.5)
+
+
+@pytest.mark.parametrize(("basis", "fell_mm"), [("model", 1.0), ("gauge", 4.0)])
+def test_of_the_running_hour_the_part_that_is_over_fell_and_all_that_a_gauge_showed(
+    basis: str, fell_mm: float
+) -> None:
+    """It is 20:15: a quarter of the hour is over."""
+    weather = made_weather(np.zeros((5, 240)))
+    rain, named = weather.rain_mm.copy(), weather.rain_basis.copy()
+    rain[weather.index_at(EVENING)], named[weather.index_at(EVENING)] = 4.0, basis
+    weather = replace(weather, rain_mm=rain, rain_basis=named)
+    found = weather_days(site=made_site(), records=Records(), weather=weather, now=EVENING)
+    today = next(row for row in found.days if row.day == TODAY)
+    assert today.rain_mm == pytest.approx(fell_mm, abs=0.02)
