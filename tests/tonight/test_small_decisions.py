@@ -197,3 +197,25 @@ def test_a_question_is_closed_a_quarter_of_an_hour_before_its_look(minutes_befor
     look_at = next(each.at for each in first.next_looks if each.kind == LookKind.GAUGE)
     again = asked(look_at - timedelta(minutes=minutes_before), first)
     assert (again.obligations[0].action != Action.WAIT) == closed
+
+
+def test_a_run_that_is_three_minutes_longer_is_worth_telling_and_two_are_not() -> None:
+    """At 12 mm/h a minute brings 0.2 mm."""
+    site = made_site(made_zone(uniformity=1.0))
+
+    def asked(used_mm: float, previous: Advice | None = None) -> Advice:
+        records = Records(probes=(ProbeReading("Front", EVENING - timedelta(hours=1), used_mm),))
+        return advise(site=site, records=records, weather=made_weather(), now=EVENING, previous=previous)
+
+    first = asked(20.0)
+    told: dict[float, bool] = {}
+    for step in range(1, 10):
+        again = asked(20.0 + 0.1 * step, first)
+        longer = again.zones[0].minutes_firm - first.zones[0].minutes_firm
+        told[longer] = bool(again.change_reasons)
+    assert {longer: told[longer] for longer in (1.0, 2.0, 3.0, 4.0)} == {
+        1.0: False,
+        2.0: False,
+        3.0: True,
+        4.0: True,
+    }
