@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, time, timedelta
+from random import Random
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -214,3 +215,45 @@ def test_earlier_hours_are_looked_for_back_to_noon(minutes: int, since: time | N
     (left,) = make_plan([want("Front", minutes)], inputs).not_planned
     told = [change.since for change in left.changes if change.kind == ChangeKind.HOURS_FROM]
     assert told == ([] if since is None else [since])
+
+
+def crowded(seed: int) -> tuple[list[Request], float | None]:
+    """A made night of several zones with and without soaks, flows and leasts, too full for all of them."""
+    rng = Random(seed)
+    requests = [
+        want(
+            f"Z{number}",
+            rng.choice([30, 60, 90, 120, 200]),
+            urgency=float(9 - number),
+            cycle_min=rng.choice([None, 10, 15]),
+            soak_min=rng.choice([0, 20, 40]),
+            flow_l_min=rng.choice([None, 10.0, 20.0]),
+            least_minutes=rng.choice([None, None, 20.0]),
+        )
+        for number in range(rng.randint(3, 6))
+    ]
+    return requests, rng.choice([None, 30.0])
+
+
+@pytest.mark.parametrize("seed", [2, 7, 38, 41, 47, 50])
+def test_with_the_earlier_hour_that_is_advised_the_zone_runs_whole(seed: int) -> None:
+    requests, flow = crowded(seed)
+    asked = {request.zone: request.length.minutes for request in requests}
+    told = [
+        (left.zone, change.since)
+        for left in plan_of(*requests, flow=flow).not_planned
+        for change in left.changes
+        if change.kind == ChangeKind.HOURS_FROM
+    ]
+    for zone, since in told:
+        assert since is not None
+        inputs = PlanInputs(
+            windows=(Window(clock(since.hour, since.minute), END),),
+            supply=Supply(flow),
+            air=Air(NOW - timedelta(hours=9), [2.0] * 24, [15.0] * 24),
+            rules=Rules(hours=((since, time(6)),)),
+            local=CHICAGO,
+            now=NOW - timedelta(hours=9),
+        )
+        ran = {run.zone: run.minutes for run in make_plan(requests, inputs).runs}
+        assert ran.get(zone) == asked[zone]

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from advisor.science.chance import DEFAULT, IDENTITY, TRACE_MM, Calibration, calibrate_members
+from advisor.science.chance import DEFAULT, IDENTITY, TRACE_MM, Calibration, calibrate_members, fit
 from advisor.science.evapotranspiration import hourly_eto
 from advisor.science.events import largest_event, running_event
 from advisor.science.radiation import extraterrestrial_radiation_hourly, net_longwave
@@ -136,3 +136,12 @@ def test_an_unknown_hour_neither_wets_the_leaves_nor_fills_the_surface() -> None
     for part in ("net_mm", "intercepted_mm", "runoff_mm"):
         assert getattr(after, part)[0, 1] == getattr(alone, part)[0, 1]
     assert alone.intercepted_mm[0, 1] == 1.0
+
+
+def test_a_source_that_tells_far_too_little_rain_is_believed_to_do_so() -> None:
+    """Of every root of a forecast 2.8 times as much came: with very many pairs the fit says so."""
+    mean = np.tile(np.linspace(0.5, 12.0, 24), 100)
+    noise = np.tile(np.linspace(-0.4, 0.4, 25), 96)
+    observed = (2.8 * np.sqrt(mean) + noise) ** 2
+    found = fit(mean_mm=mean, spread_mm=0.3 * mean, observed_mm=observed)
+    assert found.b == pytest.approx(2.8, abs=0.25)
