@@ -11,6 +11,7 @@ from made import EVENING, made_site, made_weather, made_zone
 
 from advisor.advice import Action, Advice, Alarm, ApplicationAdvice, ReasonKind, Status
 from advisor.lawn import Application, ProbeReading, Product, Records, Rules, Run
+from advisor.lawn.site_values import Rate
 from advisor.lawn.tables import kind_table
 from advisor.tonight import advise
 from advisor.weather import Weather
@@ -212,3 +213,22 @@ def test_the_same_rain_is_no_change_though_the_answer_is_another() -> None:
     assert first.rain[0].mean_mm > 1.0
     told = [reason.kind for reason in asked(26.0, first).change_reasons]
     assert told == [ReasonKind.VERDICT_CHANGED]
+
+
+def test_a_run_that_is_a_little_deeper_for_the_turf_is_told_with_its_own_minutes() -> None:
+    """The turf of shallow roots asks for 5.2 mm, the product for 5: one run of whole minutes at 4 mm/h."""
+    slow = Rate(4.0, "measured", 4.0, 4.0)
+    it = Product("It", replace(KINDS["root-zone-fungicide"], least_mm=5.0, target_mm=5.0))
+    zone = made_zone(uniformity=1.0, rate=slow, root_depth_m=0.06)
+    down = EVENING - timedelta(hours=2)
+    records = Records(
+        applications=(Application("It", ("Front",), down, down, "spreader", id=1),),
+        probes=(ProbeReading("Front", EVENING - timedelta(hours=1), 5.0),),
+    )
+    site = made_site(zone, products={"It": it})
+    advice = advise(site=site, records=records, weather=made_weather(), now=EVENING)
+    (run,) = advice.runs
+    assert 5.1 < run.effective_mm < 5.3
+    assert run.minutes == pytest.approx(run.effective_mm * 15.0)
+    (chosen,) = (option for option in advice.obligations[0].options if option.chosen)
+    assert (chosen.action, chosen.top_up_mm, chosen.minutes) == (Action.RUN, pytest.approx(5.0), run.minutes)

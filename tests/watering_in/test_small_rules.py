@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -11,14 +12,15 @@ from made import EVENING, made_site, made_weather, made_zone
 
 from advisor.advice import Action, Asking, CautionKind, Status
 from advisor.hours import Window
-from advisor.lawn import Application, Decision, Product, Records
+from advisor.lawn import Application, Decision, Product, Records, Rules
 from advisor.lawn.tables import kind_table
 from advisor.soil_water import survey
 from advisor.watering_in import ZoneApplication, costs_of, decide, zone_applications
 from advisor.watering_in.applications import CAUGHT_SHORT_MM
 from advisor.watering_in.cautions import ICE_C, NightRisks, cautions_for
-from advisor.watering_in.decision import Question, look_times
+from advisor.watering_in.decision import UNDER_MM, Question, look_times
 from advisor.watering_in.expected_loss import Costs, Rain
+from advisor.watering_in.openings import look_trouble
 
 KINDS = kind_table()
 
@@ -133,3 +135,22 @@ def test_rain_that_brings_the_least_later_than_is_best_costs_a_part_of_the_delay
     )
     rain = next(way for way in decide(question).ways if way.action == Action.RAIN)
     assert rain.cost == pytest.approx((4 * 0.05 * share + 0.345 + 0.05) / 5)
+
+
+@pytest.mark.parametrize(
+    ("hour", "cost"),
+    [(22, 0.0), (23, 0.034), (0, 0.042), (1, 0.05), (2, 0.054), (4, 0.038), (5, 0.0), (12, 0.0)],
+)
+def test_a_look_at_night_costs_by_the_hours_to_the_nearer_end_of_sleep(hour: int, cost: float) -> None:
+    """Awake from 5:00 to 22:30: at 23:00 half an hour after falling asleep, at 4:00 one before waking."""
+    site = made_site(rules=Rules(hours=((time(21), time(8)),), awake=(time(5), time(22, 30))))
+    assert look_trouble(EVENING.replace(hour=hour, minute=0), site) == pytest.approx(cost)
+
+
+@pytest.mark.parametrize("units", sorted(UNDER_MM))
+def test_the_marks_that_a_gauge_is_read_against_are_never_far_apart(units: str) -> None:
+    """In order, from half a millimetre to an inch, and from 4 mm on the next is at most a third more."""
+    marks = UNDER_MM[units]
+    assert marks == tuple(sorted(set(marks)))
+    assert (marks[0], marks[-1]) == (pytest.approx(0.5, abs=0.01), pytest.approx(25.0, abs=0.5))
+    assert all(after <= before * 4 / 3 + 0.01 for before, after in pairwise(marks) if before > 3.9)
