@@ -44,6 +44,7 @@ if TYPE_CHECKING:
         waited_words,
     )
     from advisor.sentences.replay import (
+        NO_CLOCK,
         READ,
         family_words,
         forecasts_words,
@@ -131,6 +132,7 @@ else:
                 "waited_words",
             ],
             "replay": [
+                "NO_CLOCK",
                 "READ",
                 "family_words",
                 "forecasts_words",
@@ -184,6 +186,7 @@ else:
 __all__ = [
     "DEPTHS",
     "EVENING_H",
+    "NO_CLOCK",
     "READ",
     "SERVICE_WAS_OFF",
     "TOLD_SHORT_MM",
