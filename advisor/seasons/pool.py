@@ -11,11 +11,12 @@ import os
 import signal
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
 
-from advisor.errors import AdvisorError
+from advisor.errors import AdvisorError, CannotAdvise
 from advisor.replay import Job, Result
 from advisor.seasons.dask_cluster import cluster_worked, connected
 from advisor.seasons.digest import digest_of
@@ -115,7 +116,15 @@ def _shared_out(
                 under_way[pool.submit(worked, job)] = digest
         finished, _ = wait(under_way, return_when=FIRST_COMPLETED)
         for future in finished:
-            yield under_way.pop(future), future.result()
+            digest = under_way.pop(future)
+            try:
+                done = future.result()
+            except BrokenProcessPool:
+                raise CannotAdvise(
+                    "a process ended without a word, perhaps for lack of memory; what was done before is kept where "
+                    "that was asked for, and fewer processes need less"
+                ) from None
+            yield digest, done
 
 
 @contextmanager

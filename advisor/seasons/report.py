@@ -44,7 +44,7 @@ from advisor.replay import (
     rows_of,
     water_at,
 )
-from advisor.sentences import READ, replay_finding_words
+from advisor.sentences import NO_CLOCK, READ, replay_finding_words
 from advisor.soil_water import Climate
 from advisor.weather import Weather
 from advisor.wording import Say
@@ -128,7 +128,9 @@ def replay_report(
     """What the seasons came to. A kind of forecasts of which no season is there is left out."""
     by_key = {result.key: result for result in results}
     told: list[LawnReplayed] = []
+    notes: tuple[str, ...] = READ
     for lawn in lawns:
+        notes = (*READ, NO_CLOCK) if lawn.climate is None else notes
         kinds = [
             found
             for recipe in lawn.recipes(recipes)
@@ -146,7 +148,7 @@ def replay_report(
     return Replayed(
         lawns=tuple(told),
         failed=tuple(NotReplayed(key=key, why=why) for key, why in failed),
-        notes=READ,
+        notes=notes,
     )
 
 

@@ -50,6 +50,7 @@ if TYPE_CHECKING:
         waited_words,
     )
     from advisor.sentences.replay import (
+        NO_CLOCK,
         READ,
         family_words,
         forecasts_words,
@@ -143,6 +144,7 @@ else:
                 "waited_words",
             ],
             "replay": [
+                "NO_CLOCK",
                 "READ",
                 "family_words",
                 "forecasts_words",
@@ -196,6 +198,7 @@ else:
 __all__ = [
     "DEPTHS",
     "EVENING_H",
+    "NO_CLOCK",
     "READ",
     "SERVICE_WAS_OFF",
     "TOLD_SHORT_MM",

@@ -40,6 +40,7 @@ FAMILIES = {
     "perfect foresight": "knowing the weather, as nobody can",
 }
 """What each family of rules is; "less the rain to come" is the members' middle, "likely" half of them."""
+NO_CLOCK = "No clock stands beside this: its usual year comes from --climate FILE or with --archive."
 READ = (
     "The lawn is the one of the site file in the weather given, its soil full as that weather begins; every "
     "evening the gauge is read and the advice is followed to the letter, each look too.",
@@ -188,9 +189,11 @@ def own_season_words(say: Say, own: OwnSeason) -> Iterator[str]:
         yield "No run is recorded in that time; if some were made, record them and ask again."
     for other in others:
         yield _beside(say, mine, other)
+    if all(other.way is not OwnWayKind.CLOCK for other in others):
+        yield NO_CLOCK
     if mine.products is not None and mine.on_time is not None:
         yield (
-            f"Of {count_words(mine.products, 'product')} on zones, {mine.on_time} had their water in time; the clock "
+            f"Of {count_words(mine.products, 'product')} on zones, {mine.on_time} had their water in time; a clock "
             "and foresight are reckoned for the turf alone."
         )
     yield (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -15,8 +16,12 @@ from weather.make_demo_season import text as made_season
 from advisor.advice import OwnSeason, Replayed
 from advisor.errors import AdvisorError
 from advisor.faces.cli.main import program
-from advisor.replay.made_forecast import RECIPES
+from advisor.lawn import Run, load_site
+from advisor.replay import RECIPES, cut
+from advisor.seasons import weather_of_file
 from advisor.shipped import shipped
+from advisor.store import open_store
+from advisor.weather import new_hours
 
 WEEK = ("--to", "2025-06-04", "--seeds", "1", "--jobs", "1")
 FROM_HERE = ("--from", "2025-06-01", *WEEK)
@@ -134,6 +139,7 @@ def test_several_lawns_by_an_own_file_without_rounds(site: Path, season: Path, t
         assert recipe["products"] == []
         assert "clock by the usual year" not in {each["family"] for each in recipe["at_equal_unmet"]}
     assert data["lawns"][0]["recipes"] == data["lawns"][1]["recipes"]
+    assert data["notes"][-1].startswith("No clock stands beside this")
 
 
 def test_the_owners_own_season_of_the_demo() -> None:
@@ -172,6 +178,60 @@ def test_missing_weather_is_told_with_the_ways_to_it(site: Path, season: Path) -
     assert "the weather is given twice" in refused("--site", str(site), "--archive", "--weather", str(season))
     assert "no weather has been kept in the records" in refused("--site", str(site), "--mine")
     assert list(site.parent.iterdir()) == [site]
+
+
+@pytest.fixture
+def lived(site: Path, season: Path) -> Path:
+    """The same site with the nights of a spring kept in its records, and one run a week."""
+    opened = load_site(site)
+    weather = cut(weather_of_file(season, opened), 0, 24 * 75)
+    runs = [
+        Run("Front", at, at + timedelta(minutes=30), 30.0)
+        for at in (datetime(2025, 4, day, 10, tzinfo=UTC) for day in (8, 15, 22))
+    ]
+    with open_store(opened.records_path) as store:
+        store.add_archive(new_hours(weather, (), weather.starts_at(weather.hours)))
+        store.add_runs(runs)
+    return site
+
+
+def test_the_nights_kept_in_the_records_are_the_weather(lived: Path, season: Path) -> None:
+    dates = (
+        "--from",
+        "2025-04-20",
+        "--to",
+        "2025-04-22",
+        "--seeds",
+        "1",
+        "--jobs",
+        "1",
+        "--no-rounds",
+        "--json",
+    )
+    kept = valid(run("--site", str(lived), *dates), "replay")["lawns"][0]
+    filed = valid(run("--site", str(lived), "--weather", str(season), *dates), "replay")["lawns"][0]
+    assert kept["weather"] == "the nights kept in the records, with the gauge"
+    mine, theirs = (lawn["recipes"][0]["turf"]["demand_mm"]["mean"] for lawn in (kept, filed))
+    assert mine == pytest.approx(theirs, rel=0.01)
+
+
+def test_the_owners_own_season_by_the_records(lived: Path) -> None:
+    """Three runs of 30 min at 0.52 in/h (13.2 mm/h) on 2,400 sq ft (223 m²)."""
+    words = (
+        "--site",
+        str(lived),
+        "--mine",
+        "--from",
+        "2025-04-01",
+        "--to",
+        "2025-04-30",
+        "--now",
+        "2025-05-14T12:00",
+    )
+    own = OwnSeason.model_validate(valid(run(*words, "--json"), "replay-mine"))
+    assert own.ways[0].litres == pytest.approx(3 * 0.5 * 0.52 * 25.4 * 2400 * 0.09290304, rel=1e-3)
+    assert (own.nights, own.runs_recorded, own.known) == (30, 3, 1.0)
+    assert [way.way.value for way in own.ways] == ["as it was", "always running", "perfect foresight"]
 
 
 def test_a_file_with_a_gap_is_told_with_its_first_hour(site: Path, season: Path, tmp_path: Path) -> None:

@@ -15,11 +15,10 @@ from typing import Any
 from unittest.mock import patch
 
 import pytest
-from seasons.made_seasons import LAST, NoSky, made_job, made_truth
+from seasons.made_seasons import LAST, DeadlySky, NoSky, made_job, made_truth
 
-from advisor.errors import InputError
-from advisor.replay.job import RESULT, Job, Part, Result
-from advisor.replay.made_forecast import RECIPES
+from advisor.errors import CannotAdvise, InputError
+from advisor.replay import RECIPES, RESULT, Job, Part, Result
 from advisor.seasons import JobsFailed, digest_of, pool, run_jobs, working
 from advisor.seasons import kept as kept_room
 
@@ -213,6 +212,12 @@ def test_ctrl_c_stops_everything_and_what_is_done_is_kept(tmp_path: Path) -> Non
     assert shown.splitlines()[-1] == b"workers left: 0"
     kept = [json.loads(line) for line in file.read_text().splitlines()]
     assert 1 <= len(kept) < 500
+
+
+def test_a_process_that_dies_is_told_in_a_sentence() -> None:
+    deadly = made_job("deadly", sky=DeadlySky())
+    with pytest.raises(CannotAdvise, match="a process ended without a word"):
+        list(run_jobs([deadly, made_job()], processes=2))
 
 
 def test_a_cluster_gives_the_same_results() -> None:

@@ -12,7 +12,14 @@ from seasons.made_seasons import made_truth
 
 from advisor.errors import InputError
 from advisor.lawn.records import ArchivedHour, GaugeReading, Records
-from advisor.seasons import Span, recorded_hours, span_of, weather_of_archive, weather_of_records
+from advisor.seasons import (
+    Span,
+    recorded_hours,
+    span_of,
+    true_weather,
+    weather_of_archive,
+    weather_of_records,
+)
 from advisor.weather import Weather, new_hours
 
 SITE = made_site()
@@ -99,3 +106,16 @@ def test_an_archive_is_asked_for_certain_days_only() -> None:
         weather_of_archive(SITE, Span(date(2026, 6, 1)), NOW)
     with pytest.raises(InputError, match="ends before it begins"):
         weather_of_archive(SITE, Span(date(2026, 6, 1), date(2026, 5, 1)), NOW)
+
+
+def test_an_archive_is_asked_for_the_season_and_the_days_round_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[tuple[date, date]] = []
+
+    def archived(*_: object, first: date, last: date) -> Weather:
+        asked.append((first, last))
+        return made_truth()
+
+    monkeypatch.setattr(true_weather, "archived_weather", archived)
+    for span in (Span(date(2026, 6, 1), date(2026, 6, 5)), Span(date(2026, 6, 1), date(2026, 6, 28))):
+        assert weather_of_archive(SITE, span, NOW).hours == made_truth().hours
+    assert asked == [(date(2026, 5, 1), date(2026, 6, 16)), (date(2026, 5, 1), date(2026, 6, 30))]

@@ -116,7 +116,8 @@ def replay(
     from advisor.seasons import Span
 
     span = Span(_day(first, "--from"), _day(last, "--to"))
-    opened = [open_site(each, demo=demo, now=now) for each in (sites or [site])[: 1 if demo else None]]
+    files = list(dict.fromkeys(sites or [site]))[: 1 if demo else None]
+    opened = [open_site(each, demo=demo, now=now) for each in files]
     if mine:
         living = {"--weather": weather, "--forecasts": forecasts, "--recipe": recipe, "--keep": keep}
         if wrong := [name for name, value in living.items() if value]:
@@ -183,6 +184,10 @@ def _replayed(
             if not results:
                 raise
             failed = error.failed
+        except KeyboardInterrupt:
+            kept = f"what is done is kept in {keep}" if keep is not None else "--keep FILE keeps what is done"
+            typer.echo(f"\nStopped; {kept}.", err=True)
+            raise
     report = replay_report(lawns, recipes, seeds=seeds, results=results, failed=failed)
     if json:
         typer.echo(report.model_dump_json(indent=2))
