@@ -114,11 +114,12 @@ def survey(
     water = _water(site, records, weather, figures, liquid, now)
     turf = _turf(site, figures, reference_et)
 
-    probes = _probe_hours(records.probes, site, weather, range(begin, first), now)
+    probes = _probe_hours(records.probes, site, weather, range(begin, first + 1), now)
     unwatered = _nothing_recorded(site, records, now) if first > begin else ()
     until = first if asked_since is None else min(max(weather.index_at(asked_since), begin), first)
     guess = _taken_as_watered(list(unwatered), water, turf, range(begin, until), first)
-    past, notes = _past_balance(_Past(figures, water, turf, begin, first, probes, guess))
+    since_probe = _given_since_probe(records.probes, site, weather, water, now)
+    past, notes = _past_balance(_Past(figures, water, turf, begin, first, probes, since_probe, guess))
     if guess is not None:
         water.irrigation_mm[guess.zones, begin:until] += guess.irrigation_mm
     end = first + ahead.shape[1]
@@ -320,8 +321,8 @@ def _members_ahead(
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Past:
-    """What the past balance rests on: the hours from `begin` up to `first`, `probes` by their hour, and what
-    is guessed of zones with nothing recorded."""
+    """What the past balance rests on: the hours from `begin` up to `first`, `probes` by their hour, what a zone
+    was given in the running hour after its probe was read, and what is guessed of zones with nothing recorded."""
 
     figures: tuple[ZoneFigures, ...]
     water: Water
@@ -329,6 +330,7 @@ class _Past:
     begin: int
     first: int
     probes: dict[int, list[tuple[int, float]]]
+    given_since_probe: dict[int, float]
     guess: _Guess | None = None
 
 
@@ -369,6 +371,8 @@ def _past_balance(past: _Past) -> tuple[tuple[Array, Array, Array], tuple[Note, 
     depletion, deep, actual = (np.concatenate([part[i] for part in parts], axis=2) for i in range(3))
     if guess is not None:
         guess.put_into((depletion, deep, actual))
+    for z, reading in past.probes.get(first, ()):  # of the hour that is running: the state is that of now
+        depletion[z, :, -1] = min(max(reading - past.given_since_probe.get(z, 0.0), 0.0), taw[z])
     return (depletion, deep, actual), notes
 
 
@@ -415,3 +419,17 @@ def _probe_hours(
         if probe.zone in names and hour in within and probe.read_at <= now:
             hours.setdefault(hour, []).append((names[probe.zone], probe.depletion_mm))
     return hours
+
+
+def _given_since_probe(
+    probes: Sequence[ProbeReading], site: Site, weather: Weather, water: Water, now: datetime
+) -> dict[int, float]:
+    """By zone the effective irrigation of the running hour after its last probe of that hour, mm."""
+    names = {zone.name: i for i, zone in enumerate(site.zones)}
+    begins = weather.starts_at(weather.index_at(now))
+    found: dict[int, float] = {}
+    for probe in sorted(probes, key=lambda each: each.read_at):
+        if probe.zone in names and begins <= probe.read_at <= now:
+            z = names[probe.zone]
+            found[z] = float(irrigation_by_hour(weather, water.given, z, probe.read_at, now)[0].sum())
+    return found

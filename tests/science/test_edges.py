@@ -6,38 +6,24 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from made import PRIOR
 
-from advisor.science.chance import DEFAULT, IDENTITY, TRACE_MM, Calibration, calibrate_members, fit
-from advisor.science.evapotranspiration import hourly_eto
+from advisor.science.chance import IDENTITY, TRACE_MM, Calibration, calibrate_members, fit
 from advisor.science.events import largest_event, running_event
-from advisor.science.radiation import extraterrestrial_radiation_hourly, net_longwave
+from advisor.science.radiation import extraterrestrial_radiation_hourly
 from advisor.science.rain import effective_rain
-
-
-def test_no_hour_evaporates_less_than_nothing() -> None:
-    """A clear, still and damp night loses heat: the equation alone would be below zero."""
-    eto = hourly_eto(
-        temp_c=np.array([5.0, 5.0, 25.0]),
-        dew_c=np.array([4.9, 4.9, 10.0]),
-        u2_m_s=np.array([0.5, 0.0, 2.0]),
-        rs_mj_m2_h=np.array([0.0, 0.0, 2.5]),
-        ra_mj_m2_h=np.array([0.0, 0.0, 3.6]),
-        elevation_m=380.0,
-    )
-    assert eto[:2].tolist() == [0.0, 0.0]
-    assert eto[2] > 0.3
 
 
 def test_only_the_calibration_that_widens_nothing_leaves_members_as_they_are() -> None:
     assert IDENTITY.is_identity
-    assert not DEFAULT.is_identity
+    assert not PRIOR.curve.is_identity
     assert not replace(IDENTITY, c=1.0).is_identity
     assert not replace(IDENTITY, d=1.0).is_identity
     members = np.array([[0.0, 3.0], [1.0, np.nan]])
     assert np.array_equal(calibrated(members, IDENTITY), members, equal_nan=True)
 
 
-def calibrated(members: np.ndarray, calibration: Calibration = DEFAULT) -> np.ndarray:
+def calibrated(members: np.ndarray, calibration: Calibration = PRIOR.curve) -> np.ndarray:
     return calibrate_members(members_mm=members, calibration=calibration)
 
 
@@ -98,15 +84,6 @@ def test_a_meridian_has_one_sun_whichever_way_round_it_is_counted(west_deg: floa
     assert west[:24].sum() == pytest.approx(41.8, abs=0.5)  # FAO-56, table 2.6: 41.8 at 40° N in mid June
 
 
-def test_where_there_is_no_sun_the_sky_is_taken_as_cloudy() -> None:
-    """FAO-56 equation 39 with Rs/Rso at 0.3, its least."""
-    given = {"tmax_c": 10.0, "tmin_c": 2.0, "ea_kpa": 0.7}
-    dark = net_longwave(**given, rs=np.array([0.0]), rso=np.array([0.0]))
-    cloudy = net_longwave(**given, rs=np.array([3.0]), rso=np.array([10.0]))
-    assert dark == pytest.approx(cloudy)
-    assert float(dark[0]) > 0.0
-
-
 def test_a_member_of_less_than_a_trace_gets_what_the_curve_gives_it_and_nothing_below_zero() -> None:
     members = np.zeros((5, 24))
     members[0, 2] = 0.9 * TRACE_MM
@@ -143,5 +120,5 @@ def test_a_source_that_tells_far_too_little_rain_is_believed_to_do_so() -> None:
     mean = np.tile(np.linspace(0.5, 12.0, 24), 100)
     noise = np.tile(np.linspace(-0.4, 0.4, 25), 96)
     observed = (2.8 * np.sqrt(mean) + noise) ** 2
-    found = fit(mean_mm=mean, spread_mm=0.3 * mean, observed_mm=observed)
+    found = fit(mean_mm=mean, spread_mm=0.3 * mean, observed_mm=observed, prior=PRIOR)
     assert found.b == pytest.approx(2.8, abs=0.25)

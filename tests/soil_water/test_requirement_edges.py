@@ -13,7 +13,6 @@ from made import CHICAGO, EVENING, made_site, made_weather, made_zone
 from advisor.errors import CannotAdvise
 from advisor.lawn import Decision, ProbeReading, Records
 from advisor.soil_water import Requirement, survey, turf_requirement
-from advisor.soil_water.requirement import ROOM_QUANTILE
 from advisor.soil_water.usual_year import LEAST_DAYS, LENGTHS, climate_of
 from advisor.weather import Weather
 
@@ -26,7 +25,14 @@ def need_of(
     site = made_site(made_zone(), decision=Decision(dial))
     records = Records(probes=(ProbeReading("Front", EVENING - timedelta(hours=2), used_mm),))
     ground = survey(site=site, records=records, weather=made_weather(members), now=EVENING)
-    return turf_requirement(root_zone=ground, zone=0, run_at=RUN_AT, next_at=next_at, decision=site.decision)
+    return turf_requirement(
+        root_zone=ground,
+        zone=0,
+        run_at=RUN_AT,
+        next_at=next_at,
+        decision=site.decision,
+        judgement=site.judgement,
+    )
 
 
 @pytest.mark.parametrize("days", [None, 9, 30], ids=["no next night", "the last hours", "after the forecast"])
@@ -45,7 +51,7 @@ def test_a_thrifty_owner_leaves_more_room_for_rain_than_a_cautious_one() -> None
     members[:, 20:26] = np.linspace(0.0, 4.0, 21)[:, None]
     room = {
         dial: need_of(22.0, members, next_at=RUN_AT + timedelta(days=1), dial=dial).room_mm
-        for dial in ROOM_QUANTILE
+        for dial in ("thrifty", "balanced", "cautious")
     }
     assert 0.0 < room["thrifty"] < room["balanced"] < room["cautious"]
 

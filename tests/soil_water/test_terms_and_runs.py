@@ -16,7 +16,6 @@ from advisor.lawn.site_values import Rate
 from advisor.soil_water import RootZone, survey, zone_figures
 from advisor.soil_water.daily_balance import DAYS_AHEAD, DAYS_BACK, balance_terms
 from advisor.soil_water.water_received import given_by, irrigation_by_hour
-from advisor.soil_water.weather_days import weather_days
 
 TODAY = EVENING.astimezone(CHICAGO).date()
 ZONES = (
@@ -157,17 +156,3 @@ def test_snow_that_lies_now_is_among_the_water_that_comes_when_it_melts(lying_mm
     cold = replace(weather, temp_c=np.where(ahead, 9.0, -5.0), rain_mm=snow, snow_mm=snow)
     ground = survey(site=made_site(ZONES[0]), records=Records(), weather=cold, now=EVENING)
     assert np.median(ground.rain_ahead_mm.sum(axis=1)) == pytest.approx(lying_mm, abs=0.5)
-
-
-@pytest.mark.parametrize(("basis", "fell_mm"), [("model", 1.0), ("gauge", 4.0)])
-def test_of_the_running_hour_the_part_that_is_over_fell_and_all_that_a_gauge_showed(
-    basis: str, fell_mm: float
-) -> None:
-    """It is 20:15: a quarter of the hour is over."""
-    weather = made_weather(np.zeros((5, 240)))
-    rain, named = weather.rain_mm.copy(), weather.rain_basis.copy()
-    rain[weather.index_at(EVENING)], named[weather.index_at(EVENING)] = 4.0, basis
-    weather = replace(weather, rain_mm=rain, rain_basis=named)
-    found = weather_days(site=made_site(), records=Records(), weather=weather, now=EVENING)
-    today = next(row for row in found.days if row.day == TODAY)
-    assert today.rain_mm == pytest.approx(fell_mm, abs=0.02)

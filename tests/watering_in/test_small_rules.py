@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from made import EVENING, made_site, made_weather, made_zone
+from made import EVENING, JUDGED, made_site, made_weather, made_zone
 
 from advisor.advice import Action, Asking, CautionKind, Status
 from advisor.hours import Window
@@ -16,18 +16,20 @@ from advisor.lawn import Application, Decision, Product, Records, Rules
 from advisor.lawn.tables import kind_table
 from advisor.soil_water import survey
 from advisor.watering_in import ZoneApplication, costs_of, decide, zone_applications
-from advisor.watering_in.applications import CAUGHT_SHORT_MM
 from advisor.watering_in.cautions import ICE_C, NightRisks, cautions_for
 from advisor.watering_in.decision import UNDER_MM, Question, look_times
 from advisor.watering_in.expected_loss import Costs, Rain
 from advisor.watering_in.openings import look_trouble
 
 KINDS = kind_table()
+CAUGHT_SHORT_MM = JUDGED.applications.caught_short_mm
 
 
 @pytest.mark.parametrize("own", [{}, {"water": 0.2, "run": 0.3, "look": 0.4}], ids=["usual", "the owner's"])
 def test_products_that_ask_the_same_share_water_run_and_look_and_nothing_else(own: dict[str, float]) -> None:
-    alone, three = (costs_of(Decision("balanced", own), KINDS["soil-liquid"], sharing=n) for n in (1, 3))
+    alone, three = (
+        costs_of(Decision("balanced", own), JUDGED, KINDS["soil-liquid"], sharing=n) for n in (1, 3)
+    )
     assert alone.run > 0
     assert (three.water, three.run, three.look) == pytest.approx(
         (alone.water / 3, alone.run / 3, alone.look / 3)
@@ -106,7 +108,8 @@ def test_looks_are_every_half_hour_and_the_last_quarter_that_leaves_time(
     begins: datetime, ends: datetime, looks: list[datetime]
 ) -> None:
     run_time, until = timedelta(minutes=25), EVENING + timedelta(days=1)
-    assert list(look_times((Window(begins, ends),), run_time, EVENING, until)) == looks
+    soonest = EVENING + timedelta(minutes=JUDGED.looks.soonest_min)
+    assert list(look_times((Window(begins, ends),), run_time, soonest, until)) == looks
 
 
 @pytest.mark.parametrize(("hour", "share"), [(3, 0.0), (12, 3.75 / 12.0), (20, 11.75 / 12.0)])
@@ -129,7 +132,10 @@ def test_rain_that_brings_the_least_later_than_is_best_costs_a_part_of_the_delay
         application=one,
         rain=Rain(EVENING.replace(minute=0), members, members),
         openings=(Window(clock(21), clock(21) + timedelta(hours=8)),),
-        costs=Costs(shortfall=0.3, loss=0.5, delay=0.05),
+        costs=Costs(
+            shortfall=0.3, loss=0.5, water=0.06, run=0.01, look=0.015, delay=0.05, aim=0.15, still_saves=0.6
+        ),
+        judgement=JUDGED,
         run_time=timedelta(minutes=30),
         now=EVENING,
     )
