@@ -465,7 +465,7 @@ def main() -> None:
     ask.add_argument(
         "--package", choices=PACKAGES, action="append", help="only this package; may be repeated"
     )
-    ask.add_argument("--most", type=float, default=60, help="seconds that the tests of one mutant may take")
+    ask.add_argument("--most", type=float, default=30, help="seconds that the tests of one mutant may take")
     ask.add_argument("--again", action="store_true", help="run the survivors once more")
     ask.add_argument("--table", action="store_true", help="run nothing; print what is known")
     ask.add_argument("--state", type=Path, default=Path(tempfile.gettempdir()) / "advisor-mutants")
@@ -501,15 +501,17 @@ def try_all(state: Path, mutants: list[Mutant], most_s: float, keep: Callable[[d
     for library in LIBRARIES:
         importlib.import_module(library)
     functions, took = joined(look(state, tree))
-    every = {test for one in functions.values() for tests in one["lines"].values() for test in tests}
     passing, loaded, living = {}, [], []
     for mutant in mutants:
         source = (ROOT / mutant.file).read_text(encoding="utf-8")
         tests = passing[mutant.key] = tests_for(mutant, source, functions)
-        own = [test for test in every if test.startswith(f"tests/{mutant.file.split('/')[1]}/")]
-        order = order_of(mutant, tests or own, took, most_s)
+        is_living = changed_functions(source, mutant.code, mutant.file) is not None
+        if not tests or not is_living:  # what is read when a room is loaded may be looked at by itself
+            own = f"tests/{mutant.file.split('/')[1]}/"
+            tests = [*tests, *(test for test in took if test.startswith(own))]
+        order = order_of(mutant, dict.fromkeys(tests), took, most_s)
         one = mutant, order, 30 + 3 * sum(took.get(test, 0.0) for test in order)
-        (living if changed_functions(source, mutant.code, mutant.file) else loaded).append(one)
+        (living if is_living else loaded).append(one)
     count = 0
 
     def tell(mutant: Mutant, order: list[str], ended: str, test: str, seconds: float) -> None:

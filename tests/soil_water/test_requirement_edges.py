@@ -13,7 +13,7 @@ from made import CHICAGO, EVENING, made_site, made_weather, made_zone
 from advisor.errors import CannotAdvise
 from advisor.lawn import Decision, ProbeReading, Records
 from advisor.soil_water import Requirement, survey, turf_requirement
-from advisor.soil_water.usual_year import LEAST_DAYS, LENGTHS, climate_of
+from advisor.soil_water.usual_year import LEAST_DAYS, climate_of
 from advisor.weather import Weather
 
 RUN_AT = EVENING + timedelta(hours=9)
@@ -58,9 +58,10 @@ def test_a_thrifty_owner_leaves_more_room_for_rain_than_a_cautious_one() -> None
 
 def test_the_months_of_a_usual_year_are_as_long_as_they_are() -> None:
     """Over a cycle of four years without a skipped leap day, 2021 to 2024."""
-    for month in range(12):
-        lengths = [monthrange(year, month + 1)[1] for year in range(2021, 2025)]
-        assert LENGTHS[month] == sum(lengths) / 4
+    climate = climate_of(past(365), CHICAGO, source="made")
+    for month, eto_mm in zip(climate.months, climate.eto_month_mm(), strict=True):
+        lengths = [monthrange(year, month.month)[1] for year in range(2021, 2025)]
+        assert eto_mm == pytest.approx(month.eto_mm_d * sum(lengths) / 4)
 
 
 def past(days: int) -> Weather:

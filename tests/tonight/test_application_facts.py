@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import time, timedelta
 
 import numpy as np
 import pytest
@@ -232,3 +232,34 @@ def test_a_run_that_is_a_little_deeper_for_the_turf_is_told_with_its_own_minutes
     assert run.minutes == pytest.approx(run.effective_mm * 15.0)
     (chosen,) = (option for option in advice.obligations[0].options if option.chosen)
     assert (chosen.action, chosen.top_up_mm, chosen.minutes) == (Action.RUN, pytest.approx(5.0), run.minutes)
+
+
+@pytest.mark.parametrize(("minutes", "serves"), [(75, True), (90, True), (74, False)])
+def test_a_refill_cut_to_just_what_is_due_still_waters_it_in(minutes: int, serves: bool) -> None:
+    """The turf wants far more than the 5 mm that are due; 75 minutes at 4 mm/h bring just these."""
+    it = Product("It", replace(KINDS["soil-insecticide"], least_mm=5.0, target_mm=5.0))
+    zone = made_zone(uniformity=1.0, rate=Rate(4.0, "measured", 4.0, 4.0))
+    down = EVENING - timedelta(hours=2)
+    records = Records(
+        applications=(Application("It", ("Front",), down, down, "spreader", id=1),),
+        probes=(ProbeReading("Front", EVENING - timedelta(hours=1), 24.0),),
+    )
+    ends = EVENING.replace(hour=22, minute=0) + timedelta(minutes=minutes)
+    rules = Rules(hours=((time(22), ends.time()),), finish="window")
+    site = made_site(zone, products={"It": it}, rules=rules)
+    advice = advise(site=site, records=records, weather=made_weather(), now=EVENING)
+    served = [r.products for r in advice.zones[0].reasons if r.kind == ReasonKind.WATERS_IN_TOO]
+    assert served == ([("It",)] if serves else [])
+    assert (ReasonKind.RUN_WATERS_IT_IN in kinds(advice.obligations[0])) == serves
+
+
+def test_what_ran_off_is_told_of_what_was_not_washed_away() -> None:
+    weather = made_weather()
+    rain = weather.rain_mm.copy()
+    rain[weather.index_at(EVENING) - 3] = 24.0
+    one, _ = on_front("pre-emergent", method="spreader", weather=replace(weather, rain_mm=rain))
+    assert one.status != Status.WASHED
+    (told,) = (r for r in one.note_reasons if r.kind == ReasonKind.RAN_OFF)
+    assert told.depth_mm is not None
+    assert told.depth_mm > 1.0
+    assert ReasonKind.RAN_OFF not in notes(on_front("pre-emergent", method="spreader")[0])

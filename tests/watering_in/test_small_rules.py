@@ -160,3 +160,10 @@ def test_the_marks_that_a_gauge_is_read_against_are_never_far_apart(units: str) 
     assert marks == tuple(sorted(set(marks)))
     assert (marks[0], marks[-1]) == (pytest.approx(0.5, abs=0.01), pytest.approx(25.0, abs=0.5))
     assert all(after <= before * 4 / 3 + 0.01 for before, after in pairwise(marks) if before > 3.9)
+
+
+@pytest.mark.parametrize(("rain_mm", "missing_mm"), [(0.0, 3.0), (2.0, 2.0), (4.0, 0.0), (9.0, 0.0)])
+def test_what_is_missing_is_never_less_than_nothing(rain_mm: float, missing_mm: float) -> None:
+    """Slow granules ask for 3 mm; the leaves keep 1 mm of the rain."""
+    one = on_front(Product("Feed", KINDS["granular-slow"]), rain_mm, ended_h_ago=6.0, rained_h_ago=3)
+    assert one.missing_mm == pytest.approx(missing_mm)
