@@ -127,7 +127,7 @@ def replay_report(
     """What the seasons came to. A kind of forecasts of which no season is there is left out."""
     by_key = {result.key: result for result in results}
     told: list[LawnReplayed] = []
-    notes = READ
+    notes: tuple[str, ...] = READ
     for lawn in lawns:
         notes = (*READ, NO_CLOCK) if lawn.climate is None else notes
         kinds = [
