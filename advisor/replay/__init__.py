@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from advisor.replay.equal_unmet import least_unmet, water_at
     from advisor.replay.job import BEST, RESULT, Job, Part, Result, work
     from advisor.replay.made_forecast import RECIPES, Recipe
-    from advisor.replay.own_season import cut, own_season, recorded_weather
+    from advisor.replay.own_season import own_season, recorded_weather
     from advisor.replay.past_nights import OURS, USUAL, earned, rows_of
     from advisor.replay.rivals import Point
     from advisor.replay.scores import Scores
@@ -23,7 +23,7 @@ else:
         __name__,
         {
             "equal_unmet": ["least_unmet", "water_at"],
-            "own_season": ["cut", "own_season", "recorded_weather"],
+            "own_season": ["own_season", "recorded_weather"],
             "job": ["BEST", "Job", "Part", "RESULT", "Result", "work"],
             "made_forecast": ["RECIPES", "Recipe"],
             "past_nights": ["OURS", "USUAL", "earned", "rows_of"],
@@ -46,7 +46,6 @@ __all__ = [
     "Result",
     "Scores",
     "Sky",
-    "cut",
     "earned",
     "least_unmet",
     "own_season",

@@ -66,7 +66,7 @@ from advisor.replay.air_ahead import AirAhead
 from advisor.replay.block_rain import BLOCK_H, PER_DAY, YEAR_DAYS, BlockRain, block_rain
 from advisor.replay.sharpening import issue_errors, issued
 from advisor.science.snow import split
-from advisor.weather import Array, SourceUse, Weather, usual_weather
+from advisor.weather import Array, SourceUse, Weather, cut, joined, usual_weather
 
 SOURCE = "made forecast"
 WET_HOUR_MM = 0.1
@@ -183,43 +183,37 @@ class MadeForecasts:
             return _as_usual(past, now)
         members = self._members(first, end)
         mean = members.mean(axis=0)
-        air = self._air.told(first, end, recipe.air_error)
-        joined: dict[str, Any] = {
-            name: np.concatenate([getattr(past, name), values]) for name, values in air.items()
-        }
-        return replace(
-            past,
-            starts=truth.starts[begin:end],
-            **joined,
-            rain_mm=np.concatenate([past.rain_mm, mean]),
-            snow_mm=np.concatenate([past.snow_mm, split(mean, air["temp_c"])[1]]),
-            chance=np.concatenate([past.chance, (members >= WET_HOUR_MM).mean(axis=0)]),
-            eto_source_mm=np.full(end - begin, np.nan),
-            members_mm=np.hstack([np.full((recipe.members, first - begin), np.nan), members]),
-            rain_basis=np.full(end - begin, "model", dtype=truth.rain_basis.dtype),
-            air_from=truth.air_from[begin:end],
+        air: dict[str, Any] = dict(self._air.told(first, end, recipe.air_error))
+        coming = replace(
+            cut(truth, first, end),
+            **air,
+            rain_mm=mean,
+            chance=(members >= WET_HOUR_MM).mean(axis=0),
+            eto_source_mm=np.full(end - first, np.nan),
+            members_mm=members,
+            rain_basis=np.full(end - first, "model", dtype=truth.rain_basis.dtype),
             sources=(
                 SourceUse(
                     SOURCE, "everything", now.astimezone(UTC), truth.starts_at(end), members=recipe.members
                 ),
             ),
+            notes=(),
         )
+        return joined(past, replace(coming, snow_mm=split(mean, coming.temp_c)[1]))
 
     def _past(self, begin: int, first: int, now: datetime) -> Weather:
         """The truth from hour `begin` up to hour `first`, as the service tells it."""
-        truth, hours = self.truth, slice(begin, first)
-        factor = self._past_factor[hours]
+        truth, count = self.truth, first - begin
+        factor = self._past_factor[begin:first]
+        known = cut(truth, begin, first)
         return replace(
-            truth,
-            starts=truth.starts[hours],
-            **{name: getattr(truth, name)[hours] for name in AirAhead.NAMES},
-            rain_mm=truth.rain_mm[hours] * factor,
-            snow_mm=truth.snow_mm[hours] * factor,
-            chance=np.full(first - begin, np.nan),
-            eto_source_mm=np.full(first - begin, np.nan),
-            members_mm=np.zeros((0, first - begin)),
-            rain_basis=np.full(first - begin, "model", dtype=truth.rain_basis.dtype),
-            air_from=truth.air_from[hours],
+            known,
+            rain_mm=known.rain_mm * factor,
+            snow_mm=known.snow_mm * factor,
+            chance=np.full(count, np.nan),
+            eto_source_mm=np.full(count, np.nan),
+            members_mm=np.zeros((0, count)),
+            rain_basis=np.full(count, "model", dtype=truth.rain_basis.dtype),
             sources=(SourceUse(SOURCE, "past days", now.astimezone(UTC), truth.starts_at(first)),),
             notes=(),
         )
@@ -315,18 +309,4 @@ def _as_usual(past: Weather, now: datetime) -> Weather:
     usual = usual_weather(past, now, now)
     if usual is None:
         raise CannotAdvise("there are too few past days to stand in for a forecast")
-    names = (
-        *AirAhead.NAMES,
-        "rain_mm",
-        "snow_mm",
-        "chance",
-        "eto_source_mm",
-        "starts",
-        "rain_basis",
-        "air_from",
-    )
-    joined: dict[str, Any] = {
-        name: np.concatenate([getattr(past, name), getattr(usual, name)]) for name in names
-    }
-    members = np.hstack([np.full((len(usual.members_mm), past.hours), np.nan), usual.members_mm])
-    return replace(usual, members_mm=members, **joined)
+    return joined(past, usual)

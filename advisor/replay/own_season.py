@@ -27,7 +27,7 @@ from advisor.replay.season import EVENING, Season, at_local
 from advisor.replay.true_lawn import TrueLawn, gross, true_lawn
 from advisor.sentences import own_season_words
 from advisor.soil_water import Climate
-from advisor.weather import Array, Weather, blank, hours_between, settle_past
+from advisor.weather import Array, Weather, blank, cut, hours_between, settle_past
 from advisor.wording import Say
 
 LEAST_NIGHTS = 14
@@ -49,16 +49,6 @@ def recorded_weather(site: Site, records: Records, begin: datetime, end: datetim
     known = settle_past(empty, gauge=records.gauge, archive=records.archive, now=after, reach_days=days)
     first = known.index_at(empty.starts_at(0))
     return replace(cut(known, first, first + empty.hours), sources=(), notes=())
-
-
-def cut(weather: Weather, begin: int, end: int) -> Weather:
-    """The hours `begin` up to `end` of a weather."""
-    series = (
-        "starts", "temp_c", "dew_c", "wind10_m_s", "rs_mj_m2_h", "rain_mm", "snow_mm", "cloud", "chance",
-        "eto_source_mm", "members_mm", "rain_basis", "air_from",
-    )  # fmt: skip
-    parts = {name: getattr(weather, name)[..., begin:end] for name in series}
-    return replace(weather, **parts)
 
 
 def own_season(

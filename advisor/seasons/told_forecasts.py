@@ -9,14 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
-
-import numpy as np
 
 from advisor.errors import CannotAdvise, InputError
 from advisor.lawn import Site
-from advisor.replay import cut
-from advisor.weather import SERIES, Array, SourceUse, Weather, read_csv, with_built_members
+from advisor.weather import SourceUse, Weather, cut, joined, read_csv, with_built_members
 
 OPTION = "--forecasts"
 PAST_H = 24 * 31
@@ -38,34 +34,13 @@ class ForecastsTold:
         if ahead >= newest.hours:
             raise CannotAdvise(f"the newest forecast by {now:%Y-%m-%d %H:%M} had ended by then")
         past = cut(self.truth, max(0, here - PAST_H), here)
-        gap = max(0, -ahead)  # a file that begins after its own time leaves hours unknown
         coming = cut(newest, max(0, ahead), newest.hours)
-        joined = _joined(past, coming, gap)
         use = SourceUse("archived forecast", "everything", at, newest.starts_at(newest.hours))
-        return with_built_members(replace(joined, sources=(use,)), now)
+        return with_built_members(replace(joined(past, coming), sources=(use,), notes=()), now)
 
 
 def _told_at(one: tuple[datetime, Weather]) -> datetime:
     return one[0]
-
-
-def _joined(past: Weather, coming: Weather, gap: int) -> Weather:
-    """One series of both, `gap` unknown hours between them; members only of what is to come."""
-    between = np.full(gap, np.nan)
-    series: dict[str, Any] = {
-        name: np.concatenate([getattr(past, name), between, getattr(coming, name)]) for name in SERIES
-    }
-    hours = past.hours + gap + coming.hours
-    members: Array = np.full((len(coming.members_mm), hours), np.nan)
-    members[:, past.hours + gap :] = coming.members_mm
-    basis = np.concatenate([past.rain_basis, np.full(gap, ""), coming.rain_basis]).astype(
-        past.rain_basis.dtype
-    )
-    air = np.concatenate([past.air_from, np.full(gap, ""), coming.air_from]).astype(past.air_from.dtype)
-    starts = past.starts[0] + np.arange(hours) * np.timedelta64(3600, "s")
-    return replace(
-        past, starts=starts, members_mm=members, rain_basis=basis, air_from=air, notes=(), **series
-    )
 
 
 def forecasts_told(folder: Path, site: Site, truth: Weather) -> ForecastsTold:

@@ -15,8 +15,8 @@ import numpy as np
 from advisor.errors import InputError
 from advisor.lawn import Records, Site
 from advisor.night import client_for
-from advisor.replay import cut, recorded_weather
-from advisor.weather import Array, Weather, archived_weather, read_csv, screen
+from advisor.replay import recorded_weather
+from advisor.weather import Array, Weather, archived_weather, cut, read_csv, screen
 
 LEAST_PAST_DAYS = 14
 """So many are needed before the first evening: what stands in for a forecast is made of them."""

@@ -80,6 +80,20 @@ def put_back(connection: sa.Connection, record: Record) -> None:
     _insert_zones(connection, [record])
 
 
+def refuse_taken_key(connection: sa.Connection, record: Record) -> None:
+    """RecordsError where another record has the key of this one: a change must not take its place."""
+    kind = kind_of(record)
+    table, key = table_of(kind), KINDS[kind].key
+    if not key:
+        return
+    same = [table.c[name] == getattr(record, name) for name in key]
+    if connection.execute(sa.select(table.c.id).where(*same, table.c.id != record.id)).first() is not None:
+        raise RecordsError(
+            f"{KINDS[kind].one} with the same {' and '.join(key)} is recorded already, and would stand there twice; "
+            "edit or remove that one"
+        )
+
+
 def delete(connection: sa.Connection, kind: str, ids: Sequence[int]) -> None:
     """Take records of one kind out; an application's zones go with it."""
     if ids:

@@ -218,6 +218,7 @@ class Store(Kept):
         with self._writing(act) as connection:
             before = [rows.one(connection, kind_of(each), each.id) for each in (*changed, *gone)]
             for each in changed:
+                rows.refuse_taken_key(connection, each)
                 rows.put_back(connection, each)
             for each in gone:
                 rows.delete(connection, kind_of(each), [each.id])

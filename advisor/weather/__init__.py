@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from advisor.weather.ensemble import with_members
     from advisor.weather.gather import archived_weather, gather_weather
     from advisor.weather.members import with_built_members
+    from advisor.weather.parts import cut, joined
     from advisor.weather.past import RECORDS, settle_past
     from advisor.weather.quality import eto_difference, screen
     from advisor.weather.sources.open_meteo import read_ensemble, read_forecast
@@ -41,6 +42,7 @@ else:
             "ensemble": ["with_members"],
             "gather": ["archived_weather", "gather_weather"],
             "members": ["with_built_members"],
+            "parts": ["cut", "joined"],
             "past": ["RECORDS", "settle_past"],
             "quality": ["eto_difference", "screen"],
             "sources.open_meteo": ["read_ensemble", "read_forecast"],
@@ -63,11 +65,13 @@ __all__ = [
     "as_date",
     "blank",
     "civil_days",
+    "cut",
     "eto_difference",
     "forecast_day",
     "gather_together",
     "gather_weather",
     "hours_between",
+    "joined",
     "new_hours",
     "pairs_of",
     "rain_so_far",

@@ -27,7 +27,7 @@ from advisor.weather.members import pool, with_built_members
 from advisor.weather.past import RECORDS, reaching, settle_past, with_hours
 from advisor.weather.quality import disagreement, expected_rain, screen
 from advisor.weather.registry import Archive, Source, Sources, default_order, registered
-from advisor.weather.weather import SERIES, Weather, blank, failed, hours_between
+from advisor.weather.weather import BY_HOUR, Weather, blank, failed, hours_between
 
 if TYPE_CHECKING:
     from advisor.weather.client import Client
@@ -259,7 +259,7 @@ def _before(base: Weather, past: Weather) -> Weather:
     count = min(past.hours, longer.index_at(base.starts_at(0)) - shift)
     if count <= 0:
         return base
-    for name in (*SERIES, "rain_basis", "air_from"):
+    for name in BY_HOUR:
         getattr(longer, name)[shift : shift + count] = getattr(past, name)[:count]
     source = past.sources[0].name if past.sources else RECORDS
     own = longer.air_from[shift : shift + count]
@@ -334,7 +334,7 @@ def _end_to_end(years: Sequence[Weather]) -> Weather:
         hours_between(begin, begin + timedelta(hours=count)),
         0,
     )
-    for name in SERIES:
+    for name in BY_HOUR:
         values = np.concatenate([getattr(weather, name)[a:b] for weather, a, b in parts])
         getattr(joined, name)[:] = values
     return replace(joined, sources=first.sources)

@@ -20,7 +20,7 @@ from advisor.advice import Note, NoteKind, NoteLevel
 from advisor.lawn import ArchivedHour, GaugeReading
 from advisor.science.hour_shares import hour_shares, hours_after
 from advisor.science.snow import snow_share
-from advisor.weather.weather import SERIES, Array, Weather, blank
+from advisor.weather.weather import BY_HOUR, Array, Weather, blank
 
 FIRST_READING_H = 24
 REACH_DAYS = 45
@@ -104,7 +104,7 @@ def reaching(weather: Weather, first: datetime, last: datetime) -> Weather:
     starts = weather.starts[0] + np.arange(-before, count - before) * np.timedelta64(3600, "s")
     place = (weather.latitude_deg, weather.longitude_deg, weather.elevation_m)
     longer = blank(*place, starts, weather.members_mm.shape[0])
-    for name in (*SERIES, "members_mm", "rain_basis", "air_from", "gauge_mm", "gauge_share"):
+    for name in (*BY_HOUR, "members_mm"):
         getattr(longer, name)[..., before : before + weather.hours] = getattr(weather, name)
     return replace(longer, sources=weather.sources, notes=weather.notes)
 

@@ -98,6 +98,8 @@ SERIES = (
     "chance",
     "eto_source_mm",
 )
+BY_HOUR = (*SERIES, "rain_basis", "air_from", "gauge_mm", "gauge_share")
+"""All that a weather has by hour, but its hours and its members."""
 
 
 def failed(failure: SourceError) -> Note:

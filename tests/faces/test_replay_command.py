@@ -17,11 +17,11 @@ from advisor.advice import OwnSeason, Replayed
 from advisor.errors import AdvisorError
 from advisor.faces.cli.main import program
 from advisor.lawn import Run, load_site
-from advisor.replay import RECIPES, cut
+from advisor.replay import RECIPES
 from advisor.seasons import weather_of_file
 from advisor.shipped import shipped
 from advisor.store import open_store
-from advisor.weather import new_hours
+from advisor.weather import cut, new_hours
 
 WEEK = ("--to", "2025-06-04", "--seeds", "1", "--jobs", "1")
 FROM_HERE = ("--from", "2025-06-01", *WEEK)

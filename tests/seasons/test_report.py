@@ -14,7 +14,17 @@ from advisor.advice import ReplayFindingKind
 from advisor.faces.text import replay_text
 from advisor.lawn.site_values import Round
 from advisor.replay.job import BEST, Part, Result
-from advisor.replay.past_nights import ALWAYS, FORESIGHT, HALF, NEVER, NO_LOOK, OURS, PLAIN_RULES, Outcome
+from advisor.replay.past_nights import (
+    ALWAYS,
+    FORESIGHT,
+    HALF,
+    NEVER,
+    NO_LOOK,
+    OURS,
+    PLAIN_RULES,
+    USUAL,
+    Outcome,
+)
 from advisor.replay.rivals import Point
 from advisor.replay.scores import DutyScores, GrassScores, Scores
 from advisor.seasons import Lawn, jobs_of, replay_report
@@ -38,7 +48,7 @@ def came(water_mm: float, unmet_mm: float, duties: DutyScores = NONE, refused: i
 
 
 def points(*each: tuple[float, float]) -> tuple[Point, ...]:
-    return tuple(Point("a rule", water, 1.0, grass(unmet)) for unmet, water in each)
+    return tuple(Point("a rule", water, 0.0, 1.0, grass(unmet)) for unmet, water in each)
 
 
 def outcome(cost: float) -> Outcome:
@@ -65,7 +75,7 @@ def results(*, late: int = 0, ours: tuple[float, float] = (40.0, 44.0)) -> list[
             Result(f"{name}, turf", came(water, 2.0), {"rule": rule, **thirsty}, answers={}, asked=4)
         )
         rules = {way: came(70.0, 1.0, replace(duties, on_time=4)) for way in (ALWAYS, HALF, NEVER)}
-        found.append(Result(f"{name}, rounds", came(50.0, 1.0, duties), {}, rules, (NIGHT,)))
+        found.append(Result(f"{name}, rounds", came(50.0, 1.0, duties), {}, rules, {USUAL: (NIGHT,)}))
     return found
 
 

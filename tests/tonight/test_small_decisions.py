@@ -7,7 +7,7 @@ from datetime import datetime, time, timedelta
 
 import numpy as np
 import pytest
-from made import EVENING, made_site, made_weather, made_zone
+from made import EVENING, JUDGED, made_site, made_weather, made_zone
 
 from advisor.advice import Action, Advice, CautionKind, LookKind, ReasonKind, ZoneVerdict
 from advisor.hours import Window
@@ -18,7 +18,7 @@ from advisor.sentences import EVENING_H
 from advisor.soil_water import zone_figures
 from advisor.tonight import advise
 from advisor.tonight.decide_night import _deepest_in
-from advisor.tonight.seed import BY_DAY, seed_request
+from advisor.tonight.seed import BY_DAY, LightRuns, seed_request
 
 KINDS = kind_table()
 PRODUCTS = {
@@ -164,7 +164,9 @@ def test_light_runs_are_spread_evenly_from_dawn_to_the_middle_of_the_day(runs: i
     )
     midday = Window(day + timedelta(hours=9), day + timedelta(hours=17))
     figures = zone_figures(zone, (), Rules(hours=()))
-    request, dries = seed_request(zone, figures, windows, (), None, midday, run_mm=2.0, runs=runs)
+    request, dries = seed_request(
+        zone, figures, windows, (), None, midday, LightRuns(2.0, runs, JUDGED.light.spare_share)
+    )
     assert not dries
     assert request.cycle_min == 10.0
     assert request.minutes == runs * 10.0
