@@ -25,6 +25,7 @@ from advisor.weather import registry
 from advisor.weather.client import Client
 from advisor.weather.ensemble import Ensemble
 from advisor.weather.gather import archived_weather, gather_weather
+from advisor.weather.parts import cut
 from advisor.weather.registry import Source, Together, default_order, registered
 from advisor.weather.together import Ask, gather_together
 from advisor.weather.weather import SourceUse, Weather
@@ -118,12 +119,7 @@ def test_a_source_without_a_past_takes_it_from_another_ones_archive_and_its_own_
     def bare(*_: Any) -> Weather:
         weather = larkmoor()
         first = weather.index_at(now)
-        kept = {
-            name: getattr(weather, name)[..., first:]
-            for name in ("starts", "temp_c", "dew_c", "wind10_m_s", "rs_mj_m2_h", "rain_mm", "snow_mm",
-                         "cloud", "chance", "eto_source_mm", "members_mm", "rain_basis", "air_from")
-        }  # fmt: skip
-        return replace(weather, **kept)
+        return cut(weather, first, weather.hours)
 
     def broken(*_: Any, first: date, last: date) -> Weather:
         asked.append(("broken", first, last))
