@@ -55,7 +55,7 @@ def whole_table() -> list[Case]:
     cases = [Case(HONEST, *season, seed) for season in judging for seed in seeds]
     cases += [Case(TUNING, *season, 1) for season in years_of("tuning")]
     cases += [Case(PRODUCTS, *season, seed) for season in judging for seed in seeds[: said["products_seeds"]]]
-    few = [(place, year) for place, year in judging if place in said["few_places"]]
+    few = [(place, year) for place, year in judging if [place, year] in said["few_seasons"]]
     groups = [name for name in RECIPES if name != HONEST] + ["thrifty", "cautious", "two days a week"]
     cases += [Case(group, *season, 1) for group in groups for season in few]
     return cases
