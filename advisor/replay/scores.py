@@ -143,7 +143,7 @@ def duty_scores(season: Season, water: Water) -> DutyScores:
     for application in season.applications:
         for one in _at_due(season, application, water):
             assert one.due_at is not None
-            on_time = one.settled_at is not None and one.settled_at <= one.due_at
+            on_time = one.settled_at is not None
             rained = _by_rain(season, one, dry)
             watered = one.irrigation_received_mm > 0
             counted = (True, on_time, on_time and not watered, watered and rained)
@@ -163,7 +163,7 @@ def _at_due(season: Season, application: Application, water: Water) -> list[Zone
     found: list[ZoneApplication] = []
     for at in sorted(due):
         then, _ = zone_applications(
-            site=lawn.site, records=records, weather=lawn.weather, water=water, now=at + MOMENT
+            site=lawn.site, records=records, weather=lawn.weather, water=water, now=at
         )
         found += [one for one in then if one.due_at == at]
     return found
@@ -177,7 +177,6 @@ def _by_rain(season: Season, one: ZoneApplication, dry: Water) -> bool:
         records=Records(applications=(one.application,)),
         weather=season.lawn.weather,
         water=dry,
-        now=one.due_at + MOMENT,
+        now=one.due_at,
     )
-    mine = next(each for each in alone if each.zone == one.zone)
-    return mine.settled_at is not None and mine.settled_at <= one.due_at
+    return any(each.zone == one.zone and each.settled_at is not None for each in alone)

@@ -59,7 +59,7 @@ def standard_page(tests: Sequence[Sequence[Row]]) -> list[str]:
 
 
 def _ran_off(row: Row) -> bool:
-    return row.judged.direct > 0.0 or row.judged.soak > 0.0
+    return row.judged.direct + row.judged.soak > 0.05
 
 
 def _zones(tests: Sequence[Sequence[Row]], recipe: str) -> list[Sequence[object]]:

@@ -128,5 +128,6 @@ def _top(made_at: datetime) -> list[str]:
         "with the true weather: what is measured is the deciding, not the soil model. Rivals know the true depletion "
         "every evening; ours works it out.\n",
         f"Judged on {named('judging')}; tuned, where a rival is tuned, on {named('tuning')}. The rain of New Zealand "
-        f"is made. After ± stands the standard error over seasons (place and year). Sources and licences: {sources}.\n",
+        f"is made; the two airports of New York lie 33 km apart, so together they are hardly more than one season. After ± "
+        f"stands the standard error over seasons (place and year). Sources and licences: {sources}.\n",
     ]
