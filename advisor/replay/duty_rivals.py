@@ -14,6 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from advisor.advice import Action
+from advisor.errors import CannotAdvise
 from advisor.lawn import Run
 from advisor.replay.nights import season_nights, within_the_night
 from advisor.replay.past_nights import RUNS_BELOW, raw_chance
@@ -75,8 +76,11 @@ class _RuleOwner:
         records = self.diary.records(now)
         if not records.applications:
             return {}, {}
-        records, weather = self.diary.known(now, learns=False)
-        lawn = lawn_state(site=self.season.site, records=records, weather=weather, now=now)
+        try:
+            records, weather = self.diary.known(now, learns=False)
+            lawn = lawn_state(site=self.season.site, records=records, weather=weather, now=now)
+        except CannotAdvise:  # an evening without a forecast
+            return {}, {}
         found: dict[int, _Due] = {}
         if any(one.is_open for one in lawn.applications):
             decided = decide_night(lawn, what_is_asked(lawn), plans=False)

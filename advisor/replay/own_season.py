@@ -65,6 +65,8 @@ def own_season(
     The clock is left out where there is no usual year. Raises CannotAdvise where too little is known.
     """
     first, last = _span(site, records, now, first, last)
+    if last < first:
+        raise CannotAdvise(f"the season ends before it begins: from {first} to {last}")
     begin, end = (at_local(site, day, time(0)) for day in (first - DAY, last + 2 * DAY))
     whole = recorded_weather(site, records, begin, end)
     judged = slice(*(whole.index_at(at_local(site, day, EVENING)) for day in (first, last + DAY)))
@@ -227,7 +229,7 @@ class _Ways:
             owed_mm=self.over_area(owed),
             unmet_mm=self.over_area(unmet),
             runs=round(counts[0], 2),
-            cost=round(litres / 1000.0 * price, 2) if price else None,
+            cost=round((litres + float((owed * self.areas).sum())) / 1000.0 * price, 2) if price else None,
             products=counts[1],
             on_time=counts[2],
         )

@@ -9,7 +9,7 @@ depth that we would run. Costs are the owner's prices; the judge may take other 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
 
@@ -81,7 +81,8 @@ class RuleCost:
     """One way of deciding over all nights and products.
 
     `cost` in shares of a whole application; `worse_by` how much more than our answer, and `give_or_take` the
-    standard error of that over the nights. `runs` and `on_time` are shares, `depth_mm` the mean depth run.
+    standard error of that over the `groups` that are independent of each other, the nights where none are named.
+    `runs` and `on_time` are shares, `depth_mm` the mean depth run.
     """
 
     rule: str
@@ -91,6 +92,7 @@ class RuleCost:
     runs: float
     depth_mm: float
     on_time: float
+    groups: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,9 +186,15 @@ def earned(rows: Sequence[RuleCost]) -> dict[str, float]:
     }
 
 
-def rows_of(judged: Sequence[Mapping[str, Outcome]]) -> tuple[RuleCost, ...]:
-    """Every way of deciding over all that was judged, ours first."""
-    return tuple(_row(rule, judged) for rule in judged[0])
+def rows_of(
+    judged: Sequence[Mapping[str, Outcome]], groups: Sequence[Hashable] | None = None
+) -> tuple[RuleCost, ...]:
+    """Every way of deciding over all that was judged, ours first.
+
+    `groups`, one for each that was judged, are what is independent of each other: products of one evening or
+    season share its rain, so the mean and its error are those over groups.
+    """
+    return tuple(_row(rule, judged, groups or range(len(judged))) for rule in judged[0])
 
 
 def _judged(
@@ -209,11 +217,11 @@ def _judged(
     return found
 
 
-def _row(rule: str, judged: Sequence[Mapping[str, Outcome]]) -> RuleCost:
+def _row(rule: str, judged: Sequence[Mapping[str, Outcome]], groups: Sequence[Hashable]) -> RuleCost:
     """One rule over all nights, held against our answer."""
     mine = [each[rule] for each in judged]
-    cost = np.array([each.cost for each in mine])
-    more = cost - np.array([each[OURS].cost for each in judged])
+    cost = _by_group([each.cost for each in mine], groups)
+    more = cost - _by_group([each[OURS].cost for each in judged], groups)
     give_or_take = float(more.std(ddof=1) / np.sqrt(len(more))) if len(more) > 1 else 0.0
     return RuleCost(
         rule=rule,
@@ -223,7 +231,16 @@ def _row(rule: str, judged: Sequence[Mapping[str, Outcome]]) -> RuleCost:
         runs=float(np.mean([each.ran for each in mine])),
         depth_mm=float(np.mean([each.depth_mm for each in mine])),
         on_time=float(np.mean([each.on_time for each in mine])),
+        groups=len(more),
     )
+
+
+def _by_group(values: Sequence[float], groups: Sequence[Hashable]) -> Array:
+    """The mean of each group, (g,), in the order in which groups first come."""
+    gathered: dict[Hashable, list[float]] = {}
+    for value, group in zip(values, groups, strict=True):
+        gathered.setdefault(group, []).append(value)
+    return np.array([np.mean(each) for each in gathered.values()])
 
 
 def _as_it_fell(past: PastNight, ground: RootZone, asked: ExpectedLoss) -> Rain:

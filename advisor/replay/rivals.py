@@ -15,6 +15,7 @@ from typing import Protocol
 
 import numpy as np
 
+from advisor.errors import CannotAdvise
 from advisor.replay.nights import SeasonNight, season_nights, within_the_night
 from advisor.replay.scores import GrassScores, grass_of, hours_of
 from advisor.replay.season import Season, Sky
@@ -202,11 +203,7 @@ def told_evening(lawn: TrueLawn, night: SeasonNight, state: Array, sky: Sky | No
     day = slice(max(0, night.asked - 24), night.asked)
     told = np.zeros(0)
     if sky is not None:
-        weather = sky.told_at(night.at)
-        first = weather.index_at(night.at)
-        members = weather.members_mm[:, first : first + night.next - night.asked]
-        known = members[np.isfinite(members).all(axis=1)]
-        told = known.sum(axis=1)
+        told = _told_mm(sky, night)
     return Evening(
         night=night,
         depletion_mm=state,
@@ -215,3 +212,14 @@ def told_evening(lawn: TrueLawn, night: SeasonNight, state: Array, sky: Sky | No
         fell_mm=float(np.nan_to_num(lawn.weather.rain_mm[day]).sum()),
         told_mm=told,
     )
+
+
+def _told_mm(sky: Sky, night: SeasonNight) -> Array:
+    """The rain of each member until the next chance to run, (e,); none on an evening without a forecast."""
+    try:
+        weather = sky.told_at(night.at)
+    except CannotAdvise:
+        return np.zeros(0)
+    first = weather.index_at(night.at)
+    members = weather.members_mm[:, first : first + night.next - night.asked]
+    return np.asarray(members[np.isfinite(members).all(axis=1)].sum(axis=1))

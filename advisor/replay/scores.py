@@ -14,7 +14,7 @@ from advisor.lawn import Application, Records
 from advisor.replay.season import Lived, Season, truly_given
 from advisor.replay.true_lawn import TrueLawn, gross
 from advisor.science.balance import Balance
-from advisor.soil_water import Water
+from advisor.soil_water import Water, irrigation_by_hour
 from advisor.watering_in import ZoneApplication, zone_applications
 from advisor.weather import Array
 
@@ -43,8 +43,9 @@ class GrassScores:
 class DutyScores:
     """What became of the products that had to be watered in, counted by product and zone.
 
-    `on_time`: had their least depth by the due time; `by_rain` those of them by rain alone; `needless`: rain
-    alone would have done it and yet it was run for; `false_waits`: not on time and nothing was run for it;
+    `on_time`: had their least depth by the due time; `by_rain` those of them by rain alone; `needless`: it
+    was watered before it had its least depth, though rain alone would have done it in time; `false_waits`: not on
+    time and not watered;
     `past_most`: had more water than it bears.
     """
 
@@ -145,7 +146,7 @@ def duty_scores(season: Season, water: Water) -> DutyScores:
             assert one.due_at is not None
             on_time = one.settled_at is not None
             rained = _by_rain(season, one, dry)
-            watered = one.irrigation_received_mm > 0
+            watered = _watered_before(season, one, water)
             counted = (True, on_time, on_time and not watered, watered and rained)
             ends = (not on_time and not watered, one.lost_mm > 0)
             found = [n + int(is_so) for n, is_so in zip(found, (*counted, *ends), strict=True)]
@@ -180,3 +181,11 @@ def _by_rain(season: Season, one: ZoneApplication, dry: Water) -> bool:
         now=one.due_at,
     )
     return any(each.zone == one.zone and each.settled_at is not None for each in alone)
+
+
+def _watered_before(season: Season, one: ZoneApplication, water: Water) -> bool:
+    """Whether a run gave it water before it had its least depth or was due; water after that is the turf's."""
+    assert one.due_at is not None
+    until = one.settled_at or one.due_at
+    given, _ = irrigation_by_hour(season.lawn.weather, water.given, one.zone_index, one.counts_from, until)
+    return bool(given.sum() > 0.0)

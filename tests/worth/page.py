@@ -18,7 +18,9 @@ from worth.reckon import (
     cost_more,
     mean_of,
     saved_share,
+    sure,
     water_of,
+    weather_of,
 )
 
 from advisor.replay.job import BEST, CLOCK, CLOCK_RAIN_STOP, DEFICIT, DEFICIT_HALF, DEFICIT_MEDIAN
@@ -163,8 +165,8 @@ def price_rows(lived: Sequence[Lived], tuning: Sequence[Lived]) -> tuple[list[Ro
             rule = best_rule(tuning, family, prices)
             found.append(cost_more(lived, family, rule, prices))
             cells.append(f"{found[-1]} ({rule})")
-        worst = min(found, key=lambda each: each.mean - 2.0 * each.error)
-        holds = all(each.mean > 2.0 * each.error for each in found)
+        worst = min(found, key=lambda each: each.mean - sure(each.count) * each.error)
+        holds = all(each.mean > sure(each.count) * each.error for each in found)
         claims.append(
             Claim(
                 f"the turf costs less by ours than by the {family}, at every price",
@@ -215,7 +217,7 @@ PRODUCT_HEAD = (
     "products × zones",
     "on time",
     "by rain alone",
-    "needless runs",
+    "watered though rain would do",
     "false waits",
     "past the most",
     "water mm",
@@ -244,8 +246,10 @@ def night_claims(name: str, by_price: Mapping[str, Sequence[RuleCost]]) -> list[
     claims = []
     for rule in PLAIN_RULES:
         found = {price: next(row for row in rows if row.rule == rule) for price, rows in by_price.items()}
-        price, worst = min(found.items(), key=lambda each: each[1].worse_by - 2.0 * each[1].give_or_take)
-        holds = worst.worse_by > 2.0 * worst.give_or_take
+        price, worst = min(
+            found.items(), key=lambda each: each[1].worse_by - sure(each[1].groups) * each[1].give_or_take
+        )
+        holds = worst.worse_by > sure(worst.groups) * worst.give_or_take
         words = f"on {name}, `{rule}` costs more than ours, at every price"
         told = f"{100 * worst.worse_by:+.2f} ± {100 * worst.give_or_take:.2f} at {price}"
         claims.append(Claim(words, holds, told))
@@ -329,7 +333,7 @@ def turf_page(groups: Mapping[str, Sequence[Lived]]) -> tuple[list[str], list[Cl
         "Saved: the share of the way from a deficit rule without forecast to perfect foresight.\n",
         table(
             (*GRASS_HEAD, "saved"),
-            sorted(map(partial(_other, groups), [HONEST, *others]), key=lambda r: r[-1]),
+            sorted(map(partial(_other, groups), [HONEST, *others]), key=lambda row: float(str(row[-1]))),
         ),
     ]
     return parts, [*claims_of(groups), *claims]
@@ -367,7 +371,10 @@ def product_page(groups: Mapping[str, Sequence[Lived]]) -> list[str]:
 def evenings_of(lived: Sequence[Lived]) -> dict[str, tuple[RuleCost, ...]]:
     """The evenings of products of these seasons, at each of the judge's prices."""
     return {
-        price: rows_of([one for each in lived for one in each.result.nights[price]])
+        price: rows_of(
+            [one for each in lived for one in each.result.nights[price]],
+            [weather_of(each.season) for each in lived for _ in each.result.nights[price]],
+        )
         for price in lived[0].result.nights
     }
 

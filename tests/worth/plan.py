@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import time, timedelta
 from functools import lru_cache
 from pathlib import Path
 
@@ -17,12 +17,15 @@ from advisor.advice import ClimateBasis, ClimateKind, CountedRain
 from advisor.lawn import Decision, Site, load_site
 from advisor.replay.job import Job, Part
 from advisor.replay.made_forecast import RECIPES, Recipe
+from advisor.replay.season import at_local
 from advisor.soil_water.reference_et import daily_reference_et
 from advisor.soil_water.usual_year import LENGTHS, Climate, Month, counted_by_day
+from advisor.weather import cut
 
 LAWN = Path(__file__).with_name("lawn.yaml")
 TWICE_A_WEEK = frozenset({1, 5})  # Tuesday and Saturday, as many towns have it
 HONEST, PRODUCTS, TUNING = "honest", "products", "tuning"
+RUN_IN_DAYS = 36
 TURF = (Part.OURS, Part.RULES, Part.BOUND)
 
 
@@ -104,10 +107,17 @@ SMALL = (
 
 
 def short(job: Job, *, after_days: int = 60, days: int = 24, members: int = 11) -> Job:
-    """A stretch in the middle of a season, with fewer members."""
+    """A stretch in the middle of a season, with fewer members; as in whole seasons the lawn is full 36 days before."""
     recipe: Recipe = replace(job.recipe, members=min(members, job.recipe.members))
     first = job.first + timedelta(days=after_days)
-    return replace(job, first=first, last=first + timedelta(days=days - 1), recipe=recipe)
+    begins = job.truth.index_at(at_local(job.site, first - timedelta(days=RUN_IN_DAYS), time(0)))
+    return replace(
+        job,
+        truth=cut(job.truth, begins, job.truth.hours),
+        first=first,
+        last=first + timedelta(days=days - 1),
+        recipe=recipe,
+    )
 
 
 @lru_cache

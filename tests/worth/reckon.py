@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.stats import t as student
 
 from advisor.replay.equal_unmet import mixture
 from advisor.replay.job import Result
@@ -37,24 +38,36 @@ class Lived:
 
 @dataclass(frozen=True, slots=True)
 class Mean:
-    """A mean over seasons and the standard error of it."""
+    """A mean over seasons, the standard error of it, and over how many independent weathers it is."""
 
     mean: float
     error: float
+    count: int
 
     def __str__(self) -> str:
         return f"{self.mean:.1f}" if np.isnan(self.error) else f"{self.mean:.1f} ± {self.error:.1f}"
 
 
+def weather_of(season: Season) -> Season:
+    """What counts as one weather: the two airports of New York lie under the same fronts."""
+    place, year = season
+    return ("New York", year) if place.startswith("New York") else season
+
+
+def sure(count: int) -> float:
+    """How many standard errors of a mean over so many values leave one case in forty above (Student's t)."""
+    return float(student.ppf(0.975, max(count - 1, 1)))
+
+
 def mean_of(lived: Sequence[Lived], value: Callable[[Lived], float]) -> Mean:
     """The mean over seasons of the mean over seeds."""
-    by_season: dict[Season, list[float]] = {}
+    by_weather: dict[Season, list[float]] = {}
     for each in lived:
-        by_season.setdefault(each.season, []).append(value(each))
-    means = np.array([np.mean(values) for values in by_season.values()])
-    spread = means if len(means) > 1 else np.array(next(iter(by_season.values())))
+        by_weather.setdefault(weather_of(each.season), []).append(value(each))
+    means = np.array([np.mean(values) for values in by_weather.values()])
+    spread = means if len(means) > 1 else np.array(next(iter(by_weather.values())))
     error = float(spread.std(ddof=1) / np.sqrt(len(spread))) if len(spread) > 1 else float("nan")
-    return Mean(float(means.mean()), error)
+    return Mean(float(means.mean()), error, len(spread))
 
 
 def water_of(each: Lived, run_mm: float = 0.0) -> float:
@@ -121,16 +134,22 @@ def saved_share(lived: Sequence[Lived], family: str, bound: str, run_mm: float =
     def mixed(each: Lived, name: str, weights: Mapping[str, float]) -> float:
         return sum(w * point_water(_point(each, name, rule), run_mm) for rule, w in weights.items())
 
-    by_season: dict[Season, list[tuple[float, float]]] = {}
+    by_weather: dict[Season, list[tuple[float, float]]] = {}
     for each in lived:
         top = mixed(each, family, ours)
-        by_season.setdefault(each.season, []).append(
+        by_weather.setdefault(weather_of(each.season), []).append(
             (top - water_of(each, run_mm), top - mixed(each, bound, best))
         )
-    shares = np.array([np.mean(pairs, axis=0)[0] / np.mean(pairs, axis=0)[1] for pairs in by_season.values()])
-    gain, room = (np.mean([np.mean(pairs, axis=0)[i] for pairs in by_season.values()]) for i in (0, 1))
-    error = float(shares.std(ddof=1) / np.sqrt(len(shares))) if len(shares) > 1 else float("nan")
-    return Mean(float(gain / room), error)
+    pairs = np.array([np.mean(each, axis=0) for each in by_weather.values()])
+    gain, room = pairs.sum(axis=0)
+    if len(pairs) < 2:
+        return Mean(float(gain / room), float("nan"), len(pairs))
+    without = np.array(
+        [(gain - g) / (room - r) for g, r in pairs]
+    )  # the jackknife: each weather left out in turn
+    count = len(pairs)
+    error = float(np.sqrt((count - 1) / count * ((without - without.mean()) ** 2).sum()))
+    return Mean(float(gain / room), error, count)
 
 
 def _point(each: Lived, family: str, rule: str) -> Point:

@@ -127,6 +127,13 @@ def replay(
                 found=f"--mine and {wrong[0]}",
                 allowed="one of them",
             )
+        if json and len(opened) > 1:
+            raise InputError(
+                "one object is printed, so name one site",
+                where="--json",
+                found=f"--mine, --json and {len(opened)} sites",
+                allowed="one site at a time",
+            )
         for each in opened:
             _mine(each, span, climate=climate, archive=archive, json=json)
         return
@@ -215,7 +222,6 @@ def _day(text: str | None, where: str) -> date | None:
 
 
 def _recipes(asked: list[str] | None, forecasts: Path | None) -> list[str]:
-    from advisor.faces.cli.asked import known_names
     from advisor.replay import RECIPES
 
     if asked and forecasts is not None:
@@ -225,7 +231,12 @@ def _recipes(asked: list[str] | None, forecasts: Path | None) -> list[str]:
             found="--recipe and --forecasts",
             allowed="one of them",
         )
-    return known_names(asked or ["honest"], RECIPES, what="recipe", where="--recipe")
+    for name in asked or ():
+        if name not in RECIPES:
+            raise InputError(
+                "forecasts are not made so", where="--recipe", found=name, allowed=", ".join(RECIPES)
+            )
+    return list(dict.fromkeys(asked or ["honest"]))
 
 
 def _lawns(
