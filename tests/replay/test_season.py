@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from functools import cache
 
 import numpy as np
@@ -12,14 +12,19 @@ import pytest
 from made_seasons import FIRST, LAST, made_season, made_sky, made_truth, two_zones, with_products
 
 from advisor.advice import LookKind
-from advisor.lawn import Records
+from advisor.errors import CannotAdvise
+from advisor.lawn import Records, Run
 from advisor.lawn.site_values import DateSpan, Rules
 from advisor.replay import season as room
+from advisor.replay.duty_rivals import live_by_rules
+from advisor.replay.past_nights import ALWAYS
+from advisor.replay.rivals import Deficit
 from advisor.replay.scores import hours_of, scores
 from advisor.replay.season import Lived, Season, live
 from advisor.replay.true_lawn import true_lawn
 from advisor.soil_water import survey
 from advisor.tonight import advise
+from advisor.weather import Weather
 
 
 @cache
@@ -239,3 +244,46 @@ def test_a_season_without_rain_or_water_is_short_by_what_the_hand_finds() -> Non
 
 def _only_front(season: Season):  # type: ignore[no-untyped-def]
     return true_lawn(replace(season.site, zones=season.site.zones[:1]), season.lawn.weather)
+
+
+class Outage:
+    """A sky that tells nothing on some evenings."""
+
+    def __init__(self, season: Season, silent: set[int]) -> None:
+        self.sky, self.season, self.silent = made_sky(season), season, silent
+
+    def told_at(self, now: datetime) -> Weather:
+        if (now - self.season.begins_at).days in self.silent:
+            raise CannotAdvise("no forecast came")
+        return self.sky.told_at(now)
+
+
+def test_an_evening_without_a_forecast_is_one_refused_and_the_season_goes_on() -> None:
+    season = made_season(with_products(two_zones(), "soil-liquid"), last=FIRST + timedelta(days=11))
+    once = live(season, Outage(season, {0, 4}))
+    evenings = list(season.evenings())
+    assert once.refused == [evenings[0], evenings[4]]
+    assert any(run.started_at > evenings[5] for run in once.runs)
+    rules = live_by_rules(season, Outage(season, {0, 4}), turf=Deficit("median", (1.0,), (1.0,)), duty=ALWAYS)
+    assert rules.runs
+
+
+def test_water_after_a_product_had_enough_is_the_turfs() -> None:
+    """Rain in the night waters it in; a run the next noon, before it is due, is not one for it."""
+    site = with_products(two_zones(), "soil-liquid")
+    truth = made_truth(bursts=0)
+    first = made_season(site, truth=truth).applications[0]
+    rain = truth.rain_mm.copy()
+    begin = truth.index_at(first.ended_at + timedelta(hours=6))
+    rain[begin : begin + 3] = 4.0
+    season = made_season(site, truth=replace(truth, rain_mm=rain))
+
+    def duties(hours_after: float) -> tuple[int, int]:
+        at = first.ended_at + timedelta(hours=hours_after)
+        run = Run("Front", at, at + timedelta(minutes=30), 30.0, 6.0)
+        found = scores(replace(season, applications=(first,)), Lived(runs=[run])).duties
+        assert (found.count, found.on_time) == (2, 2)
+        return found.by_rain, found.needless
+
+    assert duties(18.0) == (2, 0)
+    assert duties(2.0) == (1, 1)
