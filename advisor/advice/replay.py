@@ -230,7 +230,7 @@ class OwnWay(Frozen):
     runs: float
     """Runs of a zone."""
     cost: float | None
-    """What the water costs that was put on or is owed, in the owner's money; none where its price is not declared."""
+    """What the water put on costs, in the owner's money; none where its price is not declared."""
     products: int | None = None
     """How many products on zones had to be watered in; none where the way waters the turf alone."""
     on_time: int | None = None

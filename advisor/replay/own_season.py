@@ -229,7 +229,7 @@ class _Ways:
             owed_mm=self.over_area(owed),
             unmet_mm=self.over_area(unmet),
             runs=round(counts[0], 2),
-            cost=round((litres + float((owed * self.areas).sum())) / 1000.0 * price, 2) if price else None,
+            cost=round(litres / 1000.0 * price, 2) if price else None,
             products=counts[1],
             on_time=counts[2],
         )

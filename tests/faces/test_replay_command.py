@@ -159,7 +159,10 @@ def test_the_owners_own_season_of_the_demo() -> None:
         (("--to", "2025-02-30"), "--to: a date is not understood"),
         (("--from", "2025-07-01", "--to", "2025-06-01"), "--to: the season ends before it begins"),
         (("--from", "2031-07-01"), "--from: the weather reaches from 2025-02-28 to 2025-10-09"),
-        (("--recipe", "hones"), "--recipe: forecasts are not made so; found hones; allowed: honest, too sharp"),
+        (
+            ("--recipe", "hones"),
+            "--recipe: forecasts are not made so; found hones; allowed: honest, too sharp",
+        ),
         (("--mine", "--from", "2026-06-10", "--to", "2026-06-01"), "the season ends before it begins"),
         (("--recipe", "dry", "--forecasts", "here"), "forecasts are either made or told"),
         (("--mine", "--recipe", "dry"), "--mine: your own season rests on the records alone"),

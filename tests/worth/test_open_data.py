@@ -171,7 +171,7 @@ def test_new_zealand_demand_agrees_with_the_published_column() -> None:
         apart.append((mine - theirs)[known])
         light.append((told["R_s"].reindex(mine.index) / clear_sky_radiation(ra=ra, elevation_m=500.0))[known])
     error, clear = pd.concat(apart), pd.concat(light)
-    assert len(error) > 1900
+    assert len(error) > 1600
     assert error.notna().all()
     assert error.abs().mean() < 0.1
     assert abs(error.mean()) < 0.05
@@ -179,8 +179,8 @@ def test_new_zealand_demand_agrees_with_the_published_column() -> None:
 
 
 def test_a_season_without_its_radiation_is_refused() -> None:
-    with pytest.raises(ValueError, match=r"New Zealand 2012: 1\d% .* at most 10%"):
-        open_year("New Zealand", 2012)
+    with pytest.raises(ValueError, match=r"New Zealand 2009: \d\d% .* at most 10%"):
+        open_year("New Zealand", 2009)
 
 
 def test_new_york_has_lost_its_impossible_wind() -> None:

@@ -220,16 +220,16 @@ def seattle() -> list[Period]:
 
 def test_periods_are_thirty_days_apart_and_inside_the_season() -> None:
     firsts = [period.first for period in seattle()]
-    assert firsts[0] == date(2014, 4, 15)
+    assert firsts[0] == date(2014, 5, 1)
     assert {b - a for a, b in pairwise(firsts)} == {timedelta(days=DAYS)}
-    assert firsts[-1] + timedelta(days=DAYS) <= date(2014, 9, 30) + timedelta(days=1)
+    assert firsts[-1] + timedelta(days=DAYS) <= date(2014, 9, 15) + timedelta(days=1)
 
 
 def test_the_days_of_a_period_have_the_rain_that_the_source_tells() -> None:
-    """Seattle in June and July 2014: the source's own table of days."""
-    period = next(period for period in seattle() if period.first == date(2014, 6, 14))
+    """Seattle in June 2014: the source's own table of days."""
+    period = next(period for period in seattle() if period.first == date(2014, 5, 31))
     days, rain, _ = daily(period.year, period.first)
-    assert (days[0], days[-1]) == (np.datetime64("2014-06-14"), np.datetime64("2014-07-13"))
+    assert (days[0], days[-1]) == (np.datetime64("2014-05-31"), np.datetime64("2014-06-29"))
     told = pd.read_csv(
         open_data._path("vega_datasets", "_data/seattle-weather.csv"), parse_dates=["date"], index_col="date"
     )["precipitation"]
@@ -240,19 +240,19 @@ def test_the_days_of_a_period_have_the_rain_that_the_source_tells() -> None:
 def test_a_period_needs_rain_and_demand() -> None:
     """0.40 in and 2.5 in: 10.16 and 63.5 mm."""
     year = open_year("Seattle", 2014)
-    assert Period(year, date(2014, 6, 14), 10.17, 63.6).qualifies
-    assert not Period(year, date(2014, 6, 14), 10.15, 63.6).qualifies
-    assert not Period(year, date(2014, 6, 14), 10.17, 63.4).qualifies
+    assert Period(year, date(2014, 5, 31), 10.17, 63.6).qualifies
+    assert not Period(year, date(2014, 5, 31), 10.15, 63.6).qualifies
+    assert not Period(year, date(2014, 5, 31), 10.17, 63.4).qualifies
 
 
 def test_a_cycle_counts_on_the_local_day_on_which_it_begins_and_within_the_thirty() -> None:
-    period = next(period for period in seattle() if period.first == date(2014, 6, 14))
+    period = next(period for period in seattle() if period.first == date(2014, 5, 31))
 
     def at(day: int, hour: int) -> Cycle:  # UTC, seven hours ahead of Seattle
-        begins = datetime(2014, 6, day, hour, tzinfo=UTC)
+        begins = datetime(2014, 5, 31, hour, tzinfo=UTC) + timedelta(days=day)
         return Cycle(starts_at=begins, ends_at=begins + timedelta(minutes=30))
 
-    cycles = (at(14, 6), at(14, 8), at(15, 6), at(15, 8))  # 13th 23:00, 14th 01:00, 14th 23:00, 15th 01:00
+    cycles = (at(0, 6), at(0, 8), at(1, 6), at(1, 8))  # 30 May 23:00, 31 May 01:00 and 23:00, 1 June 01:00
     run = PlannedRun(
         zone="1",
         depth_mm=1,
@@ -270,7 +270,7 @@ def test_a_cycle_counts_on_the_local_day_on_which_it_begins_and_within_the_thirt
     assert cycles_of([late], period)[0].day == DAYS - 1
 
 
-LATE = datetime(2014, 7, 14, 8, tzinfo=UTC)  # the 31st day, 01:00
+LATE = datetime(2014, 6, 30, 8, tzinfo=UTC)  # the 31st day, 01:00
 
 
 def test_every_judging_season_gives_a_period_and_only_what_qualifies_is_lived() -> None:
@@ -287,7 +287,7 @@ def test_every_judging_season_gives_a_period_and_only_what_qualifies_is_lived() 
 def rows(recipe: str) -> list[Row]:
     """The driest qualifying period of Seattle in 2014, in which there is most to decide by watering."""
     driest = min((period for period in seattle() if period.qualifies), key=lambda period: period.rain_mm)
-    assert driest.first == date(2014, 6, 14)
+    assert driest.first == date(2014, 5, 31)
     return judged_rows(driest, recipe)
 
 
