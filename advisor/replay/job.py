@@ -33,7 +33,7 @@ DEFICIT, DEFICIT_MEDIAN, DEFICIT_HALF = (
 )
 CLOCK, CLOCK_RAIN_STOP, BEST = "clock by the usual year", "clock with a rain stop", "perfect foresight"
 BESIDE_DUTIES = Deficit("median", (1.15,), (0.6,))
-"""The rule of the turf beside rules for products, chosen on the years for tuning."""
+"""The rule of the turf beside rules for products: picked by hand on an invented season, not tuned."""
 
 
 class Part(StrEnum):
