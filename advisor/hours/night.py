@@ -79,7 +79,7 @@ def look_at_night(site: Site, now: datetime, soonest: datetime | None = None) ->
     )
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=512)  # a season, which every rule lives again
 def _nights_after(
     night: date, rules: Rules, local: ZoneInfo, latitude_deg: float, longitude_deg: float
 ) -> tuple[NightWindows, ...]:

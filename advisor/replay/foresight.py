@@ -34,9 +34,7 @@ def foresight(season: Season, unmet_prices: Sequence[float] = UNMET_PRICES) -> t
     before = lawn.course(irrigation[:, :1, : judged.start], hours=slice(0, judged.start))
     for zone in range(zones):
         one = _Zone(lawn, zone, nights)
-        for m, price in enumerate(unmet_prices):
-            value = one.backwards(price)
-            one.forwards(value, price, float(before.depletion_mm[zone, 0, -1]), irrigation[zone, m])
+        one.forwards(unmet_prices, float(before.depletion_mm[zone, 0, -1]), irrigation[zone])
     runs = (irrigation > 0).sum(axis=2).mean(axis=0)
     names = tuple(f"an unmet mm at {price:g}" for price in unmet_prices)
     return points(season, names, irrigation, runs)
@@ -81,15 +79,18 @@ class _Zone:
             value[n] = whole.min(axis=1)
         return value
 
-    def forwards(self, value: Array, unmet_price: float, state: float, irrigation: Array) -> None:
-        """Live by it from a state on; the water put on is written into `irrigation` (h,)."""
+    def forwards(self, unmet_prices: Sequence[float], start_mm: float, irrigation: Array) -> None:
+        """Live by it from a state on, at all prices at once; the water put on is written into `irrigation` (m, h)."""
+        values = [self.backwards(price) for price in unmet_prices]
+        states = np.full(len(values), start_mm)
         for n, night in enumerate(self.nights):
-            after, unmet = self.step(night, np.array([state]))
-            whole = self.price(night) + unmet_price * unmet[0] + np.interp(after[0], self.grid, value[n + 1])
-            best = int(np.argmin(whole))
-            if night.run is not None:
-                irrigation[night.run] += self.depths[best]
-            state = float(after[0, best])
+            after, unmet = self.step(night, states)
+            for m, price in enumerate(unmet_prices):
+                to_go = np.interp(after[m], self.grid, values[m][n + 1])
+                best = int(np.argmin(self.price(night) + price * unmet[m] + to_go))
+                if night.run is not None:
+                    irrigation[m, night.run] += self.depths[best]
+                states[m] = after[m, best]
 
 
 def _course_of(lawn: TrueLawn, zone: int, water: Array, states: Array, night: SeasonNight) -> Balance:

@@ -1,7 +1,7 @@
 """Reference evapotranspiration ETo of grass by day, and its spread over the hours.
 
-The only room that calls `pyet`. That library takes a latitude in degrees, radiation in W/m², wind in
-km/h or missing humidity without a word, so everything is checked here before it is called.
+The only room that calls `pyet`. That library takes radiation in W/m², wind in km/h or missing humidity
+without a word, so everything is checked here before it is called.
 
 Source of every equation number: FAO Irrigation and Drainage Paper 56 (Allen, Pereira, Raes and
 Smith, 1998).
@@ -20,7 +20,6 @@ from advisor.science.radiation import (
     clear_sky_radiation,
     day_of_year,
     extraterrestrial_radiation,
-    radians_of_latitude,
     radiation_from_temperature,
 )
 from advisor.science.stand_in import StandIn
@@ -89,25 +88,29 @@ def eto_penman_monteith(
     columns = {name: _per_day(values, when) for name, values in inputs.items()}
     ra = extraterrestrial_radiation(latitude_deg=latitude_deg, day_of_year=day_of_year(when))
     _refuse_the_impossible(when, columns, ra)
+    clear = clear_sky_radiation(ra=ra, elevation_m=elevation_m)
     columns["u2"] = np.maximum(columns["u2"], LEAST_WIND_M_S)
-    columns["rs"] = np.minimum(columns["rs"], clear_sky_radiation(ra=ra, elevation_m=elevation_m))
+    columns["rs"] = np.minimum(columns["rs"], clear)
     columns["ea"] = np.minimum(columns["ea"], _saturation_of_day(columns["tmax"], columns["tmin"]))
+    columns |= {"tmean": (columns["tmax"] + columns["tmin"]) / 2.0, "rso": clear}
 
-    frame = pd.DataFrame(columns, index=pd.DatetimeIndex(when)).sort_index().dropna()
     eto = np.full(when.shape, np.nan)
-    if frame.empty:
+    known = np.flatnonzero(np.isfinite(np.array(list(columns.values()))).all(axis=0))
+    if len(known) == 0:
         return eto
-    found = pyet.pm_fao56(
-        tmean=(frame["tmax"] + frame["tmin"]) / 2.0,
-        wind=frame["u2"],
-        rs=frame["rs"],
-        tmax=frame["tmax"],
-        tmin=frame["tmin"],
-        ea=frame["ea"],
+    known = known[np.argsort(when[known])]
+    index = pd.DatetimeIndex(when[known])
+    of = {name: pd.Series(values[known], index=index) for name, values in columns.items()}
+    eto[known] = pyet.pm_fao56(
+        tmean=of["tmean"],
+        wind=of["u2"],
+        rs=of["rs"],
+        rso=of["rso"],  # the library would make the same of the sun's own radiation (eq. 37), more slowly
+        tmax=of["tmax"],
+        tmin=of["tmin"],
+        ea=of["ea"],
         elevation=float(elevation_m),
-        lat=float(radians_of_latitude(latitude_deg)),
-    )
-    eto[:] = found.reindex(pd.DatetimeIndex(when)).to_numpy(dtype=np.float64)
+    ).to_numpy(dtype=np.float64)
     return eto
 
 
