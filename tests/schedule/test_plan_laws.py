@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from sizes import rounds
 
 from advisor.advice.advice import Check
 from advisor.advice.schedule import ChangeKind
@@ -163,7 +164,7 @@ def checks_of(case: Any, air: Air, windows: tuple[Window, ...], plan: Plan) -> t
     )
 
 
-@pytest.mark.parametrize("seed", range(10))
+@pytest.mark.parametrize("seed", range(rounds(4, 10)))
 def test_every_plan_of_hundreds_of_made_nights_passes_the_independent_checker(seed: int) -> None:
     rng = Random(seed)
     runs = left = 0
@@ -296,7 +297,7 @@ def test_a_spoiled_plan_fails_the_check_by_name_and_the_independent_checker(name
 def test_each_change_that_is_told_would_be_enough() -> None:
     """Earlier hours, hours after sunrise and more minutes are tried out before they are told."""
     tried = 0
-    for seed in range(800):
+    for seed in range(rounds(300, 800)):
         case, air, windows = made_night(Random(seed))
         if windows and case.sunrise_at is not None and windows[0].starts_at >= case.sunrise_at:
             continue  # hours that all come after sunrise turn into another night when they begin before it

@@ -1,4 +1,4 @@
-"""Two hundred nights on a driven clock with faults sprinkled in: every night and every message is accounted for."""
+"""A season of nights (once a night two hundred) on a driven clock with faults sprinkled in: every night and every message is accounted for."""
 
 from __future__ import annotations
 
@@ -6,7 +6,9 @@ import logging
 from pathlib import Path
 
 from season.season import Account, run_season
+from sizes import rounds
 
+NIGHTS = rounds(90, 200)
 OFF, NO_WEATHER = "missed (the service was off)", "missed (the weather services do not answer)"
 FULL = "missed (the disk that holds the records is full)"
 
@@ -15,7 +17,7 @@ def test_a_season_of_faults_is_accounted_for_night_by_night(tmp_path: Path) -> N
     """One test, so that the season is run once; each part of the account is checked below."""
     logging.getLogger("advisor.service").disabled = True
     try:
-        account = run_season(tmp_path, 200, 8)
+        account = run_season(tmp_path, NIGHTS, 8)
     finally:
         logging.getLogger("advisor.service").disabled = False
     it_was_one_of_trouble(account)
@@ -28,7 +30,7 @@ def test_a_season_of_faults_is_accounted_for_night_by_night(tmp_path: Path) -> N
 
 
 def it_was_one_of_trouble(account: Account) -> None:
-    assert len(account.nights) >= 200
+    assert len(account.nights) >= NIGHTS
     assert set(account.faults) == {
         "off",
         "no weather",
@@ -37,7 +39,7 @@ def it_was_one_of_trouble(account: Account) -> None:
         "killed",
         "clock set back",
     }
-    assert sum(account.faults.values()) >= 60
+    assert sum(account.faults.values()) >= 0.3 * NIGHTS
 
 
 def every_night_was_given_or_says_why_not(account: Account) -> None:
@@ -46,7 +48,7 @@ def every_night_was_given_or_says_why_not(account: Account) -> None:
 
 def a_night_on_which_nothing_failed_was_on_time(account: Account) -> None:
     assert account.faultless_but_late == []
-    assert sum(kind == "on time" for kind in account.nights.values()) > 150
+    assert sum(kind == "on time" for kind in account.nights.values()) > 0.7 * NIGHTS
 
 
 def no_advice_was_doubled(account: Account) -> None:
@@ -66,14 +68,14 @@ def every_message_was_sent_once_or_dropped_with_a_reason(account: Account) -> No
 
 
 def no_record_was_lost_and_the_past_was_archived_once(account: Account) -> None:
-    assert account.gauge_kept == account.gauge_entered > 100
+    assert account.gauge_kept == account.gauge_entered > 0.5 * NIGHTS
     assert account.doubts == []
     assert account.archive_doubles == 0
-    assert account.archive_hours > 200 * 24
-    assert account.pairs > 100
+    assert account.archive_hours > NIGHTS * 24
+    assert account.pairs > 0.5 * NIGHTS
     assert account.backups == 3
 
 
 def looks_closed_their_loops(account: Account) -> None:
-    assert account.looks["done"] > 10
-    assert account.looks["Top-up"] + account.looks["All clear"] > 5
+    assert account.looks["done"] > 0.05 * NIGHTS
+    assert account.looks["Top-up"] + account.looks["All clear"] > 0.025 * NIGHTS

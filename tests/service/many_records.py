@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+from sizes import rounds
+
 from advisor.lawn.records import (
     Application,
     ArchivedHour,
@@ -16,7 +18,7 @@ from advisor.lawn.records import (
     StockChange,
 )
 
-COUNT = 10_000
+COUNT = rounds(2_000, 10_000)
 HOUR = timedelta(hours=1)
 
 

@@ -370,7 +370,7 @@ def test_a_clock_set_back_doubles_no_advice_and_is_told(tmp_path: Path, back: ti
         assert service.troubles == {"Larkmoor Lane": ()}
 
 
-def test_ten_thousand_records_of_each_kind_are_served_and_all_stay(tmp_path: Path) -> None:
+def test_thousands_of_records_of_each_kind_are_served_and_all_stay(tmp_path: Path) -> None:
     from service.many_records import COUNT, many_records
 
     site = service_site(tmp_path)

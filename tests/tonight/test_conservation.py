@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 import pytest
 from made import CHICAGO, made_site, made_weather, made_zone
+from sizes import rounds
 
 from advisor.advice.advice import Advice
 from advisor.lawn.products import Product
@@ -34,7 +35,7 @@ from advisor.tonight import plan_night
 from advisor.tonight.advise import advise
 from advisor.tonight.syringe import WHY as SYRINGE
 
-EVENINGS = 220
+EVENINGS = rounds(150, 220)
 SOAK_IN = (
     "soil-liquid",
     "granular-quick",
