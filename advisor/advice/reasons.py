@@ -134,9 +134,9 @@ class Reason(Frozen):
     of_mm: float | None = None
     """The depth that it is measured against, mm."""
     low_mm: float | None = None
-    """The low end of a range (one in ten cases), mm."""
+    """The low end of a range, mm: of rain (one in ten cases), of the soil by its wet reading."""
     high_mm: float | None = None
-    """The high end of a range (one in ten cases), mm."""
+    """The high end of a range, mm: of rain (one in ten cases), of the soil by its dry reading."""
     ranges_mm: tuple[tuple[float, float], ...] = ()
     """A range (low, high) for each of `zones`, mm."""
     rate_mm_h: float | None = None

@@ -56,19 +56,23 @@ CLAUSES: Mapping[str, str] = {
 """After "if": each number whose change can change an answer, with room for its two values."""
 
 
-def zone_hangs_words(zone: ZoneHangsOn) -> str:
-    """A zone's verdict; and where it hangs on no number, that."""
-    told = f"{zone.zone}: {_verdict(zone.verdict)}."
-    if not zone.turns:
-        return f"{told} {NOTHING} {zone.zone}."
-    only_depth = all(turn.verdict == zone.verdict for turn in zone.turns)
-    return f"{told} {NOTHING} {zone.zone}, but the depth of its run:" if only_depth else told
+def zone_hangs_words(*zones: ZoneHangsOn) -> str:
+    """The verdict of zones that share it and what would turn it; and where it hangs on no number, that."""
+    names = listed(zone.zone for zone in zones)
+    told = f"{names}: {_verdict(zones[0].verdict)}."
+    turns = [turn for zone in zones for turn in zone.turns]
+    if not turns:
+        return f"{told} {NOTHING} {names}."
+    only_depth = all(turn.verdict == zones[0].verdict for turn in turns)
+    return f"{told} {NOTHING} {names}, but the depth of a run:" if only_depth else told
 
 
 def application_hangs_words(those: Sequence[ApplicationHangsOn]) -> str:
-    """The answer for what was put down, of one zone and one answer; and where it hangs on no number, that."""
-    names, zone = listed(dict.fromkeys(one.product for one in those)), those[0].zone
-    told = f"{names} on {zone}: {_act(those[0].action)}."
+    """The answer for what was put down, where it is one answer; and where it hangs on no number, that."""
+    names, zones = (
+        listed(dict.fromkeys(getattr(one, what) for one in those)) for what in ("product", "zone")
+    )
+    told = f"{names} on {zones}: {_act(those[0].action)}."
     return told if those[0].turns else f"{told} {NOTHING} {names}."
 
 
@@ -76,7 +80,7 @@ def zone_turn_words(say: Say, zone: ZoneHangsOn, turn: ZoneTurn) -> str:
     """What a number would make of a zone's verdict, or of the depth of its run."""
     if turn.verdict == zone.verdict:
         depths = f"{say.depth(turn.depth_mm)} deep instead of {say.depth(zone.depth_mm)}"
-        return f"Its run would be {depths} if {_number(say, turn.number)}."
+        return f"The run of {zone.zone} would be {depths} if {_number(say, turn.number)}."
     return f"It would {_becomes(turn.verdict)} if {_number(say, turn.number)}."
 
 

@@ -68,11 +68,26 @@ def _day(reason: Reason) -> str:
 
 
 def _used(say: Say, r: Reason) -> str:
-    return f"The grass has used {_mm(say, r.depth_mm)}; {_mm(say, r.of_mm)} is its allowance."
+    depth, allowed = _mm(say, r.depth_mm), _mm(say, r.of_mm)
+    if r.low_mm is None or r.high_mm is None:
+        return f"The grass has used {depth}; {allowed} is its allowance."
+    used, of = r.depth_mm or 0.0, r.of_mm or 0.0
+    may = ""
+    if used <= of < r.high_mm:
+        may = ", which may be used up already"
+    elif r.low_mm <= of < used:
+        may = ", which may not be used up yet"
+    return (
+        f"The grass has probably used about {depth}, but it may be {say.span(r.low_mm, r.high_mm)}; "
+        f"{allowed} is its allowance{may}."
+    )
 
 
 def _left_alone(say: Say, r: Reason) -> str:
-    past = f"past the allowance with a chance of {_share(say, r.chance)}" if r.chance else "still within it"
+    within = "still within it"
+    if r.high_mm is not None and r.high_mm > (r.of_mm or 0.0):
+        within += " if that is right"
+    past = f"past the allowance with a chance of {_share(say, r.chance)}" if r.chance else within
     return f"Left alone it would be at {_mm(say, r.depth_mm)} by {_by(say, r.until)}, {past}."
 
 

@@ -20,6 +20,8 @@ from advisor.science.chance import quantile, share_of
 from advisor.soil_water.root_zone import RootZone
 from advisor.weather import Array
 
+DOUBT_MM = 3.0  # readings of the soil closer together than this are not told apart
+
 
 @dataclass(frozen=True, slots=True)
 class Requirement:
@@ -46,6 +48,11 @@ class Requirement:
     spare_mm: float
     next_at: datetime | None
     left_to_rain: bool
+
+    @property
+    def is_unsure(self) -> bool:
+        """Whether the wet and the dry reading are so far apart that it is worth telling."""
+        return self.high_mm - self.low_mm > DOUBT_MM
 
 
 def turf_requirement(

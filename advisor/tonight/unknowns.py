@@ -10,7 +10,6 @@ from advisor.advice import Reason, ReasonKind
 from advisor.lawn import RateBasis
 from advisor.soil_water import Requirement, RootZone
 
-DOUBT_MM = 3.0
 ENOUGH_PAIRS = 30
 GAUGE_H = 72  # without a gauge reading for so long the rain is the model's
 FAR_H = 72
@@ -59,7 +58,7 @@ def _zones(root_zone: RootZone) -> Iterator[Reason]:
 
 
 def _soil_state(root_zone: RootZone, requirements: Sequence[Requirement]) -> Iterator[Reason]:
-    doubtful = [each for each in requirements if each.high_mm - each.low_mm > DOUBT_MM]
+    doubtful = [each for each in requirements if each.is_unsure]
     if doubtful:
         yield Reason(
             kind=ReasonKind.SOIL_STATE_UNSURE,

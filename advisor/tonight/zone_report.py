@@ -197,11 +197,29 @@ def _puts_back(request: ZoneRequest, run: PlannedRun) -> list[Reason]:
 
 def _left_alone(need: Requirement) -> list[Reason]:
     """Where the grass stands, and where it would stand at the next chance without a run."""
-    used = Reason(kind=Kind.USED, depth_mm=need.depletion_mm, of_mm=need.allowed_mm)
+    used = _used(need)
     if need.next_at is None:
         return [used]
-    alone = Reason(kind=Kind.LEFT_ALONE, depth_mm=need.next_mm, until=need.next_at, chance=need.chance_past)
+    alone = Reason(
+        kind=Kind.LEFT_ALONE,
+        depth_mm=need.next_mm,
+        of_mm=need.allowed_mm,
+        high_mm=used.high_mm,
+        until=need.next_at,
+        chance=need.chance_past,
+    )
     return [used, alone]
+
+
+def _used(need: Requirement) -> Reason:
+    """What the grass has used of its allowance, with the range where it is not sure."""
+    return Reason(
+        kind=Kind.USED,
+        depth_mm=need.depletion_mm,
+        of_mm=need.allowed_mm,
+        low_mm=need.low_mm if need.is_unsure else None,
+        high_mm=need.high_mm if need.is_unsure else None,
+    )
 
 
 def _can_wait(need: Requirement) -> list[Reason]:
@@ -210,7 +228,7 @@ def _can_wait(need: Requirement) -> list[Reason]:
     if need.depletion_mm <= need.allowed_mm or need.next_at is None:
         is_short = need.wanted_mm <= 0 and not need.left_to_rain and need.next_mm > need.allowed_mm
         return [*_left_alone(need), *([short] if is_short and need.next_at is not None else [])]
-    used = Reason(kind=Kind.USED, depth_mm=need.depletion_mm, of_mm=need.allowed_mm)
+    used = _used(need)
     if need.next_mm >= need.depletion_mm:
         return [used, short]
     back = Reason(

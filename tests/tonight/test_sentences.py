@@ -158,6 +158,44 @@ def test_a_zone_is_told_in_three_short_sentences() -> None:
     assert "(" not in zone.reason
 
 
+@pytest.mark.parametrize(
+    ("depth_mm", "low_mm", "high_mm", "words"),
+    [
+        (
+            10.0,
+            10.0,
+            26.0,
+            "about 10.0 mm, but it may be 10.0–26.0 mm; 16.0 mm is its allowance, which may be used up already.",
+        ),
+        (
+            18.0,
+            9.0,
+            26.0,
+            "about 18.0 mm, but it may be 9.0–26.0 mm; 16.0 mm is its allowance, which may not be used up yet.",
+        ),
+        (4.0, 2.0, 9.0, "about 4.0 mm, but it may be 2.0–9.0 mm; 16.0 mm is its allowance."),
+    ],
+    ids=["past it at the dry end", "within it at the wet end", "the same at both ends"],
+)
+def test_what_is_not_sure_is_told_as_a_range(
+    depth_mm: float, low_mm: float, high_mm: float, words: str
+) -> None:
+    used = Reason(kind=ReasonKind.USED, depth_mm=depth_mm, of_mm=16.0, low_mm=low_mm, high_mm=high_mm)
+    assert told(SAY, used).text == f"The grass has probably used {words}"
+
+
+def test_a_soil_that_is_not_known_is_told_with_its_range_and_one_that_is_without() -> None:
+    """The same evening with and without a probe reading: the range of the soil and that of the sentence are one."""
+    site = made_site(made_zone())
+    unsure = advise(site=site, records=Records(), weather=made_weather(DRY), now=EVENING).zones[0]
+    known = given(used_mm=10.0).zones[0]
+    used = next(r for r in unsure.reasons if r.kind == ReasonKind.USED)
+    assert (used.low_mm, used.high_mm) == (unsure.depletion_low_mm, unsure.depletion_high_mm)
+    assert SAY.span(unsure.depletion_low_mm, unsure.depletion_high_mm) in unsure.reason
+    assert next(r for r in known.reasons if r.kind == ReasonKind.USED).low_mm is None
+    assert "probably" not in known.reason
+
+
 def test_grass_past_its_allowance_that_waits_is_told_why() -> None:
     advice = given(used_mm=12.0, rain=falls(14.0))
     (zone,) = advice.zones

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from zoneinfo import ZoneInfo
 
-from advisor.advice import ApplicationHangsOn, JudgedWhy
+from advisor.advice import ApplicationHangsOn, JudgedWhy, ZoneHangsOn
 from advisor.faces.text.paragraphs import MOST_WIDE, bullets, wrapped
-from advisor.sentences import application_hangs_words
+from advisor.sentences import application_hangs_words, zone_hangs_words
 from advisor.wording import INVENTED, heading_time
 
 LEAD = (
@@ -26,16 +26,21 @@ def why_text(why: JudgedWhy, *, width: int = MOST_WIDE, demo: bool = False) -> s
     lines += ["", *wrapped(LEAD, width)]
     for words, turns in _told(why):
         lines += ["", *wrapped(words, width), *bullets(turns, width)]
-    lines += ["", *wrapped(f"{why.tried} numbers tried; all stand in data/judgement.csv.", width)]
+    lines += ["", *wrapped(f"{why.tried} numbers tried.", width)]
     return "\n".join(lines) + "\n"
 
 
 def _told(why: JudgedWhy) -> Iterator[tuple[str, tuple[str, ...]]]:
     """Each answer with what would change it: the zones, then what was put down."""
+    together: dict[tuple[object, ...], list[ZoneHangsOn]] = {}
     for zone in why.zones:
-        yield zone.words, tuple(turn.words for turn in zone.turns)
+        turned = tuple((turn.number, turn.verdict) for turn in zone.turns if turn.verdict != zone.verdict)
+        together.setdefault((zone.verdict, turned, not zone.turns), []).append(zone)
+    for zones in together.values():
+        words = dict.fromkeys(turn.words for zone in zones for turn in zone.turns)
+        yield zone_hangs_words(*zones), tuple(words)
     alike: dict[tuple[object, ...], list[ApplicationHangsOn]] = {}
     for one in why.applications:
-        alike.setdefault((one.zone, one.action, one.turns), []).append(one)
+        alike.setdefault((one.action, one.turns), []).append(one)
     for those in alike.values():
         yield application_hangs_words(those), tuple(turn.words for turn in those[0].turns)
