@@ -14,7 +14,6 @@ import numpy as np
 
 from advisor.replay.nights import SeasonNight, season_nights
 from advisor.replay.rivals import Point, points
-from advisor.replay.scores import hours_of
 from advisor.replay.season import Season
 from advisor.replay.true_lawn import TrueLawn, gross
 from advisor.science.balance import Balance, root_zone_balance
@@ -28,15 +27,14 @@ RUN_PRICE = 0.2  # so that of courses that cost the same the one with fewer runs
 
 def foresight(season: Season, unmet_prices: Sequence[float] = UNMET_PRICES) -> tuple[Point, ...]:
     """What can be had at each price of unmet demand by one who knows the weather to come."""
-    lawn, nights, judged = season.lawn, season_nights(season), hours_of(season)
+    lawn, nights = season.lawn, season_nights(season)
     zones = len(lawn.taw_mm)
-    irrigation = np.zeros((zones, len(unmet_prices), judged.stop))
-    before = lawn.course(irrigation[:, :1, : judged.start], hours=slice(0, judged.start))
+    irrigation = np.zeros((zones, len(unmet_prices), season.judged.stop))
     for zone in range(zones):
         one = _Zone(lawn, zone, nights)
         for m, price in enumerate(unmet_prices):
             value = one.backwards(price)
-            one.forwards(value, price, float(before.depletion_mm[zone, 0, -1]), irrigation[zone, m])
+            one.forwards(value, price, irrigation[zone, m])
     runs = (irrigation > 0).sum(axis=2).mean(axis=0)
     names = tuple(f"an unmet mm at {price:g}" for price in unmet_prices)
     return points(season, names, irrigation, runs)
@@ -81,8 +79,9 @@ class _Zone:
             value[n] = whole.min(axis=1)
         return value
 
-    def forwards(self, value: Array, unmet_price: float, state: float, irrigation: Array) -> None:
-        """Live by it from a state on; the water put on is written into `irrigation` (h,)."""
+    def forwards(self, value: Array, unmet_price: float, irrigation: Array) -> None:
+        """Live by it from a full root zone on; the water put on is written into `irrigation` (h,)."""
+        state = 0.0
         for n, night in enumerate(self.nights):
             after, unmet = self.step(night, np.array([state]))
             whole = self.price(night) + unmet_price * unmet[0] + np.interp(after[0], self.grid, value[n + 1])

@@ -3,7 +3,7 @@
 The true weather is what was archived night by night, with the rain that the gauge read; the runs are those
 recorded, whoever planned them. Beside them go: running whenever the soil asks, whatever rain is told, at our
 depth; the clock by the usual year; and the least water that one who knew all could have left each zone
-no shorter with. Every way begins with the soil full, at the same moment. Depths are means over the area.
+no shorter with. Every way begins with the soil full on the first evening. Depths are means over the area.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from advisor.replay.equal_unmet import water_at
 from advisor.replay.foresight import UNMET_PRICES, foresight
 from advisor.replay.past_nights import ALWAYS
 from advisor.replay.rivals import Clock, Deficit, watered_by
-from advisor.replay.scores import duty_scores, hours_of
+from advisor.replay.scores import duty_scores
 from advisor.replay.season import EVENING, Season, at_local
 from advisor.replay.true_lawn import TrueLawn, gross, true_lawn
 from advisor.sentences import own_season_words
@@ -161,7 +161,7 @@ class _Ways:
     """Reckons ways up on one season's true lawn."""
 
     def __init__(self, season: Season) -> None:
-        self.season, self.lawn, self.judged = season, season.lawn, hours_of(season)
+        self.season, self.lawn, self.judged = season, season.lawn, season.judged
         self.areas = np.array([zone.area_m2 for zone in season.lawn.site.zones])
 
     def over_area(self, by_zone: Array) -> float:
@@ -206,9 +206,8 @@ class _Ways:
 
     def _left(self, irrigation_mm: Array) -> tuple[Array, Array]:
         """What each zone went short of, and what it is owed at the end, gross; (z,) each."""
-        stop = self.judged.stop
-        course = self.lawn.course(irrigation_mm[:, None, :stop], hours=slice(0, stop))
-        unmet = self.lawn.etc_mm[:, self.judged] - course.etc_actual_mm[:, 0, self.judged]
+        course = self.season.course(irrigation_mm[:, None])
+        unmet = self.lawn.etc_mm[:, self.judged] - course.etc_actual_mm[:, 0]
         return np.asarray(unmet.sum(axis=1)), gross(self.lawn) * course.depletion_mm[:, 0, -1]
 
     def _told(

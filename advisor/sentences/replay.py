@@ -42,8 +42,10 @@ FAMILIES = {
 """What each family of rules is; "less the rain to come" is the members' middle, "likely" half of them."""
 NO_CLOCK = "No clock stands beside this: its usual year comes from --climate FILE or with --archive."
 READ = (
-    "The lawn is the one of the site file in the weather given, its soil full as that weather begins; every "
-    "evening the gauge is read and the advice is followed to the letter, each look too.",
+    "The lawn is the one of the site file in the weather given. Every way of watering begins with the soil full on "
+    "the first evening, as after a soaking, and its owner knows it.",
+    "Every evening the gauge is read and the advice is followed; at a look the gauge is read and the advice asked "
+    "for again, so the rule that is printed with a look is never followed by its letter here.",
     "Ways are compared by the water put on and the water that the soil is still owed at the end, where they "
     "leave the grass equally short; the plain rules know the true state of the soil, which no owner does. "
     "± is the standard error over the seasons lived.",
