@@ -212,6 +212,15 @@ class OwnWayKind(StrEnum):
     FORESIGHT = "perfect foresight"
 
 
+class WaterBeside(StrEnum):
+    """How the water of a way, with what the soil is owed at the end, stands to that of the season as it was."""
+
+    AS_MUCH = "as much"
+    MORE = "more"
+    LESS = "less"
+    NOT_COMPARABLE = "cannot be compared"
+
+
 class OwnWay(Frozen):
     """One way through the owner's own season; depths are means over the area."""
 
@@ -231,6 +240,13 @@ class OwnWay(Frozen):
     """Runs of a zone."""
     cost: float | None
     """What the water put on costs, in the owner's money; none where its price is not declared."""
+    cost_with_owed: float | None
+    """What it costs with the water that the soil is owed at the end: what is to be compared."""
+    beside: WaterBeside = WaterBeside.AS_MUCH
+    """How its water, with what is owed, stands to that of the season as it was; foresight cannot be compared where it
+    leaves a zone shorter."""
+    shorter_zones: tuple[str, ...] = ()
+    """The zones whose turf goes shorter than it did."""
     products: int | None = None
     """How many products on zones had to be watered in; none where the way waters the turf alone."""
     on_time: int | None = None

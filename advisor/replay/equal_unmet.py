@@ -13,6 +13,9 @@ from itertools import pairwise
 from advisor.replay.rivals import Point
 
 Pair = tuple[float, float]
+ALIKE_MM = 0.5
+"""Water over a season that differs by less is told as the same: a gauge and the minutes of a run are no surer than
+that, so nobody could see the difference on a lawn. Our judgement, no source; it is shown with and steers nothing."""
 
 
 def water_at(points: Sequence[Point], unmet_mm: float) -> float | None:

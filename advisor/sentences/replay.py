@@ -14,9 +14,10 @@ from advisor.advice import (
     RecipeReplayed,
     ReplayFindingKind,
     Spread,
+    WaterBeside,
 )
 from advisor.units import show
-from advisor.wording import Say, count_words, long_day
+from advisor.wording import Say, count_words, listed, long_day
 
 FORECASTS = {
     "honest": "forecasts as good as services reach, and as sure as they are right",
@@ -184,13 +185,18 @@ def own_season_words(say: Say, own: OwnSeason) -> Iterator[str]:
     mine, *others = own.ways
     yield (
         f"From {long_day(own.first)} to {long_day(own.last, year=True)}, {own.nights} evenings, you put on "
-        f"{_volume(say, mine.litres)} ({say.depth(mine.water_mm)}){_money(mine)}; the grass went short of "
-        f"{say.depth(mine.unmet_mm)} of the {say.depth(own.demand_mm)} that it could have used."
+        f"{_put_on(say, mine)}; the grass went short of {say.depth(mine.unmet_mm)} of the {say.depth(own.demand_mm)} "
+        "that it could have used."
     )
     if not own.runs_recorded:
         yield "No run is recorded in that time; if some were made, record them and ask again."
     for other in others:
         yield _beside(say, mine, other)
+    yield (
+        "Water and money are compared with what it takes to fill the soil again at the end, for every way alike."
+        if mine.cost is not None
+        else "Water is compared with what it takes to fill the soil again at the end, for every way alike."
+    )
     if all(other.way is not OwnWayKind.CLOCK for other in others):
         yield NO_CLOCK
     if mine.products is not None and mine.on_time is not None:
@@ -200,30 +206,40 @@ def own_season_words(say: Say, own: OwnSeason) -> Iterator[str]:
         )
     yield (
         f"The records know {_percent(own.known)} of that time's weather, {_percent(own.by_gauge)} of it rain from "
-        f"your gauge; {say.depth(own.rain_mm)} fell. Every way begins with the soil full, and rain of unknown "
-        "hours counts as none."
+        f"your gauge; {say.depth(own.rain_mm)} fell. Every way begins with the soil full on the first "
+        "evening, and rain of unknown hours counts as none."
     )
 
 
 def _beside(say: Say, mine: OwnWay, other: OwnWay) -> str:
-    whole = other.litres + other.owed_litres
-    more = whole - mine.litres - mine.owed_litres
-    word = "more" if more >= 0 else "less"
-    beside = f"{_volume(say, abs(more))} {word} than yours, what the soil is still owed counted in"
+    more = other.litres + other.owed_litres - mine.litres - mine.owed_litres
+    match other.beside:
+        case WaterBeside.NOT_COMPARABLE:
+            return (
+                f"One who had known the weather cannot be put beside yours: on {listed(other.shorter_zones)} even the "
+                "course that leaves the grass least short, one run a night inside your rules, leaves it shorter than "
+                "you did."
+            )
+        case WaterBeside.AS_MUCH:
+            beside = "as much as yours"
+        case WaterBeside.MORE | WaterBeside.LESS:
+            beside = f"{_volume(say, abs(more))} {other.beside} than yours"
+        case _:
+            assert_never(other.beside)
     if other.way is OwnWayKind.FORESIGHT:
-        return (
-            f"One who had known the weather could have kept the grass as well with {_volume(say, whole)} "
-            f"({say.depth(other.water_mm + other.owed_mm)}){_money(other)}: {beside}."
-        )
+        return f"One who had known the weather could have kept the grass as well with {_put_on(say, other)}: {beside}."
     who = (
         "Always running at our depth when the soil asks, whatever rain is told,"
         if other.way is OwnWayKind.ALWAYS
         else "A clock set by the usual year"
     )
-    return (
-        f"{who} would have put on {_volume(say, other.litres)} ({say.depth(other.water_mm)}){_money(other)} and "
-        f"left {say.depth(other.unmet_mm)} unmet: {beside}."
-    )
+    return f"{who} would have put on {_put_on(say, other)}, and left {say.depth(other.unmet_mm)} unmet: {beside}."
+
+
+def _put_on(say: Say, way: OwnWay) -> str:
+    """The water put on, and what it is with what is owed: 900 L (3.0 mm), with what is owed 1,200 L, 2.40 of ..."""
+    whole = _volume(say, way.litres + way.owed_litres)
+    return f"{_volume(say, way.litres)} ({say.depth(way.water_mm)}), with what the soil is owed {whole}{_money(way)}"
 
 
 def _volume(say: Say, litres: float) -> str:
@@ -231,7 +247,7 @@ def _volume(say: Say, litres: float) -> str:
 
 
 def _money(way: OwnWay) -> str:
-    return "" if way.cost is None else f", {way.cost:.2f} of your currency"
+    return "" if way.cost_with_owed is None else f", {way.cost_with_owed:.2f} of your currency"
 
 
 def _percent(share: float) -> str:

@@ -27,7 +27,7 @@ PRODUCTS = (
     "Too much",
     "Water, owed too",
 )
-OWN = ("", "Put on", "Still owed", "Grass short of", "Runs a zone", "Cost")
+OWN = ("", "Put on", "With what is owed", "Cost of that", "Short of", "Runs")
 
 
 def replay_text(says: dict[str, Say], told: Replayed, *, width: int, demo: bool = False) -> str:
@@ -112,10 +112,14 @@ def own_season_text(say: Say, own: OwnSeason, *, width: int, demo: bool = False)
     lines += ["", *bullets(own.sentences, width), ""]
     rows = [list(OWN)]
     for one in own.ways:
-        owed = "counted in" if one.way == "perfect foresight" else say.depth(one.owed_mm)
-        cost = "" if one.cost is None else f"{one.cost:.2f}"
-        put_on = f"{show(one.litres, 'volume', say.units, 0)} = {say.depth(one.water_mm)}"
-        rows.append([way_words(one.way), put_on, owed, say.depth(one.unmet_mm), _number(one.runs), cost])
-    if all(not row[-1] for row in rows[1:]):
-        rows = [row[:-1] for row in rows]
+        whole = _water(say, one.litres + one.owed_litres, one.water_mm + one.owed_mm)
+        cost = "" if one.cost_with_owed is None else f"{one.cost_with_owed:.2f}"
+        put_on, short = _water(say, one.litres, one.water_mm), say.depth(one.unmet_mm)
+        rows.append([way_words(one.way), put_on, whole, cost, short, _number(one.runs)])
+    if all(one.cost_with_owed is None for one in own.ways):
+        rows = [[*row[:3], *row[4:]] for row in rows]
     return "\n".join([*lines, *columns(rows, "")]) + "\n"
+
+
+def _water(say: Say, litres: float, depth_mm: float) -> str:
+    return f"{show(litres, 'volume', say.units, 0)} = {say.depth(depth_mm)}"
