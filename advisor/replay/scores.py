@@ -10,6 +10,7 @@ from datetime import timedelta
 
 import numpy as np
 
+from advisor.advice import hand_moves
 from advisor.lawn import Application, Records
 from advisor.replay.season import Lived, Season, truly_given
 from advisor.replay.true_lawn import gross
@@ -62,14 +63,15 @@ class Scores:
     """A season in numbers.
 
     `water_mm` is gross; `owed_mm` the water that the soil was left short of at the end, which whoever compares
-    adds to it; `looks` counts by local hour 0–23.
+    adds to it; `looks` counts by local hour 0–23; `hand_moves` counts what a person does by hand, every start, move and
+    turning off on the whole lawn; plain rules plan none.
     """
 
     nights: int
     water_mm: float
     owed_mm: float
     runs: float
-    by_hand: float
+    hand_moves: int
     looks: tuple[int, ...]
     refused: int
     grass: GrassScores
@@ -96,7 +98,7 @@ def scores(season: Season, lived: Lived) -> Scores:
         water_mm=sum(given.gross_mm for given in water.given) / zones,
         owed_mm=float((gross(lawn) * course.depletion_mm[:, 0, -1]).mean()),
         runs=len(runs) / zones,
-        by_hand=lived.by_hand / zones,
+        hand_moves=len(hand_moves(lived.planned)),
         looks=tuple(looks),
         refused=len(lived.refused),
         grass=grass_of(season, course)[0],

@@ -116,7 +116,6 @@ class Lived:
 
     runs: list[Run] = field(default_factory=list)
     planned: list[PlannedRun] = field(default_factory=list)
-    by_hand: int = 0
     looks: list[datetime] = field(default_factory=list)
     asked: int = 0
     refused: list[datetime] = field(default_factory=list)
@@ -277,7 +276,6 @@ class _Owner:
             if planned.condition is None and since <= planned.cycles[0].starts_at < until:
                 self.lived.runs.append(as_made(planned, len(self.lived.runs) + 1))
                 self.lived.planned.append(planned)
-                self.lived.by_hand += planned.by_hand
 
     def note_duties(self, advice: Advice, records: Records, weather: Weather, now: datetime) -> None:
         """Keep the evenings on which something new has to be watered in."""

@@ -48,8 +48,14 @@ READ = (
     "Every evening the gauge is read and the advice is followed; at a look the gauge is read and the advice asked "
     "for again, so the rule that is printed with a look is never followed by its letter here.",
     "Ways are compared by the water put on and the water that the soil is still owed at the end, where they "
-    "leave the grass equally short; the plain rules know the true state of the soil, which no owner does. "
-    "± is the standard error over the seasons lived.",
+    "leave the grass equally short; the plain rules know the true state of the soil, which no owner does. Of each "
+    "family the best rule, or two in turn, is chosen after each season, which no owner can do either; it flatters them. "
+    "± is the standard error over the seasons lived, which differ in their forecasts alone: it says nothing of other "
+    "years or places. Less than half a millimetre over a season, or than that error, is told as no difference.",
+)
+READ_PRODUCTS = (
+    "The ways of deciding on products water the turf beside them by different rules, so their water can be compared "
+    "only where the grass goes equally short: who leaves it shorter has spared water by that."
 )
 
 
@@ -94,8 +100,15 @@ def replay_finding_words(say: Say, kind: ReplayFindingKind, of: RecipeReplayed) 
     match kind:
         case ReplayFindingKind.REFUSED:
             return f"No advice at all could be given {_a_season(of.turf.refused.mean)}."
-        case ReplayFindingKind.RULE_BETTER | ReplayFindingKind.RULE_WORSE:
-            return _rule(say, _best_rule(of), kind)
+        case ReplayFindingKind.RULE_BETTER | ReplayFindingKind.RULE_WORSE | ReplayFindingKind.RULE_ALIKE:
+            return _rule(say, of, kind)
+        case ReplayFindingKind.DAYS_PAST:
+            return (
+                f"On {_percent_of_days(of.turf.days_past.mean)} of days, as a mean of the zones, the soil was drier "
+                f"than allowed; over all days by {say.depth(of.turf.past_mm.mean)}."
+            )
+        case ReplayFindingKind.NO_PRODUCT:
+            return "No product had to be watered in."
         case ReplayFindingKind.FORESIGHT:
             return _foresight(say, next(each for each in of.at_equal_unmet if each.foresight))
         case ReplayFindingKind.NIGHT_LOOKS:
@@ -128,25 +141,34 @@ def _times(mean: float) -> str:
 
 def _number(mean: float) -> str:
     """A mean count: 3, or 3.3."""
+    if 0.0 < mean < 0.05:
+        return "less than 0.1"
     return f"{mean:.1f}".removesuffix(".0")
 
 
-def _rule(say: Say, family: FamilyAtEqualUnmet, kind: ReplayFindingKind) -> str:
+def _rule(say: Say, of: RecipeReplayed, kind: ReplayFindingKind) -> str:
+    family, rules = _best_rule(of), sum(each.rules for each in of.at_equal_unmet if not each.foresight)
     assert family.more_mm is not None
     by = Spread(mean=abs(family.more_mm.mean), give_or_take=family.more_mm.give_or_take)
     amount = give_or_take(say, by)
-    who = f"by watering {family_words(family.family)}"
+    best = f"the best of {rules} plain rules, chosen afterwards"
+    who = f"watering {family_words(family.family)}"
     if kind is ReplayFindingKind.RULE_BETTER:
-        return f"The grass could have been kept as well with {amount} less, {who}; that takes knowing the soil exactly."
-    return f"To keep the grass as well the best plain rule takes {amount} more, {who}."
+        return (
+            f"The grass could have been kept as well with {amount} less by {best}: {who}; that takes knowing the soil "
+            "exactly."
+        )
+    if kind is ReplayFindingKind.RULE_ALIKE:
+        return f"To keep the grass as well {best}, takes as much water as we do: {who}."
+    return f"To keep the grass as well {best}, takes {amount} more: {who}."
 
 
 def _foresight(say: Say, family: FamilyAtEqualUnmet) -> str:
     if family.more_mm is None:
         return "Beside one who had known the weather it cannot be put: we left less unmet than any course reckoned."
     by = Spread(mean=abs(family.more_mm.mean), give_or_take=family.more_mm.give_or_take)
-    if family.more_mm.mean > 0:
-        return "One who had known the weather would have used no less."
+    if family.alike or family.more_mm.mean > 0:
+        return "One who had known the weather would have used as much."
     return f"One who had known the weather would have used {give_or_take(say, by)} less, which no one can do."
 
 
@@ -173,6 +195,10 @@ def _earned(of: RecipeReplayed) -> str:
     )
     told = ", ".join(f"{what} {_share(by)}" for what, by in parts)
     return f"What each step changed for a product, in shares of a whole application: {told} (plus is spared)."
+
+
+def _percent_of_days(share: float) -> str:
+    return "less than 1 %" if share < 0.005 else _percent(share)
 
 
 def _share(by: float) -> str:

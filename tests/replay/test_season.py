@@ -264,6 +264,19 @@ def test_a_season_begins_full_for_all_and_the_owner_knows_it(monkeypatch: pytest
     assert deaf.grass.unmet_mm == best.grass.unmet_mm == 0.0
 
 
+def test_moves_by_hand_are_counted_one_by_one() -> None:
+    """One zone under a hose-end sprinkler: every stretch of water is begun and turned off by a person."""
+    front, side = two_zones().zones
+    season = made_season(
+        replace(two_zones(), zones=(front, replace(side, by_hand=True))), last=FIRST + timedelta(days=13)
+    )
+    once = live(season, made_sky(season))
+    stretches = [cycle for run in once.planned if run.zone == side.name for cycle in run.cycles]
+    assert stretches
+    assert scores(season, once).hand_moves == 2 * len(stretches)
+    assert scores(season, Lived()).hand_moves == 0
+
+
 class Outage:
     """A sky that tells nothing on some evenings."""
 

@@ -7,11 +7,12 @@ says so and no test pretends it. A change that makes the advice better moves the
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 
 import pytest
 from worth.archive import Chance, chances, evenings
-from worth.page import evenings_of
+from worth.page import GRASS_HEAD, evenings_of, grass_row, looks_line
 from worth.plan import HONEST, PRODUCTS
 from worth.reckon import Lived, at_equal_unmet, mean_of
 from worth.table import PAGE, groups_of, small_part, small_results
@@ -68,6 +69,16 @@ def test_ours_is_not_far_above_the_bound_nor_above_a_deficit_rule_at_equal_unmet
     assert bound.more.mean <= 1.0
     assert -bound.more.mean <= 0.35 * water
     assert -rule.more.mean <= 0.15 * water
+
+
+def test_the_page_tells_looks_by_the_hour_and_moves_by_hand() -> None:
+    each = groups()[HONEST][0]
+    looks = tuple(2 if hour in (5, 21) else 0 for hour in range(24))
+    ours = replace(each.ours, looks=looks, hand_moves=7)
+    made = replace(each, result=replace(each.result, ours=ours))
+    assert looks_line([made]) == "Looks a season by the hour of the day: 05h 2, 21h 2.\n"
+    told = dict(zip(GRASS_HEAD, grass_row("made", [made]), strict=True))
+    assert (told["looks by day"], told["looks 22–7 h"], told["moves by hand"]) == ("2.0", "2.0", "7.0")
 
 
 def test_no_advice_was_refused_and_the_grass_goes_little_short() -> None:
