@@ -45,6 +45,8 @@ class SeasonCame(Frozen):
     """Looks asked for in hours of sleep."""
     refused: Spread
     """Times at which no advice could be given."""
+    why_refused: str
+    """Why the first time; empty where it always could."""
     hand_moves: Spread
     """What a person did by hand: every start, move and turning off of a sprinkler without a valve."""
     looks_by_hour: tuple[float, ...]

@@ -2,8 +2,9 @@
 
 Backwards from the last night, the cheapest course of a night and all after it is worked out for every
 depletion on a grid, over all depths that may be put on; then the season is lived forward by it. Water costs
-1 a mm, demand unmet `unmet_price` a mm, and so over several prices the whole frontier of what can be
-had is seen. What the soil is left short of at the end has to be paid for as water.
+1 a mm, demand unmet `unmet_price` a mm, and so over several prices the whole frontier of what can be had is seen:
+by default from 0.9, at which nothing is watered, as a mm that counts takes a mm or more, to 60, at which nothing
+goes unmet that can be met. What the soil is left short of at the end has to be paid for as water.
 """
 
 from __future__ import annotations

@@ -34,8 +34,8 @@ from advisor.wording import Say
 LEAST_NIGHTS = 14
 LEAST_KNOWN = 0.8
 """Below these a season tells nothing: our judgement, no source."""
-PRICES = (0.0, 0.7, 1.0, 1.15, 1.3, *UNMET_PRICES)
-"""Of unmet demand to one who knew all, for owners too who left the grass far shorter than any advice does."""
+PRICES = (1.0, 1.3, *UNMET_PRICES)
+"""Of unmet demand to one who knew all: closer where an owner left the grass far shorter than any advice does."""
 TOLD_DAYS = (31, 10)  # the past and the coming days that a rule may look at
 DAY = timedelta(days=1)
 

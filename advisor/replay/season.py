@@ -111,7 +111,7 @@ class Lived:
 
     `planned` are the runs that our advice planned, one for one of `runs`, with their cycles. `duty_nights` are
     the evenings on which something new had to be watered in, as they were known then; `first_answers` counts
-    what was said of it.
+    what was said of it; `why_refused` is why no advice could be given the first time that it was `refused`.
     """
 
     runs: list[Run] = field(default_factory=list)
@@ -119,6 +119,7 @@ class Lived:
     looks: list[datetime] = field(default_factory=list)
     asked: int = 0
     refused: list[datetime] = field(default_factory=list)
+    why_refused: str = ""
     not_planned: int = 0
     checks_failed: int = 0
     duty_nights: list[PastNight] = field(default_factory=list)
@@ -260,8 +261,9 @@ class _Owner:
             advice = advise(
                 site=self.season.site, records=records, weather=weather, now=now, previous=self.previous
             )
-        except CannotAdvise:
+        except CannotAdvise as error:
             self.lived.refused.append(now)
+            self.lived.why_refused = self.lived.why_refused or str(error)
             return None
         self.lived.not_planned += len(advice.not_planned)
         self.lived.checks_failed += sum(not check.passed for check in advice.checks)

@@ -154,6 +154,15 @@ def replay_report(
     )
 
 
+def nothing_lived(results: Iterable[Result], failed: Sequence[tuple[str, str]] = ()) -> str:
+    """Why no season at all could be lived; "" where one was, if only for some of its evenings."""
+    ours = [result for result in results if result.ours is not None]
+    if any(result.ours.refused < result.asked for result in ours if result.ours is not None):
+        return ""
+    why = [why for _, why in failed] + [result.why_refused for result in ours]
+    return f"no season could be lived: {why[0]}" if why else ""
+
+
 def _against(kind: RecipeReplayed) -> tuple[float, float]:
     """By how much speaks against it: products late, then water beside the best rule."""
     late = sum(row.count - row.on_time for row in kind.products if row.ours)
@@ -180,9 +189,9 @@ def _recipe(
     plain = RecipeReplayed(
         forecasts=recipe.name,
         seasons=len(turf),
-        turf=_came(lawn.site, [_ours(result) for result in turf]),
+        turf=_came(lawn.site, turf),
         at_equal_unmet=_families(turf, bound),
-        with_rounds=_came(lawn.site, [_ours(result) for result in rounds]) if rounds else None,
+        with_rounds=_came(lawn.site, rounds) if rounds else None,
         products=_products(rounds),
         costs=tuple(
             WayCost(
@@ -217,7 +226,8 @@ def spread(values: Sequence[float]) -> Spread:
     )
 
 
-def _came(site: Site, each: Sequence[Scores]) -> SeasonCame:
+def _came(site: Site, results: Sequence[Result]) -> SeasonCame:
+    each = [_ours(result) for result in results]
     up, down = site.rules.awake
     by_day = range(up.hour, down.hour + 1)
     return SeasonCame(
@@ -233,6 +243,7 @@ def _came(site: Site, each: Sequence[Scores]) -> SeasonCame:
         looks_by_day=spread([sum(s.looks[h] for h in range(24) if h in by_day) for s in each]),
         looks_at_night=spread([sum(s.looks[h] for h in range(24) if h not in by_day) for s in each]),
         refused=spread([s.refused for s in each]),
+        why_refused=next((result.why_refused for result in results if result.why_refused), ""),
         hand_moves=spread([s.hand_moves for s in each]),
         looks_by_hour=tuple(round(float(np.mean([s.looks[h] for s in each])), 4) for h in range(24)),
     )

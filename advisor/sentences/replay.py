@@ -99,7 +99,8 @@ def replay_finding_words(say: Say, kind: ReplayFindingKind, of: RecipeReplayed) 
     mine = of.products[0] if of.products else None
     match kind:
         case ReplayFindingKind.REFUSED:
-            return f"No advice at all could be given {_a_season(of.turf.refused.mean)}."
+            times = _a_season(of.turf.refused.mean)
+            return f"No advice at all could be given {times}; the first time: {of.turf.why_refused}."
         case ReplayFindingKind.RULE_BETTER | ReplayFindingKind.RULE_WORSE | ReplayFindingKind.RULE_ALIKE:
             return _rule(say, of, kind)
         case ReplayFindingKind.DAYS_PAST:

@@ -28,7 +28,7 @@ from advisor.replay.past_nights import (
 )
 from advisor.replay.rivals import Point
 from advisor.replay.scores import DutyScores, GrassScores, Scores
-from advisor.seasons import Lawn, jobs_of, replay_report
+from advisor.seasons import Lawn, jobs_of, nothing_lived, replay_report
 from advisor.seasons.report import spread
 from advisor.wording import Say
 
@@ -113,6 +113,26 @@ def test_others_are_compared_where_they_leave_as_much_unmet() -> None:
         0,
         3.0,
     )
+
+
+def test_a_season_counts_as_lived_where_any_evening_was() -> None:
+    silent = Result("a", came(0.0, 9.0, refused=4), asked=4, why_refused="no forecast")
+    assert nothing_lived([silent]) == "no season could be lived: no forecast"
+    assert nothing_lived([Result("b", families={BEST: points((0.0, 1.0))})], [("a", "it fell")]) == (
+        "no season could be lived: it fell"
+    )
+    assert nothing_lived([silent, replace(silent, ours=came(0.0, 9.0, refused=3))]) == ""
+
+
+def test_why_no_advice_could_be_given_is_told_once() -> None:
+    some = [
+        replace(each, ours=replace(each.ours, refused=1), why_refused=why) if each.ours else each
+        for each, why in zip(results(), ("", "the first", "", "the second", ""), strict=True)
+    ]
+    told = replay_report([LAWN], ["honest"], seeds=2, results=some)
+    finding = told.lawns[0].recipes[0].findings[0]
+    assert (finding.kind, finding.bad) == (Kind.REFUSED, True)
+    assert finding.text == "No advice at all could be given once a season; the first time: the first."
 
 
 def test_looks_are_told_by_the_hours_of_waking() -> None:
