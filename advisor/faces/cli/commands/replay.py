@@ -105,7 +105,7 @@ def replay(
         typer.Option(
             "--keep",
             help="Keep what is done in this file, and go on from there next time; what another version of the "
-            "program has kept is worked anew.",
+            "program has kept, or code that was changed, is worked anew.",
             show_default=False,
         ),
     ] = None,
