@@ -128,6 +128,7 @@ if TYPE_CHECKING:
         ReplayFindingKind,
         SeasonCame,
         Spread,
+        WaterBeside,
         WayCost,
     )
     from advisor.advice.run_time import MonthLine, RunLine, Runtime, Worth, ZoneRuntime
@@ -300,6 +301,7 @@ else:
                 "Replayed",
                 "SeasonCame",
                 "Spread",
+                "WaterBeside",
                 "WayCost",
             ],
             "run_time": ["MonthLine", "RunLine", "Runtime", "Worth", "ZoneRuntime"],
@@ -511,6 +513,7 @@ __all__ = [
     "TroubleKind",
     "Variable",
     "WarningKind",
+    "WaterBeside",
     "Watering",
     "WayCost",
     "Weakness",

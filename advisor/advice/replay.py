@@ -33,6 +33,8 @@ class SeasonCame(Frozen):
     """The part of it that the turf went short of, mm."""
     days_past: Spread
     """The share of days on which the soil was drier than allowed, 0–1."""
+    past_mm: Spread
+    """How much drier on the mean day, mm."""
     drained_mm: Spread
     """Water that went below the roots, mm."""
     runs: Spread
@@ -43,6 +45,12 @@ class SeasonCame(Frozen):
     """Looks asked for in hours of sleep."""
     refused: Spread
     """Times at which no advice could be given."""
+    why_refused: str
+    """Why the first time; empty where it always could."""
+    hand_moves: Spread
+    """What a person did by hand: every start, move and turning off of a sprinkler without a valve."""
+    looks_by_hour: tuple[float, ...]
+    """Looks a season by the local hour of the day, 0–23."""
 
 
 class FamilyAtEqualUnmet(Frozen):
@@ -58,6 +66,10 @@ class FamilyAtEqualUnmet(Frozen):
     """How much more that is than ours, mm; below 0 where it is less."""
     seasons: int
     """In how many of the seasons it can be compared."""
+    alike: bool
+    """Whether the difference is too small to be told: half a millimetre over a season, or its standard error."""
+    rules: int
+    """How many rules the family has; the best, or two taken in turn, is chosen after the season."""
     least_unmet_mm: float
     """What its most generous rule leaves unmet, mm."""
 
@@ -82,7 +94,12 @@ class ProductsCame(Frozen):
     past_most: float
     """How many had more water than they bear."""
     water_mm: Spread
-    """The water of the whole season, products and turf, with what is owed at the end, mm."""
+    """The water of the whole season, products and turf, with what is owed at the end, mm; to be compared only where
+    the turf goes equally short."""
+    unmet_mm: Spread
+    """What the turf goes short of beside it, mm."""
+    days_past: Spread
+    """The share of days on which the soil is drier than allowed, 0–1."""
 
 
 class WayCost(Frozen):
@@ -118,16 +135,19 @@ class Earned(Frozen):
 
 
 class ReplayFindingKind(StrEnum):
-    """What there is to say of seasons lived again, the bad first."""
+    """What there is to say of seasons lived again: the bad, the good, and what is neither."""
 
     REFUSED = "refused"
     LATE = "late"
+    DAYS_PAST = "drier than allowed"
     PAST_MOST = "past the most"
     RULE_BETTER = "a rule is better"
     NEEDLESS = "needless"
     NIGHT_LOOKS = "looks at night"
     RULE_WORSE = "our water is less"
     ON_TIME = "on time"
+    RULE_ALIKE = "a rule is as good"
+    NO_PRODUCT = "no product due"
     FORESIGHT = "foresight"
     EARNED = "earned"
 
@@ -139,6 +159,8 @@ class ReplayFinding(Frozen):
     """What it is."""
     bad: bool
     """Whether it speaks against our advice."""
+    good: bool
+    """Whether it speaks for our advice; many a thing does neither."""
     text: str
     """The same in a sentence."""
 
@@ -212,6 +234,15 @@ class OwnWayKind(StrEnum):
     FORESIGHT = "perfect foresight"
 
 
+class WaterBeside(StrEnum):
+    """How the water of a way, with what the soil is owed at the end, stands to that of the season as it was."""
+
+    AS_MUCH = "as much"
+    MORE = "more"
+    LESS = "less"
+    NOT_COMPARABLE = "cannot be compared"
+
+
 class OwnWay(Frozen):
     """One way through the owner's own season; depths are means over the area."""
 
@@ -231,6 +262,13 @@ class OwnWay(Frozen):
     """Runs of a zone."""
     cost: float | None
     """What the water put on costs, in the owner's money; none where its price is not declared."""
+    cost_with_owed: float | None
+    """What it costs with the water that the soil is owed at the end: what is to be compared."""
+    beside: WaterBeside = WaterBeside.AS_MUCH
+    """How its water, with what is owed, stands to that of the season as it was; foresight cannot be compared where it
+    leaves a zone shorter."""
+    shorter_zones: tuple[str, ...] = ()
+    """The zones whose turf goes shorter than it did."""
     products: int | None = None
     """How many products on zones had to be watered in; none where the way waters the turf alone."""
     on_time: int | None = None

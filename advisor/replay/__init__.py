@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from advisor.exports import lazy
 
 if TYPE_CHECKING:
-    from advisor.replay.equal_unmet import least_unmet, water_at
+    from advisor.replay.equal_unmet import ALIKE_MM, least_unmet, water_at
     from advisor.replay.job import BEST, RESULT, Job, Part, Result, work
     from advisor.replay.made_forecast import RECIPES, Recipe
     from advisor.replay.own_season import own_season, recorded_weather
@@ -22,7 +22,7 @@ else:
     __getattr__ = lazy(
         __name__,
         {
-            "equal_unmet": ["least_unmet", "water_at"],
+            "equal_unmet": ["ALIKE_MM", "least_unmet", "water_at"],
             "own_season": ["own_season", "recorded_weather"],
             "job": ["BEST", "Job", "Part", "RESULT", "Result", "work"],
             "made_forecast": ["RECIPES", "Recipe"],
@@ -34,6 +34,7 @@ else:
     )
 
 __all__ = [
+    "ALIKE_MM",
     "BEST",
     "OURS",
     "RECIPES",

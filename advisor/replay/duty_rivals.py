@@ -51,8 +51,7 @@ class _RuleOwner:
         lawn = self.season.lawn
         nights = season_nights(self.season)
         zones = len(lawn.taw_mm)
-        dry = np.zeros((zones, 1, nights[0].asked))
-        state = lawn.course(dry, hours=slice(0, nights[0].asked)).depletion_mm[:, :, -1]
+        state = np.zeros((zones, 1))
         self.turf.begin()
         ends = [*(night.at for night in nights), self.season.ends_at]
         for night, (now, until) in zip(nights, pairwise(ends), strict=True):

@@ -13,14 +13,18 @@ from itertools import pairwise
 from advisor.replay.rivals import Point
 
 Pair = tuple[float, float]
+ALIKE_MM = 0.5
+"""Water, used or gone short of, that differs by less over a season is told as the same: a gauge and the minutes of a
+run are no surer than that, so nobody could see the difference on a lawn. Our judgement, no source; it is shown with
+and steers nothing."""
 
 
 def water_at(points: Sequence[Point], unmet_mm: float) -> float | None:
     """The least water (mm, with what is owed) by which a family leaves no more than `unmet_mm` unmet.
 
-    None where even its most generous rule leaves more.
+    None where even its most generous rule leaves more, by so much that it can be told.
     """
-    if not points or unmet_mm < least_unmet(points):
+    if not points or unmet_mm < least_unmet(points) - ALIKE_MM:
         return None
     pairs = [(point.grass.unmet_mm, point.spent_mm) for point in points]
     return sum(w * water for w, (_, water) in zip(mixture(pairs, unmet_mm), pairs, strict=True))

@@ -2,8 +2,9 @@
 
 Backwards from the last night, the cheapest course of a night and all after it is worked out for every
 depletion on a grid, over all depths that may be put on; then the season is lived forward by it. Water costs
-1 a mm, demand unmet `unmet_price` a mm, and so over several prices the whole frontier of what can be
-had is seen. What the soil is left short of at the end has to be paid for as water.
+1 a mm, demand unmet `unmet_price` a mm, and so over several prices the whole frontier of what can be had is seen:
+by default from 0.9, at which nothing is watered, as a mm that counts takes a mm or more, to 60, at which nothing
+goes unmet that can be met. What the soil is left short of at the end has to be paid for as water.
 """
 
 from __future__ import annotations
@@ -14,7 +15,6 @@ import numpy as np
 
 from advisor.replay.nights import SeasonNight, season_nights
 from advisor.replay.rivals import Point, points
-from advisor.replay.scores import hours_of
 from advisor.replay.season import Season
 from advisor.replay.true_lawn import TrueLawn, gross
 from advisor.science.balance import Balance, root_zone_balance
@@ -28,13 +28,12 @@ RUN_PRICE = 0.2  # so that of courses that cost the same the one with fewer runs
 
 def foresight(season: Season, unmet_prices: Sequence[float] = UNMET_PRICES) -> tuple[Point, ...]:
     """What can be had at each price of unmet demand by one who knows the weather to come."""
-    lawn, nights, judged = season.lawn, season_nights(season), hours_of(season)
+    lawn, nights = season.lawn, season_nights(season)
     zones = len(lawn.taw_mm)
-    irrigation = np.zeros((zones, len(unmet_prices), judged.stop))
-    before = lawn.course(irrigation[:, :1, : judged.start], hours=slice(0, judged.start))
+    irrigation = np.zeros((zones, len(unmet_prices), season.judged.stop))
     for zone in range(zones):
         one = _Zone(lawn, zone, nights)
-        one.forwards(unmet_prices, float(before.depletion_mm[zone, 0, -1]), irrigation[zone])
+        one.forwards(unmet_prices, irrigation[zone])
     runs = (irrigation > 0).sum(axis=2).mean(axis=0)
     names = tuple(f"an unmet mm at {price:g}" for price in unmet_prices)
     return points(season, names, irrigation, runs)
@@ -79,10 +78,11 @@ class _Zone:
             value[n] = whole.min(axis=1)
         return value
 
-    def forwards(self, unmet_prices: Sequence[float], start_mm: float, irrigation: Array) -> None:
-        """Live by it from a state on, at all prices at once; the water put on is written into `irrigation` (m, h)."""
+    def forwards(self, unmet_prices: Sequence[float], irrigation: Array) -> None:
+        """Live by it from a full root zone on, at all prices at once; the water put on is written into
+        `irrigation` (m, h)."""
         values = [self.backwards(price) for price in unmet_prices]
-        states = np.full(len(values), start_mm)
+        states = np.zeros(len(values))
         for n, night in enumerate(self.nights):
             after, unmet = self.step(night, states)
             for m, price in enumerate(unmet_prices):

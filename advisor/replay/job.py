@@ -71,7 +71,8 @@ class Job:
 @dataclass(frozen=True)
 class Result:
     """What a season came to: ours, every rule of each family, rules for products, and the evenings of products
-    by the judge's prices and the way of deciding; empty where not asked for."""
+    by the judge's prices and the way of deciding; empty where not asked for. `asked` counts how often advice was
+    asked for, `why_refused` is why it could not be given the first time that it could not."""
 
     key: str
     ours: Scores | None = None
@@ -80,6 +81,7 @@ class Result:
     nights: Mapping[str, tuple[Mapping[str, Outcome], ...]] = field(default_factory=dict)
     answers: Mapping[str, int] = field(default_factory=dict)
     asked: int = 0
+    why_refused: str = ""
 
 
 RESULT: TypeAdapter[Result] = TypeAdapter(Result)
@@ -96,11 +98,12 @@ def work(job: Job) -> Result:
     if lawn.hour(season.ends_at) >= job.truth.hours:
         raise CannotAdvise(f"the weather ends before the evening after {job.last:%Y-%m-%d}")
     sky = job.sky or MadeForecasts(job.truth, recipe=job.recipe, seed=job.seed, local=job.site.place.zone)
-    ours, answers, asked = None, {}, 0
+    ours, answers, asked, why = None, {}, 0, ""
     nights: dict[str, tuple[Mapping[str, Outcome], ...]] = {}
     if {Part.OURS, Part.DUTY_NIGHTS} & set(job.parts):
         lived = live(season, sky)
         ours, answers, asked = scores(season, lived), dict(lived.first_answers), lived.asked
+        why = lived.why_refused
         if Part.DUTY_NIGHTS in job.parts:
             found = [outcomes(past) for past in lived.duty_nights]
             nights = {name: tuple(one for past in found for one in past[name]) for name in PRICES}
@@ -113,7 +116,7 @@ def work(job: Job) -> Result:
     if Part.DUTY_RULES in job.parts:
         for duty in (ALWAYS, HALF, NEVER):
             rules[duty] = scores(season, live_by_rules(season, sky, turf=BESIDE_DUTIES, duty=duty))
-    return Result(job.key, ours, families, rules, nights, answers, asked)
+    return Result(job.key, ours, families, rules, nights, answers, asked, why)
 
 
 def _families(lawn: TrueLawn, climate: Climate | None) -> dict[str, Family]:

@@ -1,7 +1,8 @@
 """The nights of a season as every rival meets them: when water may run, and when it may run next.
 
-The same hours, dates and minutes bind a rival and our own plan. A rival's water is given in the last
-allowed hour of the night, all zones at once, as deep as the minutes of the night allow.
+The same hours and dates bind a rival and our own plan. A rival's water is given in the last allowed hour of
+the night, all zones at once; a rule's is cut to what the minutes of the night allow (`within_the_night`).
+Foresight's is not: it is to stay a bound, so it may know more and also run deeper than any plan.
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 The true weather is what was archived night by night, with the rain that the gauge read; the runs are those
 recorded, whoever planned them. Beside them go: running whenever the soil asks, whatever rain is told, at our
 depth; the clock by the usual year; and the least water that one who knew all could have left each zone
-no shorter with. Every way begins with the soil full, at the same moment. Depths are means over the area.
+no shorter with. All are compared by the water put on with what it takes at the end to fill the soil again. Every way begins with the soil full on the first evening. Depths are means over the area.
 """
 
 from __future__ import annotations
@@ -11,18 +11,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from functools import partial
 
 import numpy as np
 
-from advisor.advice import OwnSeason, OwnWay, OwnWayKind
+from advisor.advice import OwnSeason, OwnWay, OwnWayKind, WaterBeside
 from advisor.errors import CannotAdvise
 from advisor.lawn import Records, Run, Site
 from advisor.replay.duty_rivals import live_by_rules
-from advisor.replay.equal_unmet import water_at
+from advisor.replay.equal_unmet import ALIKE_MM, mixture
 from advisor.replay.foresight import UNMET_PRICES, foresight
 from advisor.replay.past_nights import ALWAYS
 from advisor.replay.rivals import Clock, Deficit, watered_by
-from advisor.replay.scores import duty_scores, hours_of
+from advisor.replay.scores import duty_scores
 from advisor.replay.season import EVENING, Season, at_local
 from advisor.replay.true_lawn import TrueLawn, gross, true_lawn
 from advisor.sentences import own_season_words
@@ -33,8 +34,8 @@ from advisor.wording import Say
 LEAST_NIGHTS = 14
 LEAST_KNOWN = 0.8
 """Below these a season tells nothing: our judgement, no source."""
-PRICES = (0.0, 0.7, 1.0, 1.15, 1.3, *UNMET_PRICES)
-"""Of unmet demand to one who knew all, for owners too who left the grass far shorter than any advice does."""
+PRICES = (1.0, 1.3, *UNMET_PRICES)
+"""Of unmet demand to one who knew all: closer where an owner left the grass far shorter than any advice does."""
 TOLD_DAYS = (31, 10)  # the past and the coming days that a rule may look at
 DAY = timedelta(days=1)
 
@@ -80,12 +81,13 @@ def own_season(
     season = Season(site, lawn, first, last, tuple(applied))
     found = _Ways(season)
     followed = found.of_runs(OwnWayKind.FOLLOWED, mine)
+    beside = partial(_beside, followed, [zone.name for zone in site.zones])
     sky = _AsItCame(truth)
     always = live_by_rules(season, sky, turf=Deficit("", (1.0,), (1.0,)), duty=ALWAYS)
-    ways = [followed.told, found.of_runs(OwnWayKind.ALWAYS, always.runs).told]
+    ways = [followed.told, beside(found.of_runs(OwnWayKind.ALWAYS, always.runs))]
     if climate is not None:
-        ways.append(found.of_clock(climate))
-    ways.append(found.of_foresight(followed.unmet_mm))
+        ways.append(beside(found.of_clock(climate)))
+    ways.append(beside(found.of_foresight(followed.unmet_mm)))
     plain = OwnSeason(
         site=site.place.name,
         first=first,
@@ -161,7 +163,7 @@ class _Ways:
     """Reckons ways up on one season's true lawn."""
 
     def __init__(self, season: Season) -> None:
-        self.season, self.lawn, self.judged = season, season.lawn, hours_of(season)
+        self.season, self.lawn, self.judged = season, season.lawn, season.judged
         self.areas = np.array([zone.area_m2 for zone in season.lawn.site.zones])
 
     def over_area(self, by_zone: Array) -> float:
@@ -178,9 +180,9 @@ class _Ways:
         unmet, owed = self._left(water.irrigation_mm)
         duties = duty_scores(self.season, water)
         counted = (duties.count, duties.on_time) if duties.count else (None, None)
-        return _Way(self._told(way, put_on, owed, unmet, (len(water.given) / zones, *counted)), unmet)
+        return self._told(way, put_on, owed, unmet, (len(water.given) / zones, *counted))
 
-    def of_clock(self, climate: Climate) -> OwnWay:
+    def of_clock(self, climate: Climate) -> _Way:
         """The clock as its sheet says, whatever falls."""
         clock = Clock(self.lawn, climate, rain_stop=False, scales=(1.0,))
         irrigation, runs = watered_by(self.season, clock, None)
@@ -188,27 +190,25 @@ class _Ways:
         unmet, owed = self._left(irrigation[:, 0])
         return self._told(OwnWayKind.CLOCK, put_on, owed, unmet, (float(runs[0]), None, None))
 
-    def of_foresight(self, unmet_mm: Array) -> OwnWay:
-        """Zone by zone the least water, with what is owed, that leaves no more unmet than `unmet_mm` (z,)."""
+    def of_foresight(self, unmet_mm: Array) -> _Way:
+        """Zone by zone the least water, with what is owed, that leaves no more unmet than `unmet_mm` (z,); where no
+        course leaves as little, the one that leaves least."""
         zones = len(self.areas)
-        water, left, runs = np.zeros(zones), np.zeros(zones), np.zeros(zones)
+        put_on, owed, left, runs = (np.zeros(zones) for _ in range(4))
         for z in range(zones):
             points = foresight(replace(self.season, lawn=_one_zone(self.lawn, z)), PRICES)
-            least = min(points, key=lambda point: point.grass.unmet_mm)
-            found = water_at(points, float(unmet_mm[z]))
-            water[z] = least.spent_mm if found is None else found
-            near = min(points, key=lambda point: abs(point.spent_mm - water[z]))
-            left[z] = min(float(unmet_mm[z]), max(p.grass.unmet_mm for p in points))
-            left[z] = least.grass.unmet_mm if found is None else left[z]
-            runs[z] = near.runs
-        none = np.zeros(zones)
-        return self._told(OwnWayKind.FORESIGHT, water, none, left, (float(runs.mean()), None, None))
+            pairs = [(point.grass.unmet_mm, point.spent_mm) for point in points]
+            for weight, point in zip(mixture(pairs, float(unmet_mm[z])), points, strict=True):
+                put_on[z] += weight * point.water_mm
+                owed[z] += weight * point.owed_mm
+                left[z] += weight * point.grass.unmet_mm
+                runs[z] += weight * point.runs
+        return self._told(OwnWayKind.FORESIGHT, put_on, owed, left, (float(runs.mean()), None, None))
 
     def _left(self, irrigation_mm: Array) -> tuple[Array, Array]:
         """What each zone went short of, and what it is owed at the end, gross; (z,) each."""
-        stop = self.judged.stop
-        course = self.lawn.course(irrigation_mm[:, None, :stop], hours=slice(0, stop))
-        unmet = self.lawn.etc_mm[:, self.judged] - course.etc_actual_mm[:, 0, self.judged]
+        course = self.season.course(irrigation_mm[:, None])
+        unmet = self.lawn.etc_mm[:, self.judged] - course.etc_actual_mm[:, 0]
         return np.asarray(unmet.sum(axis=1)), gross(self.lawn) * course.depletion_mm[:, 0, -1]
 
     def _told(
@@ -218,21 +218,39 @@ class _Ways:
         owed: Array,
         unmet: Array,
         counts: tuple[float, int | None, int | None],
-    ) -> OwnWay:
+    ) -> _Way:
         price = self.season.site.supply.water_cost_per_m3
-        litres = float((put_on * self.areas).sum())
-        return OwnWay(
+        litres, owed_litres = (float((mm * self.areas).sum()) for mm in (put_on, owed))
+        told = OwnWay(
             way=way,
             litres=round(litres, 1),
             water_mm=self.over_area(put_on),
-            owed_litres=round(float((owed * self.areas).sum()), 1),
+            owed_litres=round(owed_litres, 1),
             owed_mm=self.over_area(owed),
             unmet_mm=self.over_area(unmet),
             runs=round(counts[0], 2),
             cost=round(litres / 1000.0 * price, 2) if price else None,
+            cost_with_owed=round((litres + owed_litres) / 1000.0 * price, 2) if price else None,
             products=counts[1],
             on_time=counts[2],
         )
+        return _Way(told, unmet)
+
+
+def _beside(mine: _Way, zones: Sequence[str], other: _Way) -> OwnWay:
+    """Another way with how it stands to the season as it was."""
+    shorter = tuple(
+        name for name, more in zip(zones, other.unmet_mm - mine.unmet_mm, strict=True) if more > ALIKE_MM
+    )
+    more = other.told.water_mm + other.told.owed_mm - mine.told.water_mm - mine.told.owed_mm
+    beside = WaterBeside.MORE if more > 0 else WaterBeside.LESS
+    if abs(more) < ALIKE_MM:
+        beside = WaterBeside.AS_MUCH
+    if (
+        shorter and other.told.way is OwnWayKind.FORESIGHT
+    ):  # which is nothing but the least water for as good grass
+        beside = WaterBeside.NOT_COMPARABLE
+    return other.told.model_copy(update={"beside": beside, "shorter_zones": shorter})
 
 
 def _one_zone(lawn: TrueLawn, z: int) -> TrueLawn:

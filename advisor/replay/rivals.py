@@ -17,7 +17,7 @@ import numpy as np
 
 from advisor.errors import CannotAdvise
 from advisor.replay.nights import SeasonNight, season_nights, within_the_night
-from advisor.replay.scores import GrassScores, grass_of, hours_of
+from advisor.replay.scores import GrassScores, grass_of
 from advisor.replay.season import Season, Sky
 from advisor.replay.true_lawn import TrueLawn, gross
 from advisor.science.turf import crop_coefficient
@@ -168,10 +168,8 @@ def watered_by(season: Season, family: Family, sky: Sky | None) -> tuple[Array, 
     """What every rule of a family puts on through a season (z, m, h), effective, and its runs of a zone (m,)."""
     lawn, nights = season.lawn, season_nights(season)
     rules = len(family.names)
-    judged = hours_of(season)
-    irrigation = np.zeros((len(lawn.taw_mm), rules, judged.stop))
-    before = lawn.course(irrigation[:, :, : judged.start], hours=slice(0, judged.start))
-    state = before.depletion_mm[:, :, -1]
+    irrigation = np.zeros((len(lawn.taw_mm), rules, season.judged.stop))
+    state = np.zeros((len(lawn.taw_mm), rules))
     runs = np.zeros(rules)
     family.begin()
     for night in nights:
@@ -187,12 +185,11 @@ def watered_by(season: Season, family: Family, sky: Sky | None) -> tuple[Array, 
 
 def points(season: Season, names: Sequence[str], irrigation: Array, runs: Array) -> tuple[Point, ...]:
     """The rules' seasons reckoned up from the water (z, m, h) that they put on."""
-    lawn, judged = season.lawn, hours_of(season)
-    course = lawn.course(irrigation, hours=slice(0, judged.stop))
-    takes = gross(lawn)[:, None]
+    course = season.course(irrigation)
+    takes = gross(season.lawn)[:, None]
     water = (takes * irrigation.sum(axis=2)).mean(axis=0)
     owed = (takes * course.depletion_mm[:, :, -1]).mean(axis=0)
-    each = grass_of(lawn, course, judged)
+    each = grass_of(season, course)
     return tuple(
         Point(name, float(water[m]), float(owed[m]), float(runs[m]), each[m]) for m, name in enumerate(names)
     )

@@ -10,9 +10,10 @@ from datetime import timedelta
 
 import numpy as np
 
+from advisor.advice import hand_moves
 from advisor.lawn import Application, Records
 from advisor.replay.season import Lived, Season, truly_given
-from advisor.replay.true_lawn import TrueLawn, gross
+from advisor.replay.true_lawn import gross
 from advisor.science.balance import Balance
 from advisor.soil_water import Water, irrigation_by_hour
 from advisor.watering_in import ZoneApplication, zone_applications
@@ -62,14 +63,15 @@ class Scores:
     """A season in numbers.
 
     `water_mm` is gross; `owed_mm` the water that the soil was left short of at the end, which whoever compares
-    adds to it; `looks` counts by local hour 0–23.
+    adds to it; `looks` counts by local hour 0–23; `hand_moves` counts what a person does by hand, every start, move and
+    turning off on the whole lawn; plain rules plan none.
     """
 
     nights: int
     water_mm: float
     owed_mm: float
     runs: float
-    by_hand: float
+    hand_moves: int
     looks: tuple[int, ...]
     refused: int
     grass: GrassScores
@@ -85,8 +87,8 @@ def scores(season: Season, lived: Lived) -> Scores:
     """What a season that was lived came to on the true lawn."""
     lawn = season.lawn
     runs = truly_given(season.site, lawn, lived.runs)
-    water, judged = lawn.water(runs), hours_of(season)
-    course = lawn.course(water.irrigation_mm[:, None, : judged.stop], hours=slice(0, judged.stop))
+    water = lawn.water(runs)
+    course = season.course(water.irrigation_mm[:, None])
     zones = len(lawn.site.zones)
     looks = [0] * 24
     for at in lived.looks:
@@ -96,25 +98,21 @@ def scores(season: Season, lived: Lived) -> Scores:
         water_mm=sum(given.gross_mm for given in water.given) / zones,
         owed_mm=float((gross(lawn) * course.depletion_mm[:, 0, -1]).mean()),
         runs=len(runs) / zones,
-        by_hand=lived.by_hand / zones,
+        hand_moves=len(hand_moves(lived.planned)),
         looks=tuple(looks),
         refused=len(lived.refused),
-        grass=grass_of(lawn, course, judged)[0],
+        grass=grass_of(season, course)[0],
         duties=duty_scores(season, water),
     )
 
 
-def hours_of(season: Season) -> slice:
-    """The hours of the truth that are judged: from the first evening to the evening after the last."""
-    return slice(season.lawn.hour(season.begins_at), season.lawn.hour(season.ends_at))
-
-
-def grass_of(lawn: TrueLawn, course: Balance, judged: slice) -> tuple[GrassScores, ...]:
-    """The same for every member of a course (z, m, h) that begins with the truth, whose hours `judged` count."""
-    depletion = course.depletion_mm[:, :, judged]
+def grass_of(season: Season, course: Balance) -> tuple[GrassScores, ...]:
+    """What the grass had by every member of a course (z, m, h) over the hours that are judged."""
+    lawn, judged = season.lawn, season.judged
+    depletion = course.depletion_mm
     etc = lawn.etc_mm[:, None, judged]
-    unmet = (etc - course.etc_actual_mm[:, :, judged]).sum(axis=2)
-    drained = course.percolation_mm[:, :, judged].sum(axis=2)
+    unmet = (etc - course.etc_actual_mm).sum(axis=2)
+    drained = course.percolation_mm.sum(axis=2)
     past = _by_day(depletion - lawn.allowed_mm[:, None, judged])
     past = np.maximum(past, 0.0)
     zones = len(lawn.taw_mm)

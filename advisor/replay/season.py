@@ -2,8 +2,11 @@
 
 Every evening the gauge is read and recorded, then `advise` is asked. What it plans is made and recorded
 as advised; when it says to look again, the owner reads the gauge at that time, records it, asks again and
-follows the new answer. Forecast and gauge become pairs, from which later evenings learn. The sky tells
-what it would have told at that time, the true lawn decides what the gauge shows.
+follows the new answer. So the rule that is printed with a look ("run only if the gauge shows less than so
+much") is never followed by its letter here: that owner asks, who could have followed it instead. Forecast
+and gauge become pairs, from which later evenings learn. The sky tells what it would have told at that time,
+the true lawn decides what the gauge shows. The season begins with a full root zone on the first evening,
+for every way of watering alike, and the owner knows it: as after a soaking, read by a probe.
 """
 
 from __future__ import annotations
@@ -22,9 +25,10 @@ from advisor.lawn import Application, GaugeReading, ProbeReading, RainPair, Reco
 from advisor.night import RECORDS_DAYS, settled
 from advisor.replay.past_nights import PastNight
 from advisor.replay.true_lawn import TrueLawn
+from advisor.science.balance import Balance
 from advisor.science.hour_shares import hour_shares
 from advisor.tonight import advise
-from advisor.weather import ForecastDay, Weather, forecast_day, pairs_of
+from advisor.weather import Array, ForecastDay, Weather, forecast_day, pairs_of
 
 EVENING = time(20, 15)
 APPLIED = (time(16, 30), time(17, 10))
@@ -46,7 +50,8 @@ class Sky(Protocol):
 @dataclass(frozen=True, eq=False, slots=True)
 class Season:
     """What is lived: the site as its file has it, the lawn as it truly is, the local evenings from `first`
-    to `last`, what is put down on them, and what a soil probe showed, such as the state at the start."""
+    to `last`, what is put down on them, and what a soil probe showed; by none the root zone is full on the
+    first evening, which is what the truth begins with."""
 
     site: Site
     lawn: TrueLawn
@@ -73,6 +78,21 @@ class Season:
         """The evening after the last."""
         return at_local(self.site, self.last + timedelta(days=1), self.evening)
 
+    @property
+    def judged(self) -> slice:
+        """The hours of the truth that are judged: from the first evening to the evening after the last."""
+        return slice(self.lawn.hour(self.begins_at), self.lawn.hour(self.ends_at))
+
+    @property
+    def probed(self) -> tuple[ProbeReading, ...]:
+        """What the owner knows of the soil: the readings, or that it is full on the first evening."""
+        return self.probes or tuple(ProbeReading(zone.name, self.begins_at, 0.0) for zone in self.site.zones)
+
+    def course(self, irrigation_mm: Array) -> Balance:
+        """The true root zone over the hours that are judged, full at their begin, with irrigation (z, m, h) by
+        the hours of the truth."""
+        return self.lawn.course(irrigation_mm[:, :, self.judged], hours=self.judged)
+
     def fell_mm(self, since: datetime, until: datetime) -> float:
         """What a gauge emptied at `since` holds at `until`."""
         weather = self.lawn.weather
@@ -91,15 +111,15 @@ class Lived:
 
     `planned` are the runs that our advice planned, one for one of `runs`, with their cycles. `duty_nights` are
     the evenings on which something new had to be watered in, as they were known then; `first_answers` counts
-    what was said of it.
+    what was said of it; `why_refused` is why no advice could be given the first time that it was `refused`.
     """
 
     runs: list[Run] = field(default_factory=list)
     planned: list[PlannedRun] = field(default_factory=list)
-    by_hand: int = 0
     looks: list[datetime] = field(default_factory=list)
     asked: int = 0
     refused: list[datetime] = field(default_factory=list)
+    why_refused: str = ""
     not_planned: int = 0
     checks_failed: int = 0
     duty_nights: list[PastNight] = field(default_factory=list)
@@ -182,7 +202,7 @@ class Diary:
             applications=tuple(a for a in self.season.applications if since <= a.ended_at <= now),
             runs=tuple(r for r in self.lived.runs if since <= r.ended_at and r.started_at <= now),
             gauge=tuple(g for g in self.gauge if since <= g.read_at),
-            probes=tuple(p for p in self.season.probes if since <= p.read_at <= now),
+            probes=tuple(p for p in self.season.probed if since <= p.read_at <= now),
             pairs=tuple(self.pairs),
         )
 
@@ -241,8 +261,9 @@ class _Owner:
             advice = advise(
                 site=self.season.site, records=records, weather=weather, now=now, previous=self.previous
             )
-        except CannotAdvise:
+        except CannotAdvise as error:
             self.lived.refused.append(now)
+            self.lived.why_refused = self.lived.why_refused or str(error)
             return None
         self.lived.not_planned += len(advice.not_planned)
         self.lived.checks_failed += sum(not check.passed for check in advice.checks)
@@ -257,7 +278,6 @@ class _Owner:
             if planned.condition is None and since <= planned.cycles[0].starts_at < until:
                 self.lived.runs.append(as_made(planned, len(self.lived.runs) + 1))
                 self.lived.planned.append(planned)
-                self.lived.by_hand += planned.by_hand
 
     def note_duties(self, advice: Advice, records: Records, weather: Weather, now: datetime) -> None:
         """Keep the evenings on which something new has to be watered in."""

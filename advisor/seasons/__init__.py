@@ -10,8 +10,9 @@ from advisor.exports import lazy
 
 if TYPE_CHECKING:
     from advisor.seasons.digest import digest_of
+    from advisor.seasons.kept import may_keep
     from advisor.seasons.pool import JobsFailed, run_jobs
-    from advisor.seasons.report import Lawn, jobs_of, replay_report
+    from advisor.seasons.report import Lawn, jobs_of, nothing_lived, replay_report
     from advisor.seasons.told_forecasts import ForecastsTold, forecasts_told
     from advisor.seasons.true_weather import (
         Span,
@@ -26,8 +27,9 @@ else:
         __name__,
         {
             "digest": ["digest_of"],
+            "kept": ["may_keep"],
             "pool": ["JobsFailed", "run_jobs"],
-            "report": ["Lawn", "jobs_of", "replay_report"],
+            "report": ["Lawn", "jobs_of", "nothing_lived", "replay_report"],
             "told_forecasts": ["ForecastsTold", "forecasts_told"],
             "true_weather": [
                 "Span",
@@ -48,6 +50,8 @@ __all__ = [
     "digest_of",
     "forecasts_told",
     "jobs_of",
+    "may_keep",
+    "nothing_lived",
     "recorded_hours",
     "replay_report",
     "run_jobs",

@@ -8,6 +8,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from advisor.errors import InputError
+from advisor.seasons.digest import code_digest
 from advisor.seasons.working import AHEAD, worked
 from advisor.version import VERSION
 
@@ -20,8 +21,8 @@ OPTION = "--cluster"
 
 
 def version_there() -> str:
-    """The version of the program where this runs."""
-    return VERSION
+    """The version of the program where this runs, with the beginning of its code's digest."""
+    return f"{VERSION} (code {code_digest()[:12]})"
 
 
 @contextmanager
@@ -61,13 +62,13 @@ def _fits(client: Any, address: str) -> None:
         ) from None
     if not there:
         raise InputError("the cluster has no workers", where=OPTION, found=address, allowed="one or more")
-    others = sorted(set(there.values()) - {VERSION})
+    others = sorted(set(there.values()) - {version_there()})
     if others:
         raise InputError(
             "the workers have another version of this program",
             where=OPTION,
             found=", ".join(others),
-            allowed=VERSION,
+            allowed=version_there(),
         )
 
 

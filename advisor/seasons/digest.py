@@ -1,8 +1,8 @@
 """What decides the result of a job, as one number: the same job anywhere has the same digest.
 
-It covers the site, the true weather hour by hour, the dates, the recipe, the seed, the parts, the usual year
-and the version of the program. It leaves out the job's key, where files lie, and what the weather says
-of its own origin: none of them changes what comes out.
+It covers the site, the true weather hour by hour, the dates, the recipe, the seed, the parts, the usual year,
+the version of the program and its code: a line that is changed may change what comes out. It leaves out the
+job's key, where files lie, what the weather says of its own origin, and the faces, which only show.
 """
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass, replace
 from enum import Enum
-from pathlib import PurePath
+from functools import cache
+from pathlib import Path, PurePath
 from typing import Any, Protocol
 
 import numpy as np
@@ -20,9 +21,23 @@ from pydantic import BaseModel
 from advisor.replay import Job
 from advisor.version import VERSION
 
+PACKAGE, FACES = Path(__file__).resolve().parents[1], "faces"
+
 
 class _Hash(Protocol):
     def update(self, data: bytes, /) -> None: ...
+
+
+@cache
+def code_digest() -> str:
+    """The digest of the source of every package that may steer a result; read once."""
+    found = hashlib.sha256()
+    for path in sorted(PACKAGE.rglob("*.py")):
+        name = path.relative_to(PACKAGE).as_posix()
+        if not name.startswith(f"{FACES}/"):
+            source = path.read_bytes().replace(b"\r\n", b"\n")
+            found.update(f"{name} {len(source)};".encode() + source)
+    return found.hexdigest()
 
 
 def digest_of(job: Job) -> str:
@@ -30,6 +45,7 @@ def digest_of(job: Job) -> str:
     found = hashlib.sha256()
     plain = replace(job, key="", truth=replace(job.truth, sources=(), notes=()))
     _take(found, VERSION)
+    _take(found, code_digest())
     _take(found, plain)
     return found.hexdigest()
 

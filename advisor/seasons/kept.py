@@ -16,6 +16,16 @@ from advisor.replay import RESULT, Result
 BEGINS = b'{"key": '
 
 
+def may_keep(path: Path) -> None:
+    """InputError where no results can be kept in a file: before anything is worked, and nothing is written."""
+    _read(path)
+    for where, needs in ((path, os.W_OK), (path.parent, os.W_OK | os.X_OK)):
+        if where.exists() and not os.access(where, needs):
+            raise InputError("the results cannot be kept: Permission denied", where=str(where))
+        if path.exists():
+            break
+
+
 class KeptResults:
     """The file of kept results, open: `found` what it holds by digest, `keep` adds one to its end.
 
@@ -25,13 +35,10 @@ class KeptResults:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self.found: dict[str, Result] = {}
+        self.found, ends = _read(path)
         try:
-            whole = path.read_bytes() if path.exists() else b""
-            self._read(whole)
-            path.parent.mkdir(parents=True, exist_ok=True)
             self._file: IO[bytes] = path.open("ab")
-            self._file.truncate(whole.rfind(b"\n") + 1)
+            self._file.truncate(ends)
         except OSError as error:
             raise InputError(f"the results cannot be kept: {error.strerror}", where=str(path)) from None
 
@@ -53,26 +60,40 @@ class KeptResults:
         except OSError as error:
             raise InputError(f"the results cannot be kept: {error.strerror}", where=str(self.path)) from None
 
-    def _read(self, whole: bytes) -> None:
-        """Take in every whole line."""
-        *lines, torn = whole.split(b"\n")
-        if torn and not (torn.startswith(BEGINS) or BEGINS.startswith(torn)):
-            raise self._strange(len(lines) + 1)
-        for number, line in enumerate(lines, 1):
-            try:
-                one = json.loads(line)
-                digest, result = one["digest"], one["result"]
-            except (ValueError, KeyError, TypeError):
-                raise self._strange(number) from None
-            try:
-                self.found[digest] = RESULT.validate_python(result)
-            except ValidationError:
-                continue  # of another version of the program, which its digest names too
 
-    def _strange(self, line: int) -> InputError:
-        return InputError(
-            "this is no file of kept seasons",
-            where=str(self.path),
-            line=line,
-            allowed="a file that an earlier replay has written, or the name of a new one",
+def _read(path: Path) -> tuple[dict[str, Result], int]:
+    """Every whole line of a file by its digest, and where the last of them ends."""
+    if not path.parent.is_dir():
+        raise InputError(
+            "the results cannot be kept in a directory that does not exist",
+            where=str(path),
+            allowed="a file in a directory that is there",
         )
+    try:
+        whole = path.read_bytes() if path.exists() else b""
+    except OSError as error:
+        raise InputError(f"the results cannot be kept: {error.strerror}", where=str(path)) from None
+    found: dict[str, Result] = {}
+    *lines, torn = whole.split(b"\n")
+    if torn and not (torn.startswith(BEGINS) or BEGINS.startswith(torn)):
+        raise _strange(path, len(lines) + 1)
+    for number, line in enumerate(lines, 1):
+        try:
+            one = json.loads(line)
+            digest, result = str(one["digest"]), one["result"]
+        except (ValueError, KeyError, TypeError):
+            raise _strange(path, number) from None
+        try:
+            found[digest] = RESULT.validate_python(result)
+        except ValidationError:
+            continue  # of another version of the program, which its digest names too
+    return found, len(whole) - len(torn)
+
+
+def _strange(path: Path, line: int) -> InputError:
+    return InputError(
+        "this is no file of kept seasons",
+        where=str(path),
+        line=line,
+        allowed="a file that an earlier replay has written, or the name of a new one",
+    )

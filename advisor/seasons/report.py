@@ -6,7 +6,7 @@ rules and foresight, which know no products; and once with the rounds of the sit
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 
@@ -28,6 +28,7 @@ from advisor.advice import (
 )
 from advisor.lawn import Site
 from advisor.replay import (
+    ALIKE_MM,
     BEST,
     OURS,
     RECIPES,
@@ -44,7 +45,7 @@ from advisor.replay import (
     rows_of,
     water_at,
 )
-from advisor.sentences import NO_CLOCK, READ, replay_finding_words
+from advisor.sentences import NO_CLOCK, READ, READ_PRODUCTS, replay_finding_words
 from advisor.soil_water import Climate
 from advisor.weather import Weather
 from advisor.wording import Say
@@ -53,7 +54,6 @@ AS_ARCHIVED = Recipe("as archived")
 ALWAYS_THE_SAME = ("perfect", "none", AS_ARCHIVED.name)
 """Kinds of forecasts in which nothing is drawn: one season tells all."""
 TURF, ROUNDS, BOUND = "turf", "rounds", "foresight"
-SMALL = 1e-9
 Kind = ReplayFindingKind
 
 
@@ -145,11 +145,22 @@ def replay_report(
                 recipes=tuple(sorted(kinds, key=_against)),
             )
         )
+    if any(row.count for lawn in told for kind in lawn.recipes for row in kind.products):
+        notes = (*notes, READ_PRODUCTS)
     return Replayed(
         lawns=tuple(told),
         failed=tuple(NotReplayed(key=key, why=why) for key, why in failed),
         notes=notes,
     )
+
+
+def nothing_lived(results: Iterable[Result], failed: Sequence[tuple[str, str]] = ()) -> str:
+    """Why no season at all could be lived; "" where one was, if only for some of its evenings."""
+    ours = [result for result in results if result.ours is not None]
+    if any(result.ours.refused < result.asked for result in ours if result.ours is not None):
+        return ""
+    why = [why for _, why in failed] + [result.why_refused for result in ours]
+    return f"no season could be lived: {why[0]}" if why else ""
 
 
 def _against(kind: RecipeReplayed) -> tuple[float, float]:
@@ -178,9 +189,9 @@ def _recipe(
     plain = RecipeReplayed(
         forecasts=recipe.name,
         seasons=len(turf),
-        turf=_came(lawn.site, [_ours(result) for result in turf]),
+        turf=_came(lawn.site, turf),
         at_equal_unmet=_families(turf, bound),
-        with_rounds=_came(lawn.site, [_ours(result) for result in rounds]) if rounds else None,
+        with_rounds=_came(lawn.site, rounds) if rounds else None,
         products=_products(rounds),
         costs=tuple(
             WayCost(
@@ -196,8 +207,8 @@ def _recipe(
     )
     say = Say(lawn.site.place.units, lawn.site.place.zone, datetime.combine(lawn.last, time(0), UTC))
     findings = tuple(
-        ReplayFinding(kind=kind, bad=bad, text=replay_finding_words(say, kind, plain))
-        for kind, bad in _kinds(plain)
+        ReplayFinding(kind=kind, bad=bad, good=good, text=replay_finding_words(say, kind, plain))
+        for kind, bad, good in _kinds(plain)
     )
     return plain.model_copy(update={"findings": findings})
 
@@ -215,7 +226,8 @@ def spread(values: Sequence[float]) -> Spread:
     )
 
 
-def _came(site: Site, each: Sequence[Scores]) -> SeasonCame:
+def _came(site: Site, results: Sequence[Result]) -> SeasonCame:
+    each = [_ours(result) for result in results]
     up, down = site.rules.awake
     by_day = range(up.hour, down.hour + 1)
     return SeasonCame(
@@ -225,11 +237,15 @@ def _came(site: Site, each: Sequence[Scores]) -> SeasonCame:
         demand_mm=spread([s.grass.demand_mm for s in each]),
         unmet_mm=spread([s.grass.unmet_mm for s in each]),
         days_past=spread([s.grass.days_past for s in each]),
+        past_mm=spread([s.grass.past_mm for s in each]),
         drained_mm=spread([s.grass.drained_mm for s in each]),
         runs=spread([s.runs for s in each]),
         looks_by_day=spread([sum(s.looks[h] for h in range(24) if h in by_day) for s in each]),
         looks_at_night=spread([sum(s.looks[h] for h in range(24) if h not in by_day) for s in each]),
         refused=spread([s.refused for s in each]),
+        why_refused=next((result.why_refused for result in results if result.why_refused), ""),
+        hand_moves=spread([s.hand_moves for s in each]),
+        looks_by_hour=tuple(round(float(np.mean([s.looks[h] for s in each])), 4) for h in range(24)),
     )
 
 
@@ -239,25 +255,34 @@ def _families(
     """Every family, and foresight, where it leaves as much unmet as ours did, season by season."""
     found = []
     for name in [*turf[0].families, *bound]:
-        water, more, least = [], [], []
+        water, more, least, rules = [], [], [], 0
         for result in turf:
             points, ours = result.families.get(name) or bound[name], _ours(result)
+            rules = len(points)
             least.append(least_unmet(points))
             at = water_at(points, ours.grass.unmet_mm)
             if at is not None:
                 water.append(at)
                 more.append(at - ours.spent_mm)
+        by = spread(more) if more else None
         found.append(
             FamilyAtEqualUnmet(
                 family=name,
                 foresight=name == BEST,
                 water_mm=spread(water) if water else None,
-                more_mm=spread(more) if more else None,
+                more_mm=by,
                 seasons=len(water),
+                alike=by is not None and _alike(by),
+                rules=rules,
                 least_unmet_mm=round(float(np.mean(least)), 4),
             )
         )
     return tuple(sorted(found, key=lambda one: one.more_mm.mean if one.more_mm is not None else np.inf))
+
+
+def _alike(more_mm: Spread) -> bool:
+    """Whether a difference of water is too small to be told."""
+    return abs(more_mm.mean) < max(ALIKE_MM, more_mm.give_or_take or 0.0)
 
 
 def _products(rounds: Sequence[Result]) -> tuple[ProductsCame, ...]:
@@ -275,6 +300,8 @@ def _products(rounds: Sequence[Result]) -> tuple[ProductsCame, ...]:
                 for what in ("count", "on_time", "by_rain", "needless", "false_waits", "past_most")
             },
             water_mm=spread([s.spent_mm for s in each]),
+            unmet_mm=spread([s.grass.unmet_mm for s in each]),
+            days_past=spread([s.grass.days_past for s in each]),
         )
         for name, each in ways.items()
     )
@@ -284,23 +311,29 @@ def _best_rule(families: Iterable[FamilyAtEqualUnmet]) -> FamilyAtEqualUnmet | N
     return next((one for one in families if not one.foresight and one.more_mm is not None), None)
 
 
-def _kinds(plain: RecipeReplayed) -> list[tuple[ReplayFindingKind, bool]]:
-    """What there is to say, the bad first."""
+def _kinds(plain: RecipeReplayed) -> Iterator[tuple[ReplayFindingKind, bool, bool]]:
+    """What there is to say, whether it is bad and whether it is good: the bad first, then the good."""
     mine = next((row for row in plain.products if row.ours and row.count > 0), None)
     rule = _best_rule(plain.at_equal_unmet)
-    beaten = rule is not None and rule.more_mm is not None and rule.more_mm.mean < -SMALL
+    apart = rule.more_mm.mean if rule is not None and rule.more_mm is not None and not rule.alike else 0.0
     bad = (
         (Kind.REFUSED, plain.turf.refused.mean > 0),
-        (Kind.LATE, mine is not None and mine.on_time < mine.count - SMALL),
+        (Kind.LATE, mine is not None and mine.on_time < mine.count),
+        (Kind.DAYS_PAST, plain.turf.days_past.mean > 0),
         (Kind.PAST_MOST, mine is not None and mine.past_most > 0),
-        (Kind.RULE_BETTER, beaten),
+        (Kind.RULE_BETTER, apart < 0),
         (Kind.NEEDLESS, mine is not None and mine.needless > 0),
         (Kind.NIGHT_LOOKS, plain.turf.looks_at_night.mean > 0),
     )
     good = (
-        (Kind.RULE_WORSE, rule is not None and not beaten),
-        (Kind.FORESIGHT, any(one.foresight for one in plain.at_equal_unmet)),
+        (Kind.RULE_WORSE, apart > 0),
         (Kind.ON_TIME, mine is not None and mine.on_time > 0),
+    )
+    neither = (
+        (Kind.RULE_ALIKE, rule is not None and rule.alike),
+        (Kind.NO_PRODUCT, bool(plain.products) and mine is None),
+        (Kind.FORESIGHT, any(one.foresight for one in plain.at_equal_unmet)),
         (Kind.EARNED, plain.earned is not None),
     )
-    return [(kind, True) for kind, is_so in bad if is_so] + [(kind, False) for kind, is_so in good if is_so]
+    for kinds, is_bad, is_good in ((bad, True, False), (good, False, True), (neither, False, False)):
+        yield from ((kind, is_bad, is_good) for kind, is_so in kinds if is_so)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from advisor.errors import CannotAdvise, InputError
 from advisor.lawn import Site
@@ -20,23 +21,28 @@ PAST_H = 24 * 31
 
 @dataclass(frozen=True, eq=False)
 class ForecastsTold:
-    """A sky that tells at every moment the newest of some forecasts, with the truth before it."""
+    """A sky that tells at every moment the newest of some forecasts, with the truth before it; `local` is the time
+    zone in which it says what is not there."""
 
     truth: Weather
     told: tuple[tuple[datetime, Weather], ...]
+    local: ZoneInfo
 
     def told_at(self, now: datetime) -> Weather:
         """The newest forecast told by `now`. Raises CannotAdvise where there is none."""
         at, newest = max((each for each in self.told if each[0] <= now), key=_told_at, default=(None, None))
         if at is None or newest is None:
-            raise CannotAdvise(f"no forecast was archived by {now:%Y-%m-%d %H:%M}")
+            raise CannotAdvise(f"no forecast was archived by {self._clock(now)}")
         here, ahead = self.truth.index_at(now), newest.index_at(now)
         if ahead >= newest.hours:
-            raise CannotAdvise(f"the newest forecast by {now:%Y-%m-%d %H:%M} had ended by then")
+            raise CannotAdvise(f"the newest forecast by {self._clock(now)} had ended by then")
         past = cut(self.truth, max(0, here - PAST_H), here)
         coming = cut(newest, max(0, ahead), newest.hours)
         use = SourceUse("archived forecast", "everything", at, newest.starts_at(newest.hours))
         return with_built_members(replace(joined(past, coming), sources=(use,), notes=()), now)
+
+    def _clock(self, when: datetime) -> str:
+        return f"{when.astimezone(self.local):%Y-%m-%d %H:%M} local time"
 
 
 def _told_at(one: tuple[datetime, Weather]) -> datetime:
@@ -70,7 +76,7 @@ def forecasts_told(folder: Path, site: Site, truth: Weather) -> ForecastsTold:
             now=at,
         )
         told.append((at, replace(weather, sources=(), notes=())))
-    return ForecastsTold(replace(truth, sources=(), notes=()), tuple(told))
+    return ForecastsTold(replace(truth, sources=(), notes=()), tuple(told), place.zone)
 
 
 def _time_of(path: Path, site: Site) -> datetime:

@@ -52,6 +52,7 @@ if TYPE_CHECKING:
     from advisor.sentences.replay import (
         NO_CLOCK,
         READ,
+        READ_PRODUCTS,
         family_words,
         forecasts_words,
         give_or_take,
@@ -146,6 +147,7 @@ else:
             "replay": [
                 "NO_CLOCK",
                 "READ",
+                "READ_PRODUCTS",
                 "family_words",
                 "forecasts_words",
                 "give_or_take",
@@ -200,6 +202,7 @@ __all__ = [
     "EVENING_H",
     "NO_CLOCK",
     "READ",
+    "READ_PRODUCTS",
     "SERVICE_WAS_OFF",
     "TOLD_SHORT_MM",
     "acts",

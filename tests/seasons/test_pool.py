@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -11,6 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 from unittest.mock import patch
 
@@ -19,8 +21,12 @@ from seasons.made_seasons import LAST, DeadlySky, NoSky, made_job, made_truth
 
 from advisor.errors import CannotAdvise, InputError
 from advisor.replay import RECIPES, RESULT, Job, Part, Result
-from advisor.seasons import JobsFailed, digest_of, pool, run_jobs, working
+from advisor.seasons import JobsFailed, dask_cluster, digest_of, pool, run_jobs, working
+from advisor.seasons import digest as digest_room
 from advisor.seasons import kept as kept_room
+from advisor.seasons.dask_cluster import version_there
+from advisor.seasons.digest import code_digest
+from advisor.version import VERSION
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -128,6 +134,54 @@ def test_a_name_a_place_on_disk_or_an_origin_makes_no_other_job() -> None:
         assert digest_of(replace(job)) != digest_of(made_job(seed=2))
         older = digest_of(job)
     assert older != digest_of(job)
+
+
+def code_in(folder: Path) -> str:
+    """The digest of the code as it lies in a folder."""
+    code_digest.cache_clear()
+    try:
+        with patch.object(digest_room, "PACKAGE", folder):
+            return code_digest()
+    finally:
+        code_digest.cache_clear()
+
+
+def test_a_line_of_code_that_steers_makes_another_digest_and_one_that_shows_does_not(tmp_path: Path) -> None:
+    here = tmp_path / "advisor"
+    shutil.copytree(ROOT / "advisor", here, ignore=shutil.ignore_patterns("__pycache__"))
+    assert code_in(here) == code_digest()
+    for name, steers in (
+        ("faces/text/replay_text.py", False),
+        ("science/balance.py", True),
+        ("replay/season.py", True),
+        ("seasons/digest.py", True),
+    ):
+        before = code_in(here)
+        with (here / name).open("a") as file:
+            file.write("# a line\n")
+        assert (code_in(here) != before) is steers, name
+    before = code_in(here)
+    (here / "science" / "turf.py").rename(here / "science" / "sward.py")
+    assert code_in(here) != before
+
+
+def test_kept_seasons_of_changed_code_are_worked_anew(tmp_path: Path) -> None:
+    file = tmp_path / "kept.jsonl"
+    (first,) = run_jobs([made_job()], processes=1, kept=file)
+    with patch.object(digest_room, "code_digest", return_value="changed"), worked_keys() as worked:
+        (again,) = run_jobs([made_job()], processes=1, kept=file)
+    assert worked == ["one"]
+    assert again == first
+    assert len(file.read_text().splitlines()) == 2
+
+
+def test_a_cluster_whose_workers_have_other_code_is_refused() -> None:
+    other = f"{VERSION} (code 0123456789ab)"
+    client = SimpleNamespace(run=lambda _: {"tcp://192.0.2.7:1": version_there(), "tcp://192.0.2.7:2": other})
+    with pytest.raises(InputError, match=r"another version of this program; found .*0123456789ab"):
+        dask_cluster._fits(client, "tcp://192.0.2.7:8786")
+    client.run = lambda _: {"tcp://192.0.2.7:1": version_there()}
+    dask_cluster._fits(client, "tcp://192.0.2.7:8786")
 
 
 def test_a_changed_job_is_worked_anew(tmp_path: Path) -> None:

@@ -60,9 +60,12 @@ def test_the_newest_by_then_is_told_with_the_truth_before_it(tmp_path: Path) -> 
 
 def test_before_the_first_and_after_the_end_of_the_last_there_is_none(tmp_path: Path) -> None:
     written(tmp_path, "2026-06-01T2000.csv", at(1, 20), (0.0, 1.0), hours=24)
-    for now in (at(1, 19, 59), at(2, 20)):
-        with pytest.raises(CannotAdvise, match="forecast"):
-            sky(tmp_path).told_at(now)
+    for now, told in (
+        (at(1, 19, 59), "no forecast was archived by 2026-06-01 19:59 local time"),
+        (at(2, 20), "the newest forecast by 2026-06-02 20:00 local time had ended by then"),
+    ):
+        with pytest.raises(CannotAdvise, match=told):
+            sky(tmp_path).told_at(now.astimezone(UTC))
 
 
 def test_a_file_that_begins_late_leaves_hours_unknown_and_members_are_made(tmp_path: Path) -> None:

@@ -117,6 +117,7 @@ GRASS_HEAD = (
     "runs a zone",
     "looks by day",
     "looks 22–7 h",
+    "moves by hand",
     "refused",
 )
 
@@ -141,8 +142,16 @@ def grass_row(name: str, lived: Sequence[Lived]) -> Row:
         of(lambda s: s.runs),
         plain(by_day.mean),
         plain(by_night.mean),
+        plain(of(lambda s: float(s.hand_moves)).mean),
         plain(of(lambda s: float(s.refused)).mean, 0),
     )
+
+
+def looks_line(lived: Sequence[Lived]) -> str:
+    """Looks a season by the local hour of the day, the hours that have any."""
+    by_hour = [mean_of(lived, lambda each, h=hour: float(each.ours.looks[h])).mean for hour in range(24)]
+    told = ", ".join(f"{hour:02d}h {mean:.2g}" for hour, mean in enumerate(by_hour) if mean > 0)
+    return f"Looks a season by the hour of the day: {told or 'none'}.\n"
 
 
 def by_season(lived: Sequence[Lived]) -> dict[str, list[Lived]]:
@@ -208,7 +217,8 @@ def product_rows(lived: Sequence[Lived]) -> list[Row]:
         water = np.mean([s.spent_mm for s in seasons])
         unmet = np.mean([s.grass.unmet_mm for s in seasons])
         parts = [share(value) for value in ("on_time", "by_rain", "needless", "false_waits", "past_most")]
-        rows.append((name, count, *parts, plain(float(water)), plain(float(unmet))))
+        past = np.mean([s.grass.days_past for s in seasons])
+        rows.append((name, count, *parts, plain(float(water)), plain(float(unmet)), pct(float(past))))
     return rows
 
 
@@ -222,6 +232,7 @@ PRODUCT_HEAD = (
     "past the most",
     "water mm",
     "turf unmet mm",
+    "days past",
 )
 NIGHT_HEAD = ("way of deciding", "cost", "more than ours", "runs", "depth mm", "on time")
 
@@ -313,7 +324,8 @@ def turf_page(groups: Mapping[str, Sequence[Lived]]) -> tuple[list[str], list[Cl
     seasons = by_season(lived)
     parts = [
         "## The turf, at equal demand unmet\n",
-        "Gross water of a season with what the soil is left short of at its end; forecasts honest, ten seeds.\n",
+        "Gross water of a season with what the soil is left short of at its end; forecasts honest, ten seeds. Of each "
+        "family the mixture of rules is chosen afterwards, on these very seasons, which flatters the rivals.\n",
         table(TURF_HEAD, turf_rows(lived)),
         "\n## What our seasons came to\n",
         table(
@@ -323,6 +335,7 @@ def turf_page(groups: Mapping[str, Sequence[Lived]]) -> tuple[list[str], list[Cl
                 grass_row("**all**", lived),
             ],
         ),
+        "\n" + looks_line(lived),
         "\n## What each rival costs more than ours, its rule chosen on other years\n",
         "In mm of water a season: water, 3 a mm unmet, 1 a run of a zone, 0.5 a look by day and 3 by night.\n",
         table(price_head(), rows),
@@ -360,8 +373,10 @@ def product_page(groups: Mapping[str, Sequence[Lived]]) -> list[str]:
     first = ", ".join(f"{answer} {count}" for answer, count in sorted(answers.items()))
     return [
         "\n## Products in whole seasons\n",
-        f"The first answers of ours: {first}.\n",
+        f"The first answers of ours: {first}. Beside products each way waters the turf by another rule, so water can be "
+        "compared only where the turf goes equally short.\n",
         table(PRODUCT_HEAD, product_rows(lived)),
+        "\n" + looks_line(lived),
         "\n## Products, evening by evening, at the usual prices (costs in hundredths of a whole application)\n",
         table(NIGHT_HEAD, night_rows(evenings_of(lived)[USUAL])),
         "\n" + earned_words(evenings_of(lived)[USUAL]),

@@ -107,7 +107,8 @@ SMALL = (
 
 
 def short(job: Job, *, after_days: int = 60, days: int = 24, members: int = 11) -> Job:
-    """A stretch in the middle of a season, with fewer members; as in whole seasons the lawn is full 36 days before."""
+    """A stretch in the middle of a season, with fewer members and as many days of weather before it as whole
+    seasons have."""
     recipe: Recipe = replace(job.recipe, members=min(members, job.recipe.members))
     first = job.first + timedelta(days=after_days)
     begins = job.truth.index_at(at_local(job.site, first - timedelta(days=RUN_IN_DAYS), time(0)))

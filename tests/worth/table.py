@@ -19,6 +19,7 @@ from worth.page import (
     earned_words,
     evenings_of,
     grass_row,
+    looks_line,
     night_claims,
     night_rows,
     product_page,
@@ -96,6 +97,7 @@ def small_part(results: Sequence[Result] | None = None) -> str:
                 [grass_row(name, some) for name, some in sorted(by_season(groups[HONEST]).items())],
             ),
             "",
+            looks_line(groups[HONEST]),
             table(PRODUCT_HEAD, product_rows(groups[PRODUCTS])),
             "",
             table(NIGHT_HEAD, night_rows(evenings_of(groups[PRODUCTS])[USUAL])),
@@ -124,8 +126,9 @@ def _top(made_at: datetime) -> list[str]:
         f"Made on {made_at:%Y-%m-%d} by `python tests/benchmarks/bench_worth.py --write`, version {VERSION}. "
         "The recipe: `tests/worth/`, places, years and seeds in `data/worth.toml`, forecasts made from the truth as "
         "`advisor/replay/made_forecast.py` says. The lawn is invented, three zones (`tests/worth/lawn.yaml`); its owner "
-        "asks every evening, reads the gauge, does what is said and records it; at a look it asks again. It is full 36 days "
-        "before the season and has rain alone until the first evening. The truth is the program's own balance "
+        "asks every evening, reads the gauge, does what is said and records it; at a look it asks again, so the rule that "
+        "is printed with a look is never followed by its letter. By every way the soil is full on the first evening, and "
+        "the owner knows it. The truth is the program's own balance "
         "with the true weather: what is measured is the deciding, not the soil model. Rivals know the true depletion "
         "every evening; ours works it out.\n",
         f"Judged on {named('judging')}; tuned, where a rival is tuned, on {named('tuning')}. The rain of New Zealand "

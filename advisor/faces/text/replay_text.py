@@ -10,6 +10,7 @@ from advisor.advice import (
     RecipeReplayed,
     Replayed,
     SeasonCame,
+    Spread,
 )
 from advisor.faces.text.paragraphs import bullets, columns, wrapped
 from advisor.sentences import family_words, forecasts_words, give_or_take, way_words
@@ -18,16 +19,10 @@ from advisor.wording import INVENTED, Say, long_day
 
 GRASS = ("The grass", "Put on", "Still owed", "Short of", "Too dry", "Drained", "Runs a zone")
 OTHERS = ("As well watered", "Water, owed too", "Than ours")
-PRODUCTS = (
-    "Products a season",
-    "In time",
-    "By rain",
-    "Rain failed",
-    "Needless",
-    "Too much",
-    "Water, owed too",
-)
-OWN = ("", "Put on", "Still owed", "Grass short of", "Runs a zone", "Cost")
+LOOKS = ("A season", "Looks by day", "In hours of sleep", "Moves by hand", "No advice")
+PRODUCTS = ("Products a season", "In time", "By rain", "Rain failed", "Needless", "Too much")
+BESIDE = ("The turf beside them", "Water, owed too", "Short of", "Too dry")
+OWN = ("", "Put on", "With what is owed", "Cost of that", "Short of", "Runs")
 
 
 def replay_text(says: dict[str, Say], told: Replayed, *, width: int, demo: bool = False) -> str:
@@ -52,16 +47,24 @@ def _lawn(say: Say, lawn: LawnReplayed, width: int) -> list[str]:
 
 def _recipe(say: Say, one: RecipeReplayed, width: int) -> list[str]:
     lines = [*wrapped(forecasts_words(one), width), ""]
-    for head, bad in (("What went badly", True), ("What went well", False)):
-        texts = [each.text for each in one.findings if each.bad is bad]
-        lines += [head, *bullets(texts or ["nothing to tell"], width), ""]
-    rows = [GRASS, _season(say, "Nothing put down", one.turf)]
-    rows += [_season(say, "With your rounds", one.with_rounds)] if one.with_rounds is not None else []
-    lines += columns(rows, "")
-    lines += [*wrapped(_asked(one.turf), width), ""]
-    lines += columns([OTHERS, *(_family(say, each) for each in one.at_equal_unmet)], "")
-    if one.products:
-        lines += ["", *columns([PRODUCTS, *(_product(say, each) for each in one.products)], "")]
+    for head, bad, good in (
+        ("What went badly", True, False),
+        ("What went well", False, True),
+        ("Neither good nor bad", False, False),
+    ):
+        texts = [each.text for each in one.findings if (each.bad, each.good) == (bad, good)]
+        if texts or bad or good:
+            lines += [head, *bullets(texts or ["nothing to tell"], width), ""]
+    seasons = [("Nothing put down", one.turf)]
+    seasons += [("With your rounds", one.with_rounds)] if one.with_rounds is not None else []
+    lines += [*columns([GRASS, *(_season(say, *each) for each in seasons)], ""), ""]
+    lines += columns([LOOKS, *(_asked(*each) for each in seasons)], "")
+    for head, came in seasons:
+        lines += wrapped(_by_hour(head, came), width)
+    lines += ["", *columns([OTHERS, *(_family(say, each) for each in one.at_equal_unmet)], "")]
+    if any(each.count for each in one.products):
+        lines += ["", *columns([PRODUCTS, *map(_product, one.products)], "")]
+        lines += ["", *columns([BESIDE, *(_turf_beside(say, each) for each in one.products)], "")]
     return [*lines, ""]
 
 
@@ -71,18 +74,20 @@ def _season(say: Say, head: str, came: SeasonCame) -> list[str]:
         give_or_take(say, came.water_mm),
         say.depth(came.owed_mm.mean),
         say.depth(came.unmet_mm.mean),
-        f"{100.0 * came.days_past.mean:.0f} % of days",
+        _days(came.days_past),
         say.depth(came.drained_mm.mean),
         _number(came.runs.mean),
     ]
 
 
-def _asked(came: SeasonCame) -> str:
-    return (
-        f"Looks at the gauge a season, with nothing put down: {_number(came.looks_by_day.mean)} by day, "
-        f"{_number(came.looks_at_night.mean)} in hours of sleep. Without any advice: "
-        f"{_number(came.refused.mean)} times."
-    )
+def _asked(head: str, came: SeasonCame) -> list[str]:
+    counts = (came.looks_by_day, came.looks_at_night, came.hand_moves, came.refused)
+    return [head, *(_number(each.mean) for each in counts)]
+
+
+def _by_hour(head: str, came: SeasonCame) -> str:
+    hours = ", ".join(f"{hour:02d}h {mean:.2g}" for hour, mean in enumerate(came.looks_by_hour) if mean > 0)
+    return f"{head}, looks by the hour: {hours}." if hours else ""
 
 
 def _family(say: Say, one: FamilyAtEqualUnmet) -> list[str]:
@@ -95,10 +100,18 @@ def _family(say: Say, one: FamilyAtEqualUnmet) -> list[str]:
     return [family_words(one.family), say.depth(one.water_mm.mean), f"{sign}{give_or_take(say, shown)}"]
 
 
-def _product(say: Say, one: ProductsCame) -> list[str]:
+def _product(one: ProductsCame) -> list[str]:
     counts = (one.by_rain, one.false_waits, one.needless, one.past_most)
     of = f"{_number(one.on_time)} of {_number(one.count)}"
-    return [one.way, of, *map(_number, counts), give_or_take(say, one.water_mm)]
+    return [one.way, of, *map(_number, counts)]
+
+
+def _turf_beside(say: Say, one: ProductsCame) -> list[str]:
+    return [one.way, give_or_take(say, one.water_mm), give_or_take(say, one.unmet_mm), _days(one.days_past)]
+
+
+def _days(share: Spread) -> str:
+    return f"{100.0 * share.mean:.0f} % of days"
 
 
 def _number(mean: float) -> str:
@@ -112,10 +125,14 @@ def own_season_text(say: Say, own: OwnSeason, *, width: int, demo: bool = False)
     lines += ["", *bullets(own.sentences, width), ""]
     rows = [list(OWN)]
     for one in own.ways:
-        owed = "counted in" if one.way == "perfect foresight" else say.depth(one.owed_mm)
-        cost = "" if one.cost is None else f"{one.cost:.2f}"
-        put_on = f"{show(one.litres, 'volume', say.units, 0)} = {say.depth(one.water_mm)}"
-        rows.append([way_words(one.way), put_on, owed, say.depth(one.unmet_mm), _number(one.runs), cost])
-    if all(not row[-1] for row in rows[1:]):
-        rows = [row[:-1] for row in rows]
+        whole = _water(say, one.litres + one.owed_litres, one.water_mm + one.owed_mm)
+        cost = "" if one.cost_with_owed is None else f"{one.cost_with_owed:.2f}"
+        put_on, short = _water(say, one.litres, one.water_mm), say.depth(one.unmet_mm)
+        rows.append([way_words(one.way), put_on, whole, cost, short, _number(one.runs)])
+    if all(one.cost_with_owed is None for one in own.ways):
+        rows = [[*row[:3], *row[4:]] for row in rows]
     return "\n".join([*lines, *columns(rows, "")]) + "\n"
+
+
+def _water(say: Say, litres: float, depth_mm: float) -> str:
+    return f"{show(litres, 'volume', say.units, 0)} = {say.depth(depth_mm)}"

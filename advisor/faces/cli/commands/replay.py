@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from advisor.errors import InputError
+from advisor.errors import CannotAdvise, InputError
 from advisor.faces.cli.options import (
     DEFAULT_SITE,
     ClimateOption,
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from advisor.weather import Weather
 
 DEMO_SPAN = (date(2025, 6, 1), date(2025, 6, 30))
-MOST_SEASONS = 1000
+SEASONS, MOST_SEASONS = 3, 1000
 
 
 def register(app: typer.Typer) -> None:
@@ -72,14 +72,23 @@ def replay(
         ),
     ] = None,
     seeds: Annotated[
-        int,
+        int | None,
         typer.Option(
-            "--seeds", min=1, max=MOST_SEASONS, help="How many seasons, each by other made forecasts."
+            "--seeds",
+            min=1,
+            max=MOST_SEASONS,
+            help=f"How many seasons, each by other made forecasts; {SEASONS} if not said.",
+            show_default=False,
         ),
-    ] = 3,
+    ] = None,
     rounds: Annotated[
-        bool, typer.Option("--rounds/--no-rounds", help="Live them with the rounds of the site file too.")
-    ] = True,
+        bool | None,
+        typer.Option(
+            "--rounds/--no-rounds",
+            help="Live them with the rounds of the site file too, as is done if neither is said.",
+            show_default=False,
+        ),
+    ] = None,
     climate: ClimateOption = None,
     jobs: Annotated[
         int | None,
@@ -95,7 +104,8 @@ def replay(
         Path | None,
         typer.Option(
             "--keep",
-            help="Keep what is done in this file, and go on from there next time.",
+            help="Keep what is done in this file, and go on from there next time; what another version of the "
+            "program has kept, or code that was changed, is worked anew.",
             show_default=False,
         ),
     ] = None,
@@ -113,20 +123,31 @@ def replay(
     The weather is a CSV file's, else the records' kept nights, or with --archive that of an archive service.
     With --mine nothing is lived: your recorded runs stand beside what else could have been.
     """
-    from advisor.seasons import Span
+    from advisor.seasons import Span, may_keep
 
     span = Span(_day(first, "--from"), _day(last, "--to"))
-    files = list(dict.fromkeys(sites or [site]))[: 1 if demo else None]
+    if demo and sites:
+        raise InputError(
+            "the demo has its own invented lawn",
+            where="--demo",
+            found=f"--demo and {sites[0]}",
+            allowed="one of them",
+        )
+    files = list(dict.fromkeys(sites or [site]))
     opened = [open_site(each, demo=demo, now=now) for each in files]
     if mine:
-        living = {"--weather": weather, "--forecasts": forecasts, "--recipe": recipe, "--keep": keep}
-        if wrong := [name for name, value in living.items() if value]:
-            raise InputError(
-                "your own season rests on the records alone",
-                where="--mine",
-                found=f"--mine and {wrong[0]}",
-                allowed="one of them",
-            )
+        _nothing_lived(
+            {
+                "--weather": weather,
+                "--forecasts": forecasts,
+                "--recipe": recipe or None,
+                "--seeds": seeds,
+                "--rounds" if rounds else "--no-rounds": rounds,
+                "--jobs": jobs,
+                "--keep": keep,
+                "--cluster": cluster or None,
+            }
+        )
         if json and len(opened) > 1:
             raise InputError(
                 "one object is printed, so name one site",
@@ -138,17 +159,32 @@ def replay(
             _mine(each, span, climate=climate, archive=archive, json=json)
         return
     recipes = _recipes(recipe, forecasts)
+    if keep is not None:
+        may_keep(keep)
     _replayed(
         _lawns(opened, span, weather=weather, archive=archive, forecasts=forecasts, climate=climate),
         recipes,
-        seeds=seeds,
-        rounds=rounds,
+        seeds=seeds or SEASONS,
+        rounds=rounds is not False,
         processes=jobs,
         keep=keep,
         cluster=cluster,
         demo=demo,
         json=json,
     )
+
+
+def _nothing_lived(said: dict[str, object]) -> None:
+    """Refuse an option about living seasons beside --mine."""
+    from advisor.wording import listed
+
+    if wrong := [name for name, value in said.items() if value is not None]:
+        raise InputError(
+            "your own season rests on the records alone and lives nothing again",
+            where="--mine",
+            found=f"--mine and {listed(wrong)}",
+            allowed="--mine without it" if len(wrong) == 1 else "--mine without them",
+        )
 
 
 def _replayed(
@@ -169,7 +205,7 @@ def _replayed(
     from datetime import datetime, time
 
     from advisor.faces.text import replay_text, terminal_width
-    from advisor.seasons import JobsFailed, jobs_of, replay_report, run_jobs
+    from advisor.seasons import JobsFailed, jobs_of, nothing_lived, replay_report, run_jobs
     from advisor.wording import Say
 
     wanted = jobs_of(lawns, recipes, seeds=seeds, rounds=rounds)
@@ -188,13 +224,13 @@ def _replayed(
             for result in run_jobs(wanted, processes=processes, kept=keep, cluster=cluster, told=told):
                 results.append(result)
         except JobsFailed as error:
-            if not results:
-                raise
             failed = error.failed
         except KeyboardInterrupt:
             kept = f"what is done is kept in {keep}" if keep is not None else "--keep FILE keeps what is done"
             typer.echo(f"\nStopped; {kept}.", err=True)
             raise
+    if why := nothing_lived(results, failed):
+        raise CannotAdvise(why)
     report = replay_report(lawns, recipes, seeds=seeds, results=results, failed=failed)
     if json:
         typer.echo(report.model_dump_json(indent=2))
