@@ -16,6 +16,7 @@ from worth.reckon import (
     at_equal_unmet,
     best_rule,
     cost_more,
+    cost_of,
     mean_of,
     saved_share,
     sure,
@@ -23,7 +24,15 @@ from worth.reckon import (
     weather_of,
 )
 
-from advisor.replay.job import BEST, CLOCK, CLOCK_RAIN_STOP, DEFICIT, DEFICIT_HALF, DEFICIT_MEDIAN
+from advisor.replay.job import (
+    BESIDE_DUTIES,
+    BEST,
+    CLOCK,
+    CLOCK_RAIN_STOP,
+    DEFICIT,
+    DEFICIT_HALF,
+    DEFICIT_MEDIAN,
+)
 from advisor.replay.made_forecast import RECIPES
 from advisor.replay.past_nights import (
     ALWAYS,
@@ -371,12 +380,19 @@ def product_page(groups: Mapping[str, Sequence[Lived]]) -> list[str]:
         for answer, count in each.result.answers.items():
             answers[str(answer)] = answers.get(str(answer), 0) + count
     first = ", ".join(f"{answer} {count}" for answer, count in sorted(answers.items()))
+    best = [(family, best_rule(groups[TUNING], family, Prices())) for family in RIVALS]
+    cheapest = min(best, key=lambda each: cost_of(groups[TUNING], *each, Prices()))
+    beside = (
+        f"Beside rules for products the turf is watered by the {DEFICIT_MEDIAN}, {BESIDE_DUTIES.names[0]}; the "
+        f"cheapest rule on the years for tuning, at the usual prices, is the {', '.join(cheapest)}.\n"
+    )
     return [
         "\n## Products in whole seasons\n",
         f"The first answers of ours: {first}. Beside products each way waters the turf by another rule, so water can be "
         "compared only where the turf goes equally short.\n",
         table(PRODUCT_HEAD, product_rows(lived)),
-        "\n" + looks_line(lived),
+        "\n" + beside,
+        looks_line(lived),
         "\n## Products, evening by evening, at the usual prices (costs in hundredths of a whole application)\n",
         table(NIGHT_HEAD, night_rows(evenings_of(lived)[USUAL])),
         "\n" + earned_words(evenings_of(lived)[USUAL]),

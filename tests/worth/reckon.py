@@ -179,10 +179,12 @@ class Prices:
 def best_rule(tuning: Sequence[Lived], family: str, prices: Prices) -> str:
     """The rule of a family that costs least on the seasons for tuning."""
     rules = [point.rule for point in tuning[0].result.families[family]]
-    cost = [
-        mean_of(tuning, lambda each, r=rule: prices.of_rule(_point(each, family, r))).mean for rule in rules
-    ]
-    return rules[int(np.argmin(cost))]
+    return min(rules, key=lambda rule: cost_of(tuning, family, rule, prices))
+
+
+def cost_of(lived: Sequence[Lived], family: str, rule: str, prices: Prices) -> float:
+    """What a rule costs on the average over these seasons."""
+    return mean_of(lived, lambda each: prices.of_rule(_point(each, family, rule))).mean
 
 
 def cost_more(judging: Sequence[Lived], family: str, rule: str, prices: Prices) -> Mean:
