@@ -135,6 +135,44 @@ def test_light_showers_do_not_add_up_where_one_event_is_asked() -> None:
     assert together.status == "watered in"
 
 
+@pytest.mark.parametrize(
+    ("hour", "dry_h"), [(None, 6), (20, 6), (19, 0), (18, 1), (17, 2), (15, 4), (14, 5), (13, 6), (12, 6)]
+)
+def test_the_dry_hours_since_the_last_wet_one_are_counted_up_to_those_that_end_an_event(
+    hour: int | None, dry_h: int
+) -> None:
+    """Asked at 20:15: the rain of that hour is still to come; of 5 mm the leaves keep one."""
+    weather = made_weather() if hour is None else rained(**{f"h{hour}": 5.0})
+    one = obligation("granular-quick", clock("06:00"), weather=weather)
+    assert one.event_dry_h == dry_h
+    came = 0.0 if hour in (None, 20) else 4.0
+    assert one.event_mm == pytest.approx(came if dry_h < 6 else 0.0)
+    assert one.received_mm == pytest.approx(came)
+    run = (ran(clock("20:00"), 10),)  # it makes the hour of now a wet one
+    assert obligation("granular-quick", clock("06:00"), weather=weather, runs=run).event_dry_h == 0
+
+
+@pytest.mark.parametrize(("wet_mm", "dry_h"), [(0.09, 4), (0.1, 1), (0.11, 1)])
+def test_an_hour_is_wet_from_a_tenth_of_a_millimetre_on(wet_mm: float, dry_h: int) -> None:
+    assert obligations._dry_since(np.array([0.0, 2.0, 0.0, 0.0, wet_mm, 0.0])) == dry_h
+
+
+@pytest.mark.parametrize(
+    ("rain_mm", "hour", "dry"),
+    [
+        ([3.0, 0.0, 0.0], 0, 1),
+        ([3.0, 2.0, 0.1, 0.09, 4.0], 0, 3),
+        ([3.0, 2.0, np.nan, 4.0], 0, 2),
+        ([3.0, 2.0, 2.0], 0, 3),
+        ([0.0, 0.0, 3.0], 2, 3),
+        ([0.0, 3.0, 2.0, 0.0], 1, 3),
+    ],
+    ids=["at once", "when it is below what is wet", "unknown is dry", "never", "at the end", "later"],
+)
+def test_a_rain_goes_on_until_its_first_dry_hour(rain_mm: list[float], hour: int, dry: int) -> None:
+    assert obligations._dry_again(np.array(rain_mm), hour) == dry
+
+
 def test_the_same_showers_add_up_where_no_event_is_asked() -> None:
     one = obligation("pre-emergent", clock("06:00"), weather=rained(h7=5.0, h17=5.0))
     assert one.received_mm == one.total_received_mm > 8.0
