@@ -310,6 +310,52 @@ def test_what_the_site_does_not_know_is_told() -> None:
     assert "Old is recorded but the site file has no such product" in sentence(say, told[1])
 
 
+def named(*applications: Application) -> tuple[list[tuple[int, str]], list[tuple[str, ...]]]:
+    """Number and zone of what is found on two zones, and what is named as not understood."""
+    site = made_site(ZONE, made_zone("Back"), products={"Invented": product("granular-slow")})
+    records, weather = Records(applications=applications), made_weather()
+    ground = survey(site=site, records=records, weather=weather, now=EVENING)
+    found, told = zone_applications(
+        site=site, records=records, weather=weather, water=ground.water, now=EVENING
+    )
+    return [(o.application.id, o.zone) for o in found], [(*t.products, *t.zones) for t in told]
+
+
+def test_what_does_not_count_or_is_not_understood_hides_nothing_that_comes_after_it() -> None:
+    """Put down tomorrow, of an unknown product, on an unknown zone, long ago: each before one that counts."""
+    good = replace(put_down(clock("18:00")), zones=("Front", "Back"), id=9)
+    ahead = replace(put_down(clock("18:00", 18)), id=2)
+    unknown = replace(put_down(clock("18:00")), product="Old", id=3)
+    astray = replace(put_down(clock("18:00")), zones=("Gone", "Back", "Lost", "Front"), id=4)
+    old = replace(put_down(EVENING - timedelta(days=60)), id=5)
+    both = [(9, "Front"), (9, "Back")]
+    assert named(good) == (both, [])
+    assert named(ahead, good) == (both, [])
+    assert named(old, good) == (both, [])
+    assert named(unknown, good) == (both, [("Old",)])
+    assert named(astray, good) == (
+        [(4, "Back"), (4, "Front"), *both],
+        [("Invented", "Gone"), ("Invented", "Lost")],
+    )
+    assert named(unknown, unknown, good) == (both, [("Old",)])  # told once
+
+
+@pytest.mark.parametrize(("minutes", "told"), [(-1, True), (0, False), (1, False)])
+def test_what_is_not_understood_is_told_for_ten_days(minutes: int, told: bool) -> None:
+    ended = EVENING - timedelta(days=10, minutes=minutes)
+    _, words = named(replace(put_down(ended), product="Old"))
+    assert words == [("Old",)] * told
+    _, words = named(replace(put_down(ended), zones=("Gone",)))
+    assert words == [("Invented", "Gone")] * told
+
+
+@pytest.mark.parametrize(("minutes", "counts"), [(0, True), (1, False)])
+def test_an_application_counts_from_its_start_on(minutes: int, counts: bool) -> None:
+    begun = EVENING + timedelta(minutes=minutes)
+    going = replace(put_down(EVENING), started_at=begun, ended_at=begun + timedelta(minutes=20))
+    assert named(going) == ([(1, "Front")] * counts, [])
+
+
 @settings(max_examples=25, deadline=None)
 @given(
     kind=st.sampled_from(["soil-liquid", "granular-quick", "pre-emergent"]),
