@@ -89,8 +89,7 @@ def extraterrestrial_radiation_hourly(
         last = np.clip(omega + turn + np.pi / 24.0, -limit, limit)
         shape += (last - first) * np.sin(phi) * np.sin(delta)
         shape += np.cos(phi) * np.cos(delta) * (np.sin(last) - np.sin(first))
-    ra = 12.0 * 60.0 / np.pi * SOLAR_CONSTANT * inverse_distance(day_of_year=j) * shape
-    return np.asarray(np.maximum(ra, 0.0))
+    return np.asarray(12.0 * 60.0 / np.pi * SOLAR_CONSTANT * inverse_distance(day_of_year=j) * shape)
 
 
 def clear_sky_radiation(*, ra: Numbers, elevation_m: Numbers) -> Array:

@@ -14,8 +14,9 @@ from advisor.hours import Window
 from advisor.lawn import Rules
 from advisor.lawn.site_values import Supply
 from advisor.schedule import SEED, SPARE, TURF, Air, Plan, PlanInputs, Planner, Request, make_plan
+from advisor.schedule.arrange import Arranger, _calm_and_late, _grid
 from advisor.schedule.cycles import Task, chain_fits, first_fit, pack, pack_late, task_of
-from advisor.schedule.limits import _lies_in, _overlap
+from advisor.schedule.limits import _lies_in, _overlap, night_limits
 from advisor.schedule.not_planned import _first
 
 CHICAGO = ZoneInfo("America/Chicago")
@@ -257,3 +258,61 @@ def test_with_the_earlier_hour_that_is_advised_the_zone_runs_whole(seed: int) ->
         )
         ran = {run.zone: run.minutes for run in make_plan(requests, inputs).runs}
         assert ran.get(zone) == asked[zone]
+
+
+def laid(seed: int, tries: int) -> dict[str, tuple[int, ...]]:
+    """By zone the starts in a crowded night in which so many cycles may be packed in vain."""
+    requests, flow = crowded(seed)
+    inputs = PlanInputs(
+        windows=(Window(BEGIN, END),),
+        supply=Supply(flow),
+        air=Air(NOW.replace(minute=0), [2.0] * 24, [15.0] * 24),
+        rules=Rules(hours=((time(22), time(6)),)),
+        local=CHICAGO,
+        now=NOW,
+    )
+    night = night_limits(inputs, inputs.windows, any_by_hand=False)
+    placed = Arranger(night, requests, tries=tries).with_parts().placed
+    return {run.task.request.zone: run.starts for run in placed}
+
+
+@pytest.mark.parametrize("seed", [7, 16, 23, 36, 37, 47])
+def test_where_no_tries_are_left_runs_are_only_put_among_those_that_stand(seed: int) -> None:
+    """None left is none, whether the last was used up or more than that; a night with tries is fuller."""
+    assert laid(seed, 0) == laid(seed, -7) != laid(seed, 1200)
+
+
+@pytest.mark.parametrize(
+    ("span", "length", "taken", "night_end", "starts"),
+    [
+        ((0, 100), 40, [], 200, [60, 45, 30, 15, 0]),
+        ((0, 100), 40, [], 100, [55, 40, 25, 10, 0]),  # five minutes before the night's end
+        ((0, 45), 40, [], 45, [0]),
+        ((0, 44), 40, [], 44, [4, 0]),  # with the margin it would not fit
+        ((0, 40), 40, [], 40, [0]),
+        ((0, 39), 40, [], 200, []),
+        ((0, 100), 40, [(40, 60)], 200, [0, 60]),
+        ((0, 100), 40, [(39, 60)], 200, [60]),
+        ((0, 100), 40, [(40, 61)], 200, [0]),
+        ((0, 100), 30, [(-10, 10), (90, 120)], 200, [60, 45, 30, 15, 10]),
+        ((0, 100), 30, [(0, 100)], 200, []),
+        ((0, 100), 30, [(100, 120)], 200, [70, 55, 40, 25, 10, 0]),
+    ],
+)
+def test_a_block_is_tried_every_quarter_back_from_its_latest_start_and_at_the_first(
+    span: tuple[int, int],
+    length: int,
+    taken: list[tuple[int, int]],
+    night_end: int,
+    starts: list[int],
+) -> None:
+    assert _grid(*span, length, taken, night_end) == starts
+
+
+@pytest.mark.parametrize(
+    ("costs", "choice"),
+    [([2.0, 2.0, 2.0], 2), ([2.0, 2.3, 2.31], 1), ([2.0, 2.31, 2.29], 2), ([2.5, 2.0, 2.4], 1), ([1.0], 0)],
+)
+def test_the_latest_within_a_trifle_of_the_calmest_is_taken(costs: list[float], choice: int) -> None:
+    """Three tenths of a metre a second are not worth being sooner for."""
+    assert _calm_and_late(range(len(costs)), costs) == choice

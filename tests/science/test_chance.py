@@ -12,10 +12,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 from made import PRIOR
+from scipy.stats import logistic
 
 from advisor.science.chance import (
     IDENTITY,
     Calibration,
+    _loss,
+    _made_up_pairs,
     brier,
     calibrate_members,
     calibrated_chance,
@@ -188,6 +191,19 @@ def test_totals_become_the_quantiles_of_the_curve_in_the_members_own_order() -> 
         assert abs(chance_at_least(new, 5) - float(share)) <= 0.5 / 31 + 1e-9
 
 
+@pytest.mark.parametrize("totals", [[3.0], [2.0, 8.0], [4.0, 4.0], [1.0, 2.0, 9.0]])
+def test_few_members_have_their_sample_spread_too(totals: list[float]) -> None:
+    """Two members 6 mm apart: √18 mm, as `mean_and_spread` has it for the pairs; one member has none."""
+    members = np.zeros((len(totals), 24))
+    members[:, 9] = totals
+    mean, spread = mean_and_spread(np.array(totals))
+    p = (np.arange(len(totals)) + 0.5) / len(totals)
+    scale = DEFAULT.c + DEFAULT.d * spread / (2 * np.sqrt(mean + 3))
+    expected = np.maximum(0, DEFAULT.a + DEFAULT.b * np.sqrt(mean) + scale * np.log(p / (1 - p))) ** 2
+    recast = calibrate_members(members_mm=members, calibration=DEFAULT)
+    assert recast[:, 9] == pytest.approx(expected)
+
+
 def test_a_members_hours_keep_their_shape() -> None:
     members = np.array([[0.0, 2.0, 4.0], [1.0, 1.0, 1.0], [9.0, 0.0, 0.0]])
     recast = calibrate_members(members_mm=members, calibration=DEFAULT, block_h=3)
@@ -308,6 +324,47 @@ def test_unknown_and_impossible_pairs_are_dropped() -> None:
     )
     assert clean == dirty
     assert clean.pairs == 2
+
+
+THETAS = st.tuples(st.floats(-2.0, 1.0), st.floats(0.0, 2.0), st.floats(0.2, 3.0), st.floats(0.0, 2.0))
+
+
+@given(theta=THETAS, seed=st.integers(0, 999))
+@settings(max_examples=40, deadline=None)
+def test_what_the_fit_minimises_is_the_censored_likelihood_and_its_slopes(
+    theta: tuple[float, ...], seed: int
+) -> None:
+    """Against SciPy's logistic distribution, a third of the pairs dry, and against small steps."""
+    rng = np.random.default_rng(seed)
+    q, r, root = rng.uniform(0, 4, 9), rng.uniform(0, 2, 9), rng.uniform(0.1, 4, 9) * ([0, 1, 1] * 3)
+    share = rng.uniform(0.1, 1.0, 9)
+    at = np.array(theta)
+    value, slopes = _loss(at, q, r, root, share)
+    curve = logistic(loc=at[0] + at[1] * q, scale=at[2] + at[3] * r)
+    assert value == pytest.approx(-share @ np.where(root > 0, curve.logpdf(root), curve.logcdf(0.0)))
+    for i, step in enumerate(1e-6 * np.eye(4)):
+        ahead, behind = (_loss(each, q, r, root, share)[0] for each in (at + step, at - step))
+        assert slopes[i] == pytest.approx((ahead - behind) / 2e-6, rel=1e-4, abs=1e-6)
+
+
+def test_the_made_up_pairs_say_the_curve_and_nothing_else_from_dry_to_twenty_millimetres() -> None:
+    """Evenly over the roots, narrow and wide: a fit on them alone comes back to the curve."""
+    mean, spread, root = _made_up_pairs(DEFAULT)
+    foretold = np.unique(mean)
+    assert (foretold[0], foretold[-1]) == (0.0, 20.0)
+    steps = np.diff(np.sqrt(foretold))
+    assert (steps > 0.6).all()
+    assert (steps < 1.4).all()
+    assert all(len(np.unique(spread[mean == each])) == 2 for each in foretold[1:])
+    for each in foretold:
+        here = mean == each
+        chance = calibrated_chance(
+            mean_mm=each, spread_mm=spread[here], threshold_mm=4.0, calibration=DEFAULT
+        )
+        assert (root[here] >= 2.0).mean() == pytest.approx(chance.mean(), abs=0.011)
+    found = fit(prior=PRIOR, mean_mm=mean, spread_mm=spread, observed_mm=root**2)
+    got = (found.a, found.b, found.c, found.d)
+    assert got == pytest.approx((DEFAULT.a, DEFAULT.b, DEFAULT.c, DEFAULT.d), abs=0.03)
 
 
 @pytest.mark.parametrize("n", [1, 5, 15])

@@ -132,3 +132,14 @@ def test_a_longitude_may_go_once_round_and_no_further(longitude_deg: float) -> N
     assert once == pytest.approx(extraterrestrial_radiation_hourly(longitude_deg=0.0, **given))
     with pytest.raises(ValueError, match="longitude_deg must be"):
         extraterrestrial_radiation_hourly(longitude_deg=longitude_deg * 1.01, **given)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_no_hour_has_less_than_no_light_anywhere_and_any_day_not_even_by_rounding(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    for _ in range(40):
+        starts = np.datetime64("2026-01-01", "s") + rng.integers(0, 366 * 86400, 500) * np.timedelta64(1, "s")
+        sun = extraterrestrial_radiation_hourly(
+            latitude_deg=rng.uniform(-90, 90), longitude_deg=rng.uniform(-180, 180), starts=starts
+        )
+        assert (sun >= 0.0).all()

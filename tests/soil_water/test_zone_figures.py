@@ -203,3 +203,15 @@ def test_fewer_cans_widen_the_range_and_never_beyond_half() -> None:
 @pytest.mark.parametrize("degrees", [3, 5, 10, 23, 100])
 def test_students_t_agrees_with_an_independent_library_within_one_percent(degrees: int) -> None:
     assert student_95(degrees) == pytest.approx(stats.t.ppf(0.95, degrees), rel=0.01)
+
+
+@pytest.mark.parametrize("degrees", range(4, 40))
+def test_students_t_misses_by_no_more_than_the_term_that_is_left_out(degrees: int) -> None:
+    """The next term of the expansion is 0.43 / n⁴ at 95 % (Abramowitz and Stegun 26.7.5, from memory)."""
+    assert student_95(degrees) == pytest.approx(stats.t.ppf(0.95, degrees), abs=0.5 / degrees**4 + 1e-9)
+
+
+@pytest.mark.parametrize("degrees", [-1, 0, 1])
+def test_students_t_takes_no_less_than_one_degree(degrees: int) -> None:
+    assert student_95(degrees) == student_95(1)
+    assert student_95(1) > student_95(2) > student_95(3)

@@ -135,6 +135,44 @@ def test_light_showers_do_not_add_up_where_one_event_is_asked() -> None:
     assert together.status == "watered in"
 
 
+@pytest.mark.parametrize(
+    ("hour", "dry_h"), [(None, 6), (20, 6), (19, 0), (18, 1), (17, 2), (15, 4), (14, 5), (13, 6), (12, 6)]
+)
+def test_the_dry_hours_since_the_last_wet_one_are_counted_up_to_those_that_end_an_event(
+    hour: int | None, dry_h: int
+) -> None:
+    """Asked at 20:15: the rain of that hour is still to come; of 5 mm the leaves keep one."""
+    weather = made_weather() if hour is None else rained(**{f"h{hour}": 5.0})
+    one = obligation("granular-quick", clock("06:00"), weather=weather)
+    assert one.event_dry_h == dry_h
+    came = 0.0 if hour in (None, 20) else 4.0
+    assert one.event_mm == pytest.approx(came if dry_h < 6 else 0.0)
+    assert one.received_mm == pytest.approx(came)
+    run = (ran(clock("20:00"), 10),)  # it makes the hour of now a wet one
+    assert obligation("granular-quick", clock("06:00"), weather=weather, runs=run).event_dry_h == 0
+
+
+@pytest.mark.parametrize(("wet_mm", "dry_h"), [(0.09, 4), (0.1, 1), (0.11, 1)])
+def test_an_hour_is_wet_from_a_tenth_of_a_millimetre_on(wet_mm: float, dry_h: int) -> None:
+    assert obligations._dry_since(np.array([0.0, 2.0, 0.0, 0.0, wet_mm, 0.0])) == dry_h
+
+
+@pytest.mark.parametrize(
+    ("rain_mm", "hour", "dry"),
+    [
+        ([3.0, 0.0, 0.0], 0, 1),
+        ([3.0, 2.0, 0.1, 0.09, 4.0], 0, 3),
+        ([3.0, 2.0, np.nan, 4.0], 0, 2),
+        ([3.0, 2.0, 2.0], 0, 3),
+        ([0.0, 0.0, 3.0], 2, 3),
+        ([0.0, 3.0, 2.0, 0.0], 1, 3),
+    ],
+    ids=["at once", "when it is below what is wet", "unknown is dry", "never", "at the end", "later"],
+)
+def test_a_rain_goes_on_until_its_first_dry_hour(rain_mm: list[float], hour: int, dry: int) -> None:
+    assert obligations._dry_again(np.array(rain_mm), hour) == dry
+
+
 def test_the_same_showers_add_up_where_no_event_is_asked() -> None:
     one = obligation("pre-emergent", clock("06:00"), weather=rained(h7=5.0, h17=5.0))
     assert one.received_mm == one.total_received_mm > 8.0
@@ -270,6 +308,52 @@ def test_what_the_site_does_not_know_is_told() -> None:
     say = Say("metric", CHICAGO, EVENING)
     assert "Invented is recorded on Gone" in sentence(say, told[0])
     assert "Old is recorded but the site file has no such product" in sentence(say, told[1])
+
+
+def named(*applications: Application) -> tuple[list[tuple[int, str]], list[tuple[str, ...]]]:
+    """Number and zone of what is found on two zones, and what is named as not understood."""
+    site = made_site(ZONE, made_zone("Back"), products={"Invented": product("granular-slow")})
+    records, weather = Records(applications=applications), made_weather()
+    ground = survey(site=site, records=records, weather=weather, now=EVENING)
+    found, told = zone_applications(
+        site=site, records=records, weather=weather, water=ground.water, now=EVENING
+    )
+    return [(o.application.id, o.zone) for o in found], [(*t.products, *t.zones) for t in told]
+
+
+def test_what_does_not_count_or_is_not_understood_hides_nothing_that_comes_after_it() -> None:
+    """Put down tomorrow, of an unknown product, on an unknown zone, long ago: each before one that counts."""
+    good = replace(put_down(clock("18:00")), zones=("Front", "Back"), id=9)
+    ahead = replace(put_down(clock("18:00", 18)), id=2)
+    unknown = replace(put_down(clock("18:00")), product="Old", id=3)
+    astray = replace(put_down(clock("18:00")), zones=("Gone", "Back", "Lost", "Front"), id=4)
+    old = replace(put_down(EVENING - timedelta(days=60)), id=5)
+    both = [(9, "Front"), (9, "Back")]
+    assert named(good) == (both, [])
+    assert named(ahead, good) == (both, [])
+    assert named(old, good) == (both, [])
+    assert named(unknown, good) == (both, [("Old",)])
+    assert named(astray, good) == (
+        [(4, "Back"), (4, "Front"), *both],
+        [("Invented", "Gone"), ("Invented", "Lost")],
+    )
+    assert named(unknown, unknown, good) == (both, [("Old",)])  # told once
+
+
+@pytest.mark.parametrize(("minutes", "told"), [(-1, True), (0, False), (1, False)])
+def test_what_is_not_understood_is_told_for_ten_days(minutes: int, told: bool) -> None:
+    ended = EVENING - timedelta(days=10, minutes=minutes)
+    _, words = named(replace(put_down(ended), product="Old"))
+    assert words == [("Old",)] * told
+    _, words = named(replace(put_down(ended), zones=("Gone",)))
+    assert words == [("Invented", "Gone")] * told
+
+
+@pytest.mark.parametrize(("minutes", "counts"), [(0, True), (1, False)])
+def test_an_application_counts_from_its_start_on(minutes: int, counts: bool) -> None:
+    begun = EVENING + timedelta(minutes=minutes)
+    going = replace(put_down(EVENING), started_at=begun, ended_at=begun + timedelta(minutes=20))
+    assert named(going) == ([(1, "Front")] * counts, [])
 
 
 @settings(max_examples=25, deadline=None)

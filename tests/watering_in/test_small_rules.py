@@ -98,11 +98,23 @@ def clock(hour: int, minute: int = 0) -> datetime:
     [
         (clock(22), clock(23, 40), [clock(22), clock(22, 30), clock(23), clock(23, 15)]),
         (clock(22), clock(22, 25), [clock(22)]),
+        (clock(22, 15), clock(22, 40), [clock(22, 15)]),  # the quarter at which it begins
+        (clock(22, 16), clock(22, 54), []),  # a quarter lies neither in it nor late enough
+        (clock(22, 16), clock(22, 55), [clock(22, 30)]),
         (clock(22, 5), clock(22, 35), []),  # the last quarter lies before it
         (clock(22, 10), clock(22, 20), []),  # too short for the run
         (clock(20), clock(22), [clock(21), clock(21, 30)]),  # none sooner than in three quarters of an hour
     ],
-    ids=["last quarter", "one", "quarter too soon", "too short", "soonest"],
+    ids=[
+        "last quarter",
+        "one",
+        "just a quarter",
+        "no quarter",
+        "one quarter",
+        "quarter too soon",
+        "too short",
+        "soonest",
+    ],
 )
 def test_looks_are_every_half_hour_and_the_last_quarter_that_leaves_time(
     begins: datetime, ends: datetime, looks: list[datetime]
