@@ -15,7 +15,7 @@ import numpy as np
 
 from advisor.advice import Action
 from advisor.errors import CannotAdvise
-from advisor.lawn import Run
+from advisor.lawn import Records, Run
 from advisor.replay.nights import season_nights, within_the_night
 from advisor.replay.past_nights import RUNS_BELOW, raw_chance
 from advisor.replay.rivals import Family, told_evening
@@ -75,11 +75,14 @@ class _RuleOwner:
         records = self.diary.records(now)
         if not records.applications:
             return {}, {}
+        dry = self.dry_until(records)
+        if RUNS_BELOW[self.duty] <= 0.0:  # never run: what is open need not be known
+            return {}, dry
         try:
             records, weather = self.diary.known(now, learns=False)
             lawn = lawn_state(site=self.season.site, records=records, weather=weather, now=now)
         except CannotAdvise:  # an evening without a forecast
-            return {}, {}
+            return {}, dry
         found: dict[int, _Due] = {}
         if any(one.is_open for one in lawn.applications):
             decided = decide_night(lawn, what_is_asked(lawn), plans=False)
@@ -92,8 +95,18 @@ class _RuleOwner:
                     before = found.get(one.zone_index)
                     depth = max([*ways, before.depth_mm if before is not None else 0.0])
                     found[one.zone_index] = _Due(one.zone_index, at, depth)
-        dry = {one.zone_index: one.dry_until for one in lawn.applications if one.dry_until is not None}
         return found, dry
+
+    def dry_until(self, records: Records) -> Mapping[int, datetime]:
+        """Until when zones stay dry, by the times of what was put down."""
+        site = self.season.site
+        found: dict[int, datetime] = {}
+        index = {zone.name: i for i, zone in enumerate(site.zones)}
+        for one in records.applications:
+            ends = one.ended_at + timedelta(hours=site.products[one.product].kind.dry_h)
+            for zone in one.zones:
+                found[index[zone]] = max(ends, found.get(index[zone], ends))
+        return found
 
     def run(self, due: Mapping[int, _Due], turf_mm: Array, run_at: datetime) -> None:
         """Make the runs: for the turf and for a product on one zone the deeper of the two does both."""
