@@ -6,51 +6,18 @@ from dataclasses import replace
 from datetime import timedelta
 from functools import cache
 
-import numpy as np
 import pytest
 from made import EVENING, JUDGED, made_site, made_weather, made_zone
+from made_products import DOWN, KIND, chosen, put_down
 
 from advisor.advice import Action, Advice, Alarm, ReasonKind, Status, ZoneVerdict
-from advisor.hours import Window
-from advisor.lawn import Application, Decision, ProbeReading, Product, Records
-from advisor.lawn.tables import kind_table
-from advisor.soil_water import survey
+from advisor.lawn import Application, ProbeReading, Product, Records
 from advisor.tonight import advise
 from advisor.tonight.alarms import alarm_reasons, alarms_of
 from advisor.tonight.changes import TELL_MIN, TELL_MM, changes_since, earlier_answers
-from advisor.watering_in import Choice, Question, Rain, ZoneApplication, costs_of, decide, zone_applications
 
-KINDS = kind_table()
 JUDGE = JUDGED.alarms
-FEED = Product("Feed", KINDS["granular-slow"])
-DOWN = EVENING - timedelta(hours=1)
-
-
-@cache
-def feed() -> ZoneApplication:
-    """Slow granules put down an hour ago: nothing has come yet."""
-    site = made_site(made_zone(uniformity=1.0), products={"Feed": FEED})
-    records = Records(applications=(Application("Feed", ("Front",), DOWN, DOWN, "spreader", id=1),))
-    weather = made_weather()
-    water = survey(site=site, records=records, weather=weather, now=EVENING).water
-    (one,), _ = zone_applications(site=site, records=records, weather=weather, water=water, now=EVENING)
-    return one
-
-
-@cache
-def dry_choice() -> Choice:
-    members = np.zeros((3, 60))
-    return decide(
-        Question(
-            application=feed(),
-            rain=Rain(EVENING.replace(minute=0), members, members),
-            openings=(Window(EVENING + timedelta(hours=1), EVENING + timedelta(hours=9)),),
-            costs=costs_of(Decision(), JUDGED, FEED.kind),
-            judgement=JUDGED,
-            run_time=timedelta(minutes=30),
-            now=EVENING,
-        )
-    )
+FEED = Product("Feed", KIND)
 
 
 def alarms(
@@ -60,9 +27,8 @@ def alarms(
     meets_seed: bool = False,
     **changes: object,
 ) -> list[Alarm]:
-    choice = None if too_much is None else replace(dry_choice(), chance_too_much=too_much)
-    one = replace(feed(), **changes)  # type: ignore[arg-type]
-    return list(alarms_of(one, choice, chance_wet, meets_seed, JUDGE))
+    choice = None if too_much is None else chosen(put_down(), chance_too_much=too_much)
+    return list(alarms_of(put_down(**changes), choice, chance_wet, meets_seed, JUDGE))
 
 
 def test_nothing_is_wrong_with_what_waits_for_its_water() -> None:
@@ -87,7 +53,7 @@ def test_water_in_the_dry_period_is_told_from_where_it_counts_and_not_beside_wha
 
 @pytest.mark.parametrize(("off", "told"), [(-0.01, False), (0.0, False), (0.01, True)])
 def test_water_lost_is_told_above_its_share_of_what_the_product_bears(off: float, told: bool) -> None:
-    lost = JUDGE.lost_share * feed().most_mm + off
+    lost = JUDGE.lost_share * put_down().most_mm + off
     assert alarms(lost_mm=lost) == [Alarm.TOO_MUCH_WATER] * told
     assert alarms(lost_mm=lost, status=Status.WASHED) == [Alarm.WASHED]
     assert alarms(lost_mm=lost, most_mm=0.0) == []  # what asks for no water loses none
@@ -97,7 +63,7 @@ def test_water_lost_is_told_above_its_share_of_what_the_product_bears(off: float
 
 @pytest.mark.parametrize(("form", "alarm"), [("seed", Alarm.MAY_NOT_GROW), ("granular", Alarm.HARMS_SEED)])
 def test_where_seed_and_what_stops_it_meet_each_is_told_of_its_own_harm(form: str, alarm: Alarm) -> None:
-    product = Product("It", replace(FEED.kind, form=form))
+    product = Product("It", replace(KIND, form=form))
     assert alarms(product=product, meets_seed=True) == [alarm]
     assert alarms(product=product) == []
     told = alarms(1.0, product=product, meets_seed=True, in_dry_period_mm=9.0, too_much=1.0)

@@ -4,64 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
-from functools import cache
 
 import numpy as np
 import pytest
-from made import EVENING, JUDGED, made_site, made_weather, made_zone
+from made import EVENING
+from made_products import chosen, put_down
 
 from advisor.advice import Reason, ReasonKind, Status
-from advisor.hours import Window
-from advisor.lawn import Application, Decision, Product, Records
-from advisor.lawn.tables import kind_table
-from advisor.soil_water import survey
-from advisor.watering_in import (
-    Choice,
-    Question,
-    Rain,
-    ZoneApplication,
-    agreed_depth,
-    bears_mm,
-    conflict_reasons,
-    costs_of,
-    decide,
-    zone_applications,
-)
+from advisor.watering_in import Choice, ZoneApplication, agreed_depth, bears_mm, conflict_reasons
 
-KIND = replace(kind_table()["granular-slow"], least_mm=3.0, target_mm=6.0, most_mm=12.0)
-DOWN = EVENING - timedelta(hours=1)
 MINUTE = timedelta(minutes=1)
-
-
-@cache
-def plain() -> ZoneApplication:
-    site = made_site(made_zone(uniformity=1.0), products={"A": Product("A", KIND)})
-    records = Records(applications=(Application("A", ("Front",), DOWN, DOWN, "spreader", id=1),))
-    weather = made_weather()
-    water = survey(site=site, records=records, weather=weather, now=EVENING).water
-    (one,), _ = zone_applications(site=site, records=records, weather=weather, water=water, now=EVENING)
-    return one
-
-
-def put_down(name: str, **changes: object) -> ZoneApplication:
-    return replace(plain(), product=Product(name, KIND), **changes)  # type: ignore[arg-type]
-
-
-def chosen(one: ZoneApplication, **changes: object) -> Choice:
-    """Decided in three dry members, with hours from 21:15 to 5:15."""
-    members = np.zeros((3, 60))
-    choice = decide(
-        Question(
-            application=one,
-            rain=Rain(EVENING.replace(minute=0), members, members),
-            openings=(Window(EVENING + timedelta(hours=1), EVENING + timedelta(hours=9)),),
-            costs=costs_of(Decision(), JUDGED, KIND),
-            judgement=JUDGED,
-            run_time=timedelta(minutes=30),
-            now=EVENING,
-        )
-    )
-    return replace(choice, **changes)  # type: ignore[arg-type]
 
 
 def told(
