@@ -148,10 +148,13 @@ def a_drip_ends(folder: Path, nightly: bool) -> Seen:
             except SourceError as error:
                 saw = str(error)
             assert "no whole answer within" in saw, (where, saw)
-            assert time.perf_counter() - began < 1.5, where
-        time.sleep(0.05)
+            assert time.perf_counter() - began < 5.0, where
         theirs = sum(len(server._open) for _, server in servers) - mine
-        left = in_use()
+        for _ in range(40):
+            left = in_use()
+            if left[0] <= threads and left[1] <= before + theirs:
+                break
+            time.sleep(0.05)
         assert left[0] <= threads, f"{left[0] - threads} threads still ask"
         assert left[1] <= before + theirs, f"{left[1] - before - theirs} descriptors are still open"
     return Seen(saw, tried=len(every))
@@ -206,7 +209,7 @@ def bodies_without_end(folder: Path, nightly: bool) -> Seen:
     now = datetime(2026, 6, 18, 1, tzinfo=UTC)
     said: dict[str, str] = {}
     client = Client(
-        user_agent_contact="", cache_dir=None, timeout=(1.0, 1.0), total_s=5.0, body_limit=5_000_000
+        user_agent_contact="", cache_dir=None, timeout=(5.0, 5.0), total_s=20.0, body_limit=5_000_000
     )
     for what, act in _bombs(nightly).items():
         with RawServer(act) as server:
@@ -286,14 +289,14 @@ def bad_webhook(folder: Path, nightly: bool) -> Seen:
     threads, _ = in_use()
     for what, act in acts.items():
         with RawServer(act) as server, mock.patch.object(channels, "TOTAL_S", 0.3, create=True):
-            deadline = threading.Timer(3.0, server.__exit__)
+            deadline = threading.Timer(8.0, server.__exit__)
             deadline.start()
             began = time.perf_counter()
             try:
                 hook_channel(server.url).send(letter, "key", letter.written_at)
             except channels.ChannelDown as down:
                 saw = str(down)
-            assert time.perf_counter() - began < 2.0, what
+            assert time.perf_counter() - began < 6.0, what
             deadline.cancel()
             deadline.join()
         assert saw, what
@@ -332,7 +335,7 @@ def address(folder: Path, more: str = "", messages: str = "") -> Iterator[tuple[
 
 def asked(port: int, head: str, *, body: bytes = b"") -> tuple[int, str, bytes]:
     """The status, the head and the body that these lines of a request bring."""
-    with socket.create_connection(("127.0.0.1", port), timeout=5) as one:
+    with socket.create_connection(("127.0.0.1", port), timeout=20) as one:
         one.sendall(head.replace("\n", "\r\n").encode() + b"\r\n\r\n" + body)
         answer = b""
         while more := one.recv(65536):
@@ -388,7 +391,10 @@ def hangs_up(folder: Path, nightly: bool) -> Seen:
                     one.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
                     one.sendall(part)
         assert asked(port, "GET / HTTP/1.1\nHost: localhost")[0] == 200
-        time.sleep(0.2)
+        for _ in range(40):
+            if "hung up" in (folder / "service.log").read_text():
+                break
+            time.sleep(0.05)
     assert "Traceback" not in err.getvalue(), err.getvalue()
     log = (folder / "service.log").read_text()
     assert "traceback" not in log
@@ -402,7 +408,7 @@ def slow_clients(folder: Path, nightly: bool) -> Seen:
     with mock.patch.object(health_address, "SLOWEST_S", 0.3), address(folder) as (_, port):
         with socket.create_connection(("127.0.0.1", port), timeout=5) as one:
             began, ended = time.perf_counter(), False
-            while not ended and time.perf_counter() - began < 2.0:
+            while not ended and time.perf_counter() - began < 5.0:
                 with contextlib.suppress(TimeoutError):
                     one.settimeout(0.05)
                     try:
