@@ -21,6 +21,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Self
 
+from advisor.foreign_words import fit
+
 
 class AdvisorError(Exception):
     """Anything the user can cause or meet; the message is one clear sentence."""
@@ -86,11 +88,14 @@ class WeatherError(AdvisorError):
 
 
 class SourceError(WeatherError):
-    """One weather service failed or answered nonsense; `source` names it."""
+    """One weather service failed or answered nonsense; `source` names it.
+
+    The reason may be in the service's own words: what is unseen in them, or tells the place, is left out.
+    """
 
     def __init__(self, source: str, reason: str) -> None:
-        self.source, self.reason = source, reason
-        super().__init__(f"{source}: {reason}")
+        self.source, self.reason = source, fit(reason)
+        super().__init__(f"{self.source}: {self.reason}")
 
 
 class StaleWeather(WeatherError):

@@ -48,6 +48,7 @@ class TroubleKind(StrEnum):
     NEVER_SERVED = "never served"
     NO_ADVICE = "no advice"
     OLD_WEATHER = "old weather"
+    NO_WEATHER = "no weather"
     MESSAGES_WAIT = "messages wait"
     DISK_NEARLY_FULL = "disk nearly full"
     FAILS = "fails"
@@ -73,7 +74,7 @@ class Trouble(Frozen):
     free_bytes: int | None = None
     """What is free on the disk of the records."""
     at: Moment | None = None
-    """The latest moment at which something was done, by a clock that was ahead."""
+    """The latest moment at which something was done, by a clock that was ahead; or since when no weather came."""
 
 
 class LastAdvice(Frozen):

@@ -44,6 +44,7 @@ class ServiceSettings:
     """When the service works and where it keeps what is its own.
 
     Just one of `advice_at` (local time) and `before_first_hour` is set. `backup_at` is local time.
+    `health_names` are further names under which the health address may be asked.
     """
 
     advice_at: time | None
@@ -55,6 +56,7 @@ class ServiceSettings:
     log: Path | None
     log_bytes: int
     logs_kept: int
+    health_names: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +122,17 @@ def _host(value: object) -> str:
     return text
 
 
+def _name(value: object) -> str:
+    text = f.text_of(value, "a name")
+    if not re.fullmatch(r"[A-Za-z0-9._-]{1,253}", text):
+        raise Refused(
+            "the name of a computer is asked here, without a port",
+            found=told(value),
+            allowed="lawn.example.org",
+        )
+    return text
+
+
 def _post_address(value: object) -> str:
     text = f.text_of(value, "an address")
     found = re.fullmatch(r"https?://([^/?#]+)([^?#]*)(.*)", text)
@@ -149,6 +162,7 @@ class ServiceWritten(Section):
     backups_kept: Annotated[int, _whole(1, 1000, "how many backups to keep")] = 14
     backup_folder: f.Text = "backups"
     health_port: Annotated[int, _whole(1024, 65535, "a port")] | None = None
+    health_names: Annotated[tuple[Annotated[str, BeforeValidator(_name)], ...], AsList] = ()
     log: f.Text | None = None
     log_megabytes: Annotated[float, number(0.1, 1000, "the size of a log")] = 5.0
     logs_kept: Annotated[int, _whole(1, 100, "how many logs to keep")] = 4
@@ -214,6 +228,7 @@ def service_settings(site: Site) -> ServiceSettings:
         log=_beside(site, piece.log) if piece.log else None,
         log_bytes=round(piece.log_megabytes * 1e6),
         logs_kept=piece.logs_kept,
+        health_names=piece.health_names,
     )
 
 

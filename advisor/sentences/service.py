@@ -97,6 +97,8 @@ def trouble_words(trouble: Trouble) -> str:
             return f"the advice of {trouble.night} was not given"
         case TroubleKind.OLD_WEATHER:
             return f"the last weather is {trouble.age_h or 0:.0f} h old"
+        case TroubleKind.NO_WEATHER:
+            return f"no weather has come since {trouble.at:%Y-%m-%d %H:%M} UTC"
         case TroubleKind.MESSAGES_WAIT:
             return f"{trouble.times} message(s) wait longer than an hour"
         case TroubleKind.DISK_NEARLY_FULL:

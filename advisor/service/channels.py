@@ -11,9 +11,10 @@ import hashlib
 import hmac
 import json
 import smtplib
+import socket
 import ssl
 import warnings
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from email.message import EmailMessage
@@ -22,7 +23,9 @@ from typing import Any, Protocol
 from urllib.parse import urlsplit
 
 from advisor.errors import AdvisorError, InputError
+from advisor.foreign_words import fit
 from advisor.lawn import EmailSettings, MessageSettings, WebhookSettings
+from advisor.line import Failed, Line, within
 from advisor.service.messages import LOCK_SCREEN, shortened
 from advisor.service.secret_values import (
     EMAIL_PASSWORD,
@@ -35,10 +38,15 @@ from advisor.service.secret_values import (
 from advisor.version import VERSION
 
 TIMEOUT_S = 10.0
+TOTAL_S = 45.0
+"""The most that handing over one message may take, however slowly a server answers."""
 
 
 class ChannelDown(AdvisorError):
-    """A message could not be handed over; the reason in one clause."""
+    """A message could not be handed over; the reason in one clause, without what is unseen in a server's words."""
+
+    def __init__(self, reason: str) -> None:
+        super().__init__(fit(reason))
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +85,17 @@ class Email:
         settings, password = self._settings, self._secrets.get(EMAIL_PASSWORD)
         mail = _mail(letter, key, settings)
         place = f"{settings.server}:{settings.port}"
-        try:
-            with self._connected() as server:
+
+        def hand_over(line: Line) -> Collection[str]:
+            with self._connected(line) as server:
                 if settings.user:
                     server.login(settings.user, password)
-                refused = server.send_message(mail)
+                return server.send_message(mail)
+
+        try:
+            refused = within(TOTAL_S, hand_over)
+        except Failed as failure:
+            raise ChannelDown(f"{place} cannot be reached ({failure})") from None
         except ssl.SSLCertVerificationError as error:
             raise ChannelDown(f"the certificate of {place} is not trusted ({error.verify_message})") from None
         except smtplib.SMTPNotSupportedError as error:
@@ -96,17 +110,38 @@ class Email:
         if refused:
             raise ChannelDown(f"{place} refused {', '.join(sorted(refused))}")
 
-    def _connected(self) -> smtplib.SMTP:
+    def _connected(self, line: Line) -> smtplib.SMTP:
         settings = self._settings
         if settings.security == "tls":
-            return smtplib.SMTP_SSL(settings.server, settings.port, timeout=TIMEOUT_S, context=self._tls)
-        server = smtplib.SMTP(settings.server, settings.port, timeout=TIMEOUT_S)
+            return _MailOverTls(line, settings, context=self._tls)
+        server = _Mail(line, settings)
         try:
             server.starttls(context=self._tls)
         except BaseException:
             server.close()
             raise
         return server
+
+
+class _Mail(smtplib.SMTP):
+    """A mail server at the end of a line."""
+
+    def __init__(self, line: Line, settings: EmailSettings, **more: Any) -> None:
+        self._line = line
+        super().__init__(settings.server, settings.port, timeout=TIMEOUT_S, **more)
+
+    def _get_socket(self, host: str, port: int, timeout: float) -> socket.socket:
+        made: socket.socket = super()._get_socket(host, port, timeout)  # type: ignore[misc]
+        self._line.hold(made)
+        return made
+
+
+class _MailOverTls(smtplib.SMTP_SSL, _Mail):
+    """The same over TLS from the first letter on: what is held is the connection beneath."""
+
+    def __init__(self, line: Line, settings: EmailSettings, *, context: ssl.SSLContext) -> None:
+        self._line = line
+        smtplib.SMTP_SSL.__init__(self, settings.server, settings.port, timeout=TIMEOUT_S, context=context)
 
 
 def _mail(letter: Letter, key: str, settings: EmailSettings) -> EmailMessage:
@@ -158,7 +193,7 @@ class Webhook:
 
     def send(self, letter: Letter, key: str, now: datetime) -> None:
         """Post the letter; raises ChannelDown for anything but a 2xx answer."""
-        import requests
+        from advisor.exchange import Answer, Bounds, exchange
 
         body = body_of(letter, key)
         stamp = str(int(now.timestamp()))
@@ -170,22 +205,23 @@ class Webhook:
             "X-Signature-SHA256": signature(self._secrets.get(WEBHOOK_SECRET), stamp, body),
         }
         host = urlsplit(self._url).hostname
-        verify = str(self._trust) if self._trust else True
-        try:
-            with requests.post(
+        trust = str(self._trust) if self._trust else ""
+        bounds = Bounds((TIMEOUT_S, TIMEOUT_S), body_limit=0, moves_within=None, trust=trust)
+
+        def post(line: Line) -> Answer:
+            return exchange(
+                line,
+                "POST",
                 self._url,
-                data=body,
                 headers=headers,
-                timeout=TIMEOUT_S,
-                allow_redirects=False,
-                verify=verify,
-                stream=True,
-            ) as answer:
-                status = answer.status_code
-        except requests.exceptions.SSLError:
-            raise ChannelDown(f"the certificate of {host} is not trusted") from None
-        except (requests.RequestException, OSError) as error:
-            raise ChannelDown(f"{host} cannot be reached ({type(error).__name__})") from None
+                data=body,
+                bounds=bounds,
+            )
+
+        try:
+            status = within(TOTAL_S, post).status
+        except Failed as failure:
+            raise ChannelDown(f"{host} cannot be reached ({failure})") from None
         if not 200 <= status < 300:
             raise ChannelDown(f"{host} answered HTTP {status}")
 
@@ -238,7 +274,12 @@ class Notification:
     def send(self, letter: Letter, key: str, now: datetime) -> None:  # noqa: ARG002
         """Notify; raises ChannelDown where the library says no."""
         try:
-            told = bool(self._service.notify(title=letter.title, body=f"{letter.short}\n\n{letter.text}"))
+            told = within(
+                TOTAL_S,
+                lambda _: self._service.notify(title=letter.title, body=f"{letter.short}\n\n{letter.text}"),
+            )
+        except Failed as failure:
+            raise ChannelDown(f"the notification failed ({failure})") from None
         except Exception as error:  # whatever a service's own code raises
             raise ChannelDown(f"the notification failed ({type(error).__name__})") from None
         if not told:

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import shutil
-import threading
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from datetime import datetime, timedelta
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING
 
 from advisor.advice import (
-    HEALTH_SCHEMA,
     LastAdvice,
     LastMessage,
     LastWeather,
@@ -23,7 +19,6 @@ from advisor.advice import (
     Trouble,
     TroubleKind,
 )
-from advisor.errors import AdvisorError, InputError
 from advisor.lawn import ServiceSettings, Site
 from advisor.sentences import trouble_words
 from advisor.service.jobs import coming, slots_around
@@ -55,7 +50,7 @@ def site_health(
     found = (
         *live,
         *_served(site, settings, begun, done, now),
-        *_weather_is_old(weather, now),
+        *_weather_is_old(weather, begun, now),
         *_messages_wait(waiting, now),
         *_disk_is_full(free),
     )
@@ -106,11 +101,13 @@ def _served(
         yield Trouble(kind=TroubleKind.NO_ADVICE, night=slots[-1].day)
 
 
-def _weather_is_old(weather: LastWeather | None, now: datetime) -> Iterator[Trouble]:
+def _weather_is_old(weather: LastWeather | None, begun: Event | None, now: datetime) -> Iterator[Trouble]:
     if weather is not None:
         age_h = (now - weather.fetched_at) / timedelta(hours=1)
         if age_h > WEATHER_OLD_AFTER_H:
             yield Trouble(kind=TroubleKind.OLD_WEATHER, age_h=age_h)
+    elif begun is not None:
+        yield Trouble(kind=TroubleKind.NO_WEATHER, at=max(begun.at, now - LOOKED_BACK))
 
 
 def _messages_wait(waiting: Sequence[Event], now: datetime) -> Iterator[Trouble]:
@@ -146,55 +143,3 @@ def _free(path: Path) -> int:
         if folder.exists():
             return shutil.disk_usage(folder).free
     return 0
-
-
-def _answer(ask: Callable[[], ServiceHealth]) -> tuple[bool, bytes]:
-    try:
-        told = ask()
-        return told.ok, told.as_json(indent=1).encode()
-    except Exception as error:
-        why = str(error) if isinstance(error, AdvisorError) else type(error).__name__
-    return False, json.dumps(
-        {"schema_version": HEALTH_SCHEMA, "schema": HEALTH_SCHEMA, "ok": False, "reason": why},
-        ensure_ascii=False,
-    ).encode()
-
-
-class HealthServer:
-    """Answers GET on 127.0.0.1 with 200 when all is well, 503 with the reason when not; JSON both times."""
-
-    def __init__(self, port: int, ask: Callable[[], ServiceHealth]) -> None:
-        class Handler(BaseHTTPRequestHandler):
-            server_version, sys_version = "advisor", ""
-
-            def do_GET(self) -> None:
-                ok, body = _answer(ask)
-                self.send_response(200 if ok else 503)
-                self.send_header("Content-Type", "application/json")
-                self.send_header("Cache-Control", "no-store")
-                self.send_header("Content-Length", str(len(body)))
-                self.end_headers()
-                self.wfile.write(body)
-
-            def log_message(self, *_: object) -> None:
-                """Say nothing."""
-
-        try:
-            self._http = ThreadingHTTPServer(("127.0.0.1", port), Handler)
-        except OSError as error:
-            raise InputError(
-                f"the health address cannot be had ({(error.strerror or 'refused').lower()})",
-                where="service.health_port",
-                found=str(port),
-                allowed="a port that nothing else uses",
-            ) from None
-        self._http.daemon_threads = True
-        self.port: int = self._http.server_address[1]
-
-    def __enter__(self) -> Self:
-        threading.Thread(target=self._http.serve_forever, args=(0.1,), daemon=True, name="health").start()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._http.shutdown()
-        self._http.server_close()

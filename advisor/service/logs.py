@@ -1,6 +1,7 @@
 """The service's log: one JSON object a line, to a file that is turned over by size or to stderr.
 
-No secret can pass: every record, its facts and tracebacks too, goes through `hide` before it is written.
+No secret can pass: every record, its facts and tracebacks too, goes through `hide` before it is written. Nor
+can the place of the home, which addresses hold, or a character that is not seen.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from logging.handlers import RotatingFileHandler
 from pathlib import Path
 
 from advisor.errors import InputError
+from advisor.foreign_words import plain, without_place
 
 Hide = Callable[[str], str]
 LOGGER = logging.getLogger("advisor.service")
@@ -22,11 +24,11 @@ OTHERS = ("apscheduler", "apprise", "urllib3", "requests", "py.warnings")
 
 
 class Redaction(logging.Filter):
-    """Takes secrets out of a record before any handler sees it: message, facts and traceback."""
+    """Takes secrets and the place out of a record before any handler sees it: message, facts and traceback."""
 
     def __init__(self, hide: Hide) -> None:
         super().__init__()
-        self._hide = hide
+        self._secrets_out = hide
 
     def filter(self, record: logging.LogRecord) -> bool:
         """Every record passes, cleaned."""
@@ -36,6 +38,9 @@ class Redaction(logging.Filter):
             record.exc_text = self._hide(logging.Formatter().formatException(record.exc_info))
             record.exc_info = None
         return True
+
+    def _hide(self, text: str) -> str:
+        return without_place(plain(self._secrets_out(text)))
 
     def _hidden(self, value: object) -> object:
         if isinstance(value, Mapping):

@@ -1,6 +1,7 @@
 """A site file that its owner has changed is read again while the service runs.
 
-What cannot be used leaves the site as it was, and is told until it is mended. Records, name, time zone
+What cannot be used leaves the site as it was, and is told until it is mended; it is tried again by itself,
+because what was wrong may pass without a new date on the file. Records, name, time zone
 and messages are settled when the service begins.
 """
 
@@ -26,8 +27,9 @@ def written_at(site: Site) -> tuple[int, int]:
 
 def reread(one: Served, now: datetime) -> None:
     """Take up what has changed in the site file; a change that cannot be used is noted as failing."""
-    stamp = written_at(one.site)
-    if one.written_at == stamp:
+    stamp, failing = written_at(one.site), one.failing.get(SITE_FILE)
+    same = one.written_at == stamp
+    if same and (failing is None or one.waits(SITE_FILE, now)):
         return
     first, one.written_at = one.written_at is None, stamp
     if first:
@@ -39,8 +41,9 @@ def reread(one: Served, now: datetime) -> None:
         if messages != one.messages:
             raise InputError("the section messages has changed", where=str(site.path), allowed=START_AGAIN)
     except AdvisorError as error:
-        one.failed(SITE_FILE, site_file_words(str(error)), now)
-        say("site file not used", site=one.site.place.name, why=one.failing[SITE_FILE].why)
+        again = one.failed(SITE_FILE, site_file_words(str(error)), now)
+        if failing is None or failing.why != again.why:
+            say("site file not used", site=one.site.place.name, why=again.why)
         return
     one.site = one.outbox.site = site
     one.settings = settings

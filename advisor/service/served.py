@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from advisor.advice import Advice
 from advisor.lawn import MessageSettings, ServiceSettings, Site
 from advisor.service.channels import Channel
-from advisor.service.jobs import Due
 from advisor.service.keys import served_key
 from advisor.service.outbox import Outbox, Render
 
@@ -51,9 +50,9 @@ class Served:
     kept: Advice | None = None
     written_at: tuple[int, int] | None = None
 
-    def waits(self, job: Due, now: datetime) -> bool:
-        """Whether a job that failed is to be left alone for now; a clock set back does not prolong that."""
-        failing = self.failing.get(job.key)
+    def waits(self, key: str, now: datetime) -> bool:
+        """Whether what failed is to be left alone for now; a clock set back does not prolong that."""
+        failing = self.failing.get(key)
         return failing is not None and now < failing.next_at <= now + timedelta(minutes=PAUSES_MIN[-1])
 
     def failed(self, key: str, why: str, now: datetime) -> Failing:

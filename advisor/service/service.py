@@ -146,7 +146,7 @@ class Service:
         one.failing.pop(ROUND, None)
         for key in set(one.failing) - {job.key for job in found} - {MESSAGES, SITE_FILE}:
             del one.failing[key]
-        return tuple(job for job in found if not one.waits(job, now))
+        return tuple(job for job in found if not one.waits(job.key, now))
 
     def _weather(self, jobs: Sequence[tuple[Served, tuple[Due, ...]]], now: datetime) -> dict[int, Found]:
         """Weather, or what went wrong instead, for every site that needs it now."""

@@ -25,7 +25,8 @@ from advisor.lawn import (
     service_settings,
 )
 from advisor.service.channels import Channel, channels_of
-from advisor.service.health import STUCK_AFTER, HealthServer, service_health, site_health
+from advisor.service.health import STUCK_AFTER, service_health, site_health
+from advisor.service.health_address import HealthServer
 from advisor.service.lock import lock_records
 from advisor.service.logs import say, set_up, take_down
 from advisor.service.outbox import Render
@@ -115,9 +116,10 @@ def serve_until_stopped(
         def ask() -> ServiceHealth:
             return _report(service, clock(), started, hide)
 
-        port = served[0].settings.health_port
+        first = served[0].settings
+        port = first.health_port
         if port is not None:
-            stack.enter_context(HealthServer(port, ask))
+            stack.enter_context(HealthServer(port, ask, first.health_names))
         worker = threading.Thread(
             target=_work, args=(service, ticker, wake, clock), daemon=True, name="worker"
         )

@@ -3,39 +3,36 @@
 Who asks is said (User-Agent with the owner's contact); an answer is kept on disk and asked for again
 only when it is due, with ETag and Last-Modified so that an unchanged one costs nothing (304); what may
 pass (no connection, 500, 502, 503, 504, a short Retry-After) is tried again with growing, jittered
-pauses; size, time and redirects are bounded; one question at a time per host. When all fails, the last
+pauses; size, time and redirects are bounded (`advisor.exchange`); one question at a time per host. When all fails, the last
 good answer is given with `stale` set and its own age, so that it can be judged.
 """
 
 from __future__ import annotations
 
 import json
+import random
 import threading
-import time
 from collections import defaultdict
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from http.client import HTTPException
+from email.utils import parsedate_to_datetime
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, NamedTuple
 from urllib.parse import urlsplit
-
-import requests
-from requests.adapters import HTTPAdapter
-from urllib3.exceptions import HTTPError, InvalidHeader, MaxRetryError, ResponseError
-from urllib3.response import BaseHTTPResponse
-from urllib3.util.retry import Retry
 
 from advisor.advice import Note, NoteKind, NoteLevel
 from advisor.errors import SourceError
+from advisor.exchange import Answer, Bounds, exchange, full_url
+from advisor.line import Failed, Line, within
 from advisor.version import VERSION
 from advisor.weather import kept as shelf
 from advisor.weather.kept import Kept
 
 MAY_PASS = frozenset({500, 502, 503, 504})
 OUR_FAULT = frozenset({400, 404, 410, 414, 422})
-NETWORK_TROUBLE = (requests.RequestException, HTTPError, HTTPException, OSError, UnicodeError)
+MAY_SAY_WHEN = MAY_PASS | {413, 429}
+"""Statuses that are worth another try where the service says how long to wait."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +48,16 @@ class Reply:
     stale: bool
     headers: Mapping[str, str]
     notes: tuple[Note, ...] = ()
+
+
+class Keep(NamedTuple):
+    """How many seconds an answer holds where the service does not say, and the most without asking again."""
+
+    s: float
+    at_most_s: float
+
+
+USUALLY = Keep(3600.0, 6 * 3600.0)
 
 
 class Refused(SourceError):
@@ -70,46 +77,11 @@ def coordinate(degrees: float) -> str:
     return f"{round(degrees, 4) + 0.0:.4f}"
 
 
-class _Patience(Retry):
-    """urllib3's Retry with a pause that can be replaced, and that gives up when asked to wait too long."""
-
-    pause: Callable[[float], None] = time.sleep
-
-    def new(self, **kw: Any) -> Self:
-        copy = super().new(**kw)
-        copy.pause = self.pause
-        return copy
-
-    def parse_retry_after(self, retry_after: str) -> float:
-        try:
-            return max(0.0, super().parse_retry_after(retry_after))
-        except (InvalidHeader, ValueError, OverflowError):
-            return 0.0
-
-    def sleep_for_retry(self, response: BaseHTTPResponse) -> bool:
-        wait = self.get_retry_after(response)
-        if wait:
-            self.pause(wait)
-        return bool(wait)
-
-    def _sleep_backoff(self) -> None:
-        if (wait := self.get_backoff_time()) > 0:
-            self.pause(wait)
-
-    def increment(self, *args: Any, **kw: Any) -> Self:
-        response: BaseHTTPResponse | None = kw.get("response")
-        asked = response.headers.get("Retry-After") if response is not None else None
-        if asked is not None and self.parse_retry_after(asked) >= self.retry_after_max:
-            url = str(args[1] if len(args) > 1 else kw.get("url", ""))
-            raise MaxRetryError(kw["_pool"], url, ResponseError(f"asked to wait {asked}"))
-        return super().increment(*args, **kw)
-
-
 class Client:
     """Asks services for JSON. `user_agent_contact` is the owner's address; `cache_dir` None keeps nothing.
 
-    `timeout` is (connect, read) seconds, `total_s` the most for one answer with all its tries,
-    `body_limit` bytes. `pause` waits between tries and may be replaced.
+    `timeout` is (connect, read) seconds, `total_s` the most for one answer with all its tries, `tries` how
+    often it is tried again, `body_limit` bytes. `pause` takes the place of waiting between tries.
     """
 
     def __init__(
@@ -122,25 +94,12 @@ class Client:
         tries: int = 3,
         retry_after_max_s: int = 30,
         body_limit: int = 20_000_000,
-        pause: Callable[[float], None] = time.sleep,
+        pause: Callable[[float], object] | None = None,
     ) -> None:
         contact = "".join(c for c in user_agent_contact if " " <= c <= "~").strip()
         self.user_agent = f"advisor/{VERSION} ({contact or 'no contact given'})"
         self.cache_dir, self.timeout, self.total_s, self.body_limit = cache_dir, timeout, total_s, body_limit
-        self._patience = _Patience(
-            total=tries,
-            connect=tries,
-            read=1,
-            status=tries,
-            redirect=0,
-            status_forcelist=MAY_PASS,
-            allowed_methods={"GET"},
-            backoff_factor=1.0,
-            backoff_jitter=1.0,
-            retry_after_max=retry_after_max_s,
-            raise_on_status=False,
-        )
-        self._patience.pause = pause
+        self.tries, self.retry_after_max_s, self._pause = tries, retry_after_max_s, pause
         self._turns: defaultdict[str, threading.Lock] = defaultdict(threading.Lock)
 
     def get_json(
@@ -152,28 +111,30 @@ class Client:
         now: datetime,
         headers: Mapping[str, str] | None = None,
         check: Callable[[Any], object] | None = None,
-        keep_s: float = 3600.0,
-        keep_at_most_s: float = 6 * 3600.0,
+        keep: Keep = USUALLY,
+        moves_within: str = "",
     ) -> tuple[Any, Reply]:
         """The JSON at `url`, fresh if it can be had, and how it came.
 
         `source` names the service in errors. `check` raises SourceError for a body of the wrong
-        shape: such an answer is not kept and counts as a failure. `keep_s` is how long an answer
-        holds where the service does not say, `keep_at_most_s` the most it holds without asking again.
+        shape: such an answer is not kept and counts as a failure. `keep` is how long an answer holds.
+        `moves_within` is the domain whose hosts a redirect may lead to; "": the same server alone.
         Raises SourceError in one sentence when there is neither a good answer nor a kept one;
         Refused when our own request is at fault (400, 404, 410, 414, 422), whatever is kept.
         """
-        full = self._full_url(url, params, source)
+        try:
+            full = full_url(url, params)
+        except Failed as failure:
+            raise SourceError(source, str(failure)) from None
         old = shelf.load(self.cache_dir, full) if self.cache_dir else None
-        if old and old.is_fresh(now, keep_s=keep_s, keep_at_most_s=keep_at_most_s):
+        if old and old.is_fresh(now, keep_s=keep.s, keep_at_most_s=keep.at_most_s):
             payload = _parsed(old.body, source)
             return payload, Reply(old.fetched_at, True, False, old.headers)
         asked = {"Accept": "application/json", **(headers or {}), "User-Agent": self.user_agent}
         if old:
             asked |= old.validators()
         try:
-            with self._turns[urlsplit(full).netloc]:
-                answer = self._within_total(full, asked, source)
+            answer = self._asked(full, asked, source=source, moves_within=moves_within, now=now)
             new = _understood(answer, full, old, now, source)
             payload = _parsed(new.body, source)
             if check is not None:
@@ -199,93 +160,67 @@ class Client:
         where = str(self.cache_dir)
         return (Note(level=NoteLevel.WARNING, kind=NoteKind.ANSWER_NOT_KEPT, file=where, reason=reason),)
 
-    def _full_url(self, url: str, params: Mapping[str, str] | None, source: str) -> str:
+    def _asked(
+        self, url: str, headers: Mapping[str, str], *, source: str, moves_within: str, now: datetime
+    ) -> Answer:
+        """The answer after as many tries as may help, all within the total time. Raises SourceError."""
+        bounds = Bounds(self.timeout, self.body_limit, moves_within)
+
+        def ask(line: Line) -> Answer:
+            for tried in range(self.tries):
+                wait: float | None = 0.0
+                try:
+                    answer = exchange(line, "GET", url, headers=headers, bounds=bounds)
+                except Failed as failure:
+                    if tried >= failure.again:
+                        raise
+                else:
+                    wait = self._wait_s(answer, now)
+                    if wait is None:
+                        return answer
+                self._wait(line, wait or (2.0**tried + random.random() if tried else 0.0))
+            return exchange(line, "GET", url, headers=headers, bounds=bounds)
+
         try:
-            full = requests.Request("GET", url, params=dict(params or {})).prepare().url or ""
-        except (requests.RequestException, ValueError) as problem:
-            raise SourceError(source, f"its address cannot be used ({problem}); found {url!r}") from None
-        if urlsplit(full).scheme not in ("http", "https"):
-            raise SourceError(source, f"its address must begin with https:// or http://; found {url!r}")
-        return full
+            with self._turns[urlsplit(url).netloc]:
+                return within(self.total_s, ask)
+        except Failed as failure:
+            raise SourceError(source, str(failure)) from None
 
-    def _within_total(self, url: str, headers: Mapping[str, str], source: str) -> _Answer:
-        """Ask on a thread of its own, because no socket time-out bounds a service that drips."""
-        box: list[_Answer | BaseException] = []
-        stop = threading.Event()
+    def _wait_s(self, answer: Answer, now: datetime) -> float | None:
+        """How long to wait before another try, 0 where the service does not say; None for no other try."""
+        asked = _retry_after_s(answer.headers, now)
+        if asked is None:
+            return 0.0 if answer.status in MAY_PASS else None
+        return asked if answer.status in MAY_SAY_WHEN and asked < self.retry_after_max_s else None
 
-        def ask() -> None:
-            try:
-                box.append(self._ask(url, headers, source, stop))
-            except BaseException as problem:  # carried to the asking thread, which raises it
-                box.append(problem)
-
-        worker = threading.Thread(target=ask, daemon=True, name="weather-request")
-        worker.start()
-        worker.join(self.total_s)
-        if not box:
-            stop.set()
-            raise SourceError(source, f"no whole answer within {self.total_s:g} s")
-        if isinstance(box[0], BaseException):
-            raise box[0]
-        return box[0]
-
-    def _ask(self, url: str, headers: Mapping[str, str], source: str, stop: threading.Event) -> _Answer:
-        """One answer with its tries; a stream that is cut off is asked for once more."""
-        try:
-            try:
-                return self._read(url, headers, source, stop)
-            except requests.exceptions.ChunkedEncodingError:
-                self._patience.pause(1.0)
-                return self._read(url, headers, source, stop)
-        except NETWORK_TROUBLE as problem:
-            raise SourceError(source, _in_words(problem, self.timeout)) from None
-
-    def _read(self, url: str, headers: Mapping[str, str], source: str, stop: threading.Event) -> _Answer:
-        with requests.Session() as session:
-            session.max_redirects = 5
-            adapter = HTTPAdapter(max_retries=self._patience)
-            session.mount("https://", adapter)
-            session.mount("http://", adapter)
-            with session.get(url, headers=dict(headers), timeout=self.timeout, stream=True) as response:
-                body = bytearray()
-                for chunk in response.iter_content(65536):
-                    body += chunk
-                    if len(body) > self.body_limit:
-                        limit = f"{self.body_limit / 1e6:g} MB"
-                        raise SourceError(source, f"sent more than {limit}, which no forecast needs")
-                    if stop.is_set():
-                        raise SourceError(source, "was given up")
-                lower = {k.lower(): v for k, v in response.headers.items()}
-                return _Answer(response.status_code, lower, bytes(body))
+    def _wait(self, line: Line, seconds: float) -> None:
+        if seconds > 0:
+            (self._pause or line.is_cut.wait)(seconds)
+        if line.is_cut.is_set():
+            raise Failed("was given up")
 
 
-@dataclass(frozen=True, slots=True)
-class _Answer:
-    status: int
-    headers: Mapping[str, str]
-    body: bytes
+def _retry_after_s(headers: Mapping[str, str], now: datetime) -> float | None:
+    """The seconds that Retry-After asks for (RFC 9110, 10.2.3), by the service's own Date; None for nonsense.
+
+    >>> _retry_after_s({"retry-after": "120"}, datetime(2026, 6, 18, tzinfo=UTC))
+    120.0
+    >>> _retry_after_s({"retry-after": "Thu, 18 Jun 2026 00:01:00 GMT"}, datetime(2026, 6, 18, tzinfo=UTC))
+    60.0
+    """
+    told = headers.get("retry-after", "").strip()
+    if told.isascii() and told.isdecimal():
+        return float(told[:9])
+    try:
+        until = parsedate_to_datetime(told)
+        since = parsedate_to_datetime(headers["date"]) if "date" in headers else now
+        return max(0.0, (until.astimezone(UTC) - since.astimezone(UTC)).total_seconds())
+    except (ValueError, OverflowError):
+        return None
 
 
-def _in_words(problem: BaseException, timeout: tuple[float, float]) -> str:
-    """What went wrong on the network, in one clause."""
-    if isinstance(problem, requests.TooManyRedirects):
-        return "redirected us in circles (more than 5 redirects)"
-    if isinstance(problem, requests.exceptions.ConnectTimeout):
-        return f"no connection within {timeout[0]:g} s"
-    if isinstance(problem, requests.Timeout) or "timed out" in str(problem).lower():
-        return f"no answer within {timeout[1]:g} s"
-    if isinstance(problem, requests.exceptions.SSLError):
-        return "its certificate could not be trusted, so nothing was fetched"
-    if isinstance(problem, requests.exceptions.ContentDecodingError):
-        return "sent a body that could not be unpacked"
-    if isinstance(problem, requests.exceptions.ChunkedEncodingError):
-        return "the answer was cut off in the middle"
-    if isinstance(problem, requests.ConnectionError):
-        return "no connection (refused, dropped, or no such host)"
-    return f"the request failed ({type(problem).__name__}: {problem})"
-
-
-def _understood(answer: _Answer, url: str, old: Kept | None, now: datetime, source: str) -> Kept:
+def _understood(answer: Answer, url: str, old: Kept | None, now: datetime, source: str) -> Kept:
     """The answer as something to keep, or the SourceError that says what it was instead."""
     status, kind = answer.status, answer.headers.get("content-type", "").split(";")[0].strip().lower()
     if status == 304 and old is not None:

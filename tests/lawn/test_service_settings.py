@@ -107,6 +107,10 @@ def test_the_least_that_must_be_said_is_the_time(tmp_path: Path) -> None:
             "a port is a whole number; found '80'; allowed: 1024 to",
         ),
         (
+            "service: {advice_at: 20:15, health_names: [lawn.example, 'lawn.example:80']}",
+            "the name of a computer is asked here, without a port; found 'lawn.example:80'",
+        ),
+        (
             "service: {advice_at: 20:15, backups_kept: 0}",
             "how many backups to keep is a whole number; found '0'",
         ),
@@ -124,6 +128,7 @@ def test_the_least_that_must_be_said_is_the_time(tmp_path: Path) -> None:
         "no unit",
         "unknown key",
         "low port",
+        "a port in a name",
         "none",
         "words",
     ],

@@ -5,12 +5,14 @@ from __future__ import annotations
 import hashlib
 import hmac
 import secrets as random_text
+import threading
 from dataclasses import replace
 from datetime import UTC, datetime
 from email import message_from_bytes
 from pathlib import Path
 
 import pytest
+from faults.raw_server import RawServer, drips
 from service.loopback import Hook, authority, free_port, mail_server
 
 from advisor.errors import InputError
@@ -116,6 +118,17 @@ def test_nobody_listening_is_a_channel_that_is_down() -> None:
         mail_to(free_port(), None, "starttls").send(LETTER, "key", NOW)
     with pytest.raises(ChannelDown, match="cannot be reached"):
         Webhook(WebhookSettings(f"http://127.0.0.1:{free_port()}/", None), KNOWN).send(LETTER, "key", NOW)
+
+
+@pytest.mark.parametrize("security", ["starttls", "tls"])
+def test_a_mail_server_that_drips_is_given_up_and_leaves_no_thread(
+    security: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("advisor.service.channels.TOTAL_S", 0.3)
+    with RawServer(drips(b"220-", b"x", 0.02), speaks_first=True) as server:
+        with pytest.raises(ChannelDown, match="cannot be reached"):
+            mail_to(int(server.url.rpartition(":")[2]), None, security).send(LETTER, "key", NOW)
+        assert not [one for one in threading.enumerate() if one.name == "exchange"]
 
 
 # -- the webhook

@@ -26,7 +26,8 @@ from advisor.advice.service_health import (
 from advisor.errors import InputError, RecordsError
 from advisor.lawn.service_settings import service_settings
 from advisor.sentences.service import trouble_words
-from advisor.service.health import HealthServer, service_health, site_health
+from advisor.service.health import service_health, site_health
+from advisor.service.health_address import HealthServer
 from advisor.service.service import Service
 from advisor.store import open_store
 
@@ -58,7 +59,7 @@ def test_when_all_is_well_it_says_what_was_last_and_what_is_next(tmp_path: Path)
 
 def test_an_advice_that_is_overdue_is_told_until_the_next_one_is_given(tmp_path: Path) -> None:
     with serving(service_site(tmp_path), NOON) as service:
-        service.work(NOON)
+        service.work(NOON + 6 * MINUTE)
         assert health(service, EVENING + 44 * MINUTE).ok
         for late in (EVENING + 45 * MINUTE, EVENING + 20 * HOUR):
             assert "the advice of 2026-06-17 was not given" in health(service, late).reasons
@@ -68,7 +69,8 @@ def test_an_advice_that_is_overdue_is_told_until_the_next_one_is_given(tmp_path:
 
 def test_before_its_first_evening_nothing_is_overdue(tmp_path: Path) -> None:
     with serving(service_site(tmp_path), NOON) as service:
-        assert health(service, NOON).ok
+        service.work(NOON + 6 * MINUTE)
+        assert health(service, NOON + 6 * MINUTE).ok
     site = service_site(tmp_path / "other")
     with open_store(site.records_path) as store:
         found = site_health(site, service_settings(site), store, NOON)
@@ -98,12 +100,26 @@ def test_weather_that_is_too_old_is_told(tmp_path: Path) -> None:
     assert any("the last weather is 13 h old" in reason for reason in reasons)
 
 
+def test_no_weather_at_all_is_told_from_the_beginning_and_after_days(tmp_path: Path) -> None:
+    sky = Sky()
+    sky.down = "down"
+    with serving(service_site(tmp_path), NOON, sky=sky) as service:
+        assert health(service, NOON).reasons == ("no weather has come since 2026-06-17 17:00 UTC",)
+        service.work(NOON + 6 * MINUTE)
+        assert "no weather has come since 2026-06-17 17:00 UTC" in health(service, NOON + HOUR).reasons
+        sky.down = ""
+        service.work(NOON + HOUR + 6 * MINUTE)
+        assert health(service, NOON + HOUR + 6 * MINUTE).ok
+        later = health(service, NOON + 5 * DAY)
+    assert "no weather has come since 2026-06-18 17:00 UTC" in later.reasons
+
+
 def test_a_disk_that_is_nearly_full_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     usage = namedtuple("usage", "total used free")
     with serving(service_site(tmp_path), NOON) as service:
-        service.work(NOON)
+        service.work(NOON + 6 * MINUTE)
         monkeypatch.setattr("shutil.disk_usage", lambda _: usage(10**9, 10**9, 20_000_000))
-        found = health(service, NOON)
+        found = health(service, NOON + 6 * MINUTE)
     assert found.reasons == ("only 20 MB are free on the disk of the records",)
 
 
@@ -125,7 +141,7 @@ def test_the_report_names_each_site_and_gives_its_reason_in_a_line() -> None:
 
 def test_what_is_wrong_is_told_as_data_beside_its_sentence(tmp_path: Path) -> None:
     with serving(service_site(tmp_path), NOON) as service:
-        service.work(NOON)
+        service.work(NOON + 6 * MINUTE)
         found = health(service, EVENING + 45 * MINUTE)
     assert [(one.kind, one.night) for one in found.troubles] == [(TroubleKind.NO_ADVICE, date(2026, 6, 17))]
     assert found.reasons == tuple(trouble_words(one) for one in found.troubles)

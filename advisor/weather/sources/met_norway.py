@@ -38,6 +38,8 @@ if TYPE_CHECKING:
 NAME = "met_norway"
 SAID = "MET Norway"
 BASE_URL = "https://api.met.no/weatherapi/locationforecast/2.0/complete"
+DOMAIN = "met.no"
+"""Where the service may send a question on to, besides its own address."""
 ATTRIBUTION = "Data from MET Norway (CC BY 4.0), modified: made hourly, radiation from cloud cover"
 REACH = timedelta(days=20)
 LATE_ISSUE = timedelta(hours=12)
@@ -90,7 +92,7 @@ def get_forecast(client: Client, place: Place, settings: WeatherSettings, now: d
         _near(payload, place)
         _read_steps(payload)
 
-    payload, reply = client.get_json(url, asked, source=SAID, now=now, check=fits)
+    payload, reply = client.get_json(url, asked, source=SAID, now=now, check=fits, moves_within=DOMAIN)
     weather = read_forecast(
         payload,
         latitude_deg=place.latitude_deg,

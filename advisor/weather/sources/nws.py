@@ -39,6 +39,8 @@ if TYPE_CHECKING:
 NAME = "nws"
 SAID = "US National Weather Service"
 BASE_URL = "https://api.weather.gov"
+DOMAIN = "weather.gov"
+"""Where the service may send a question on to, besides its own address."""
 ATTRIBUTION = "Forecast by the US National Weather Service, modified: made hourly, radiation from sky cover"
 HEADERS = {"Accept": "application/geo+json"}
 REACH = timedelta(days=20)
@@ -79,7 +81,12 @@ def get_forecast(client: Client, place: Place, settings: WeatherSettings, now: d
 
     def ask(grid: str) -> tuple[Any, Reply]:
         return client.get_json(
-            f"{base}/gridpoints/{grid}", source=SAID, now=now, headers=HEADERS, check=_properties
+            f"{base}/gridpoints/{grid}",
+            source=SAID,
+            now=now,
+            headers=HEADERS,
+            check=_properties,
+            moves_within=DOMAIN,
         )
 
     grid = find_grid(client, base, place, now, GRID_KEEP_S)
@@ -117,7 +124,7 @@ def grid_in(payload: Any) -> str:
 
 def find_grid(client: Client, base: str, place: Place, now: datetime, keep_s: float) -> str:
     """The grid square "OFFICE/x,y" of a place, kept for `keep_s` seconds. SourceError outside the US."""
-    from advisor.weather.client import Refused, coordinate
+    from advisor.weather.client import Keep, Refused, coordinate
 
     url = f"{base}/points/{coordinate(place.latitude_deg)},{coordinate(place.longitude_deg)}"
     try:
@@ -127,8 +134,8 @@ def find_grid(client: Client, base: str, place: Place, now: datetime, keep_s: fl
             now=now,
             headers=HEADERS,
             check=grid_in,
-            keep_s=keep_s,
-            keep_at_most_s=keep_s,
+            keep=Keep(keep_s, keep_s),
+            moves_within=DOMAIN,
         )
     except Refused as refusal:
         if "InvalidPoint" in str(part(refusal.payload).get("type")):

@@ -17,14 +17,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from advisor.errors import SourceError
+from advisor.foreign_words import fit
 from advisor.lawn import ArchivedHour, Place, WeatherSettings
 from advisor.weather.reading import distance_km, instant, number, part, to_si
-from advisor.weather.sources.nws import BASE_URL, GRID_KEEP_S, HEADERS, NAME, SAID, find_grid
+from advisor.weather.sources.nws import BASE_URL, DOMAIN, GRID_KEEP_S, HEADERS, NAME, SAID, find_grid
 
 if TYPE_CHECKING:
     from advisor.weather.client import Client
 
 NEAR_KM = 25.0
+LONGEST_NAME = 40
 USUAL_MINUTE = 52
 SLACK_MIN = 3
 BACK = timedelta(days=7)
@@ -45,6 +47,8 @@ def get_observations(
 
     SourceError where there is no such station or it sent nothing usable.
     """
+    from advisor.weather.client import Keep
+
     base = settings.base_urls.get(NAME, BASE_URL).rstrip("/")
     grid = find_grid(client, base, place, now, GRID_KEEP_S)
     stations, _ = client.get_json(
@@ -53,8 +57,8 @@ def get_observations(
         now=now,
         headers=HEADERS,
         check=lambda payload: nearest_station(payload, place.latitude_deg, place.longitude_deg),
-        keep_s=GRID_KEEP_S,
-        keep_at_most_s=GRID_KEEP_S,
+        keep=Keep(GRID_KEEP_S, GRID_KEEP_S),
+        moves_within=DOMAIN,
     )
     station, away = nearest_station(stations, place.latitude_deg, place.longitude_deg)
     if away > NEAR_KM:
@@ -67,6 +71,7 @@ def get_observations(
         now=now,
         headers=HEADERS,
         check=read_observations,
+        moves_within=DOMAIN,
     )
     return read_observations(payload)
 
@@ -111,7 +116,7 @@ def read_observations(payload: Any) -> tuple[ArchivedHour, ...]:
         if at.minute > routine + SLACK_MIN:
             closes += timedelta(hours=1)
         by_hour.setdefault(closes, []).append((abs(at.minute - routine) <= SLACK_MIN, told))
-    station = str(reports[0][1].get("stationId") or "station")
+    station = fit(str(reports[0][1].get("stationId") or "station"), most=LONGEST_NAME)
     return tuple(_hour(starts_at, rows, station) for starts_at, rows in sorted(by_hour.items()))
 
 

@@ -22,6 +22,7 @@ import numpy as np
 
 from advisor.advice import Note, NoteKind, NoteLevel, Variable
 from advisor.errors import SourceError
+from advisor.foreign_words import fit
 from advisor.lawn import Place, WeatherSettings
 from advisor.weather.ensemble import Ensemble
 from advisor.weather.hour_grid import HOUR_S
@@ -46,6 +47,8 @@ BASE_URLS = {
     "open_meteo_ensemble": "https://ensemble-api.open-meteo.com/v1/ensemble",
     "open_meteo_archive": "https://archive-api.open-meteo.com/v1/archive",
 }
+DOMAIN = "open-meteo.com"
+"""Where the service may send a question on to, besides its own address."""
 ATTRIBUTION = (
     "Weather data by Open-Meteo.com (https://open-meteo.com/), licence CC BY 4.0 "
     "(https://creativecommons.org/licenses/by/4.0/); modified: moved to hour starts, aggregated"
@@ -183,7 +186,7 @@ def read_ensemble(
             continue
         column, told = block.series(name, replace(RAIN, variable=Variable.MEMBERS))
         notes += told
-        model = match[2] or (asked[0] if len(asked) == 1 else "one model")
+        model = fit(match[2] or "", most=60) or (asked[0] if len(asked) == 1 else "one model")
         by_model.setdefault(model, []).append(np.full(block.span + 1, np.nan) if column is None else column)
     alive: list[Array] = []
     models: list[str] = []
@@ -272,6 +275,7 @@ def get_ensembles(
             source=ENSEMBLE,
             now=now,
             check=fits,
+            moves_within=DOMAIN,
         )
         bodies = places_in(payload, ENSEMBLE)
         found = [read_ensemble(body, fetched_at=reply.fetched_at, asked=models) for body in bodies]
@@ -312,7 +316,7 @@ def _ask_hourly(
         params = {**_where(places), **days, "wind_speed_unit": "ms", "hourly": ",".join(variables)}
         try:
             payload, reply = client.get_json(
-                _address(settings, key), params, source=source, now=now, check=fits
+                _address(settings, key), params, source=source, now=now, check=fits, moves_within=DOMAIN
             )
             return payload, reply, note
         except Refused as refusal:

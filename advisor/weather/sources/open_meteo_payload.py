@@ -93,7 +93,7 @@ class Block:
         if unit == "undefined":
             return "the model does not have it"
         if not isinstance(unit, str) or unit not in column.units:
-            return f"unit {unit!r}; known: {', '.join(column.units)}"
+            return f"unit {_short(unit)!r}; known: {', '.join(column.units)}"
         return ""
 
     def starts(self) -> np.ndarray[Any, np.dtype[np.datetime64]]:
