@@ -149,6 +149,7 @@ if TYPE_CHECKING:
     )
     from advisor.advice.service_health import (
         HEALTH_SCHEMA,
+        HeartbeatState,
         Job,
         LastAdvice,
         LastMessage,
@@ -322,6 +323,7 @@ else:
             "service_health": [
                 "HEALTH_SCHEMA",
                 "Job",
+                "HeartbeatState",
                 "LastAdvice",
                 "LastMessage",
                 "LastWeather",
@@ -411,6 +413,7 @@ __all__ = [
     "GaugeCondition",
     "HandAct",
     "HandMove",
+    "HeartbeatState",
     "HoursNote",
     "HoursNoteKind",
     "Incompatibility",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
 from typing import IO
@@ -11,9 +12,11 @@ from typing import IO
 from pydantic import ValidationError
 
 from advisor.errors import InputError
+from advisor.files import open_file
 from advisor.replay import RESULT, Result
 
 BEGINS = b'{"key": '
+LONGEST_LINE = 50_000_000
 
 
 class KeptResults:
@@ -27,11 +30,10 @@ class KeptResults:
         self.path = path
         self.found: dict[str, Result] = {}
         try:
-            whole = path.read_bytes() if path.exists() else b""
-            self._read(whole)
+            whole_lines = self._read() if path.exists() else 0
             path.parent.mkdir(parents=True, exist_ok=True)
             self._file: IO[bytes] = path.open("ab")
-            self._file.truncate(whole.rfind(b"\n") + 1)
+            self._file.truncate(whole_lines)
         except OSError as error:
             raise InputError(f"the results cannot be kept: {error.strerror}", where=str(path)) from None
 
@@ -53,21 +55,30 @@ class KeptResults:
         except OSError as error:
             raise InputError(f"the results cannot be kept: {error.strerror}", where=str(self.path)) from None
 
-    def _read(self, whole: bytes) -> None:
-        """Take in every whole line."""
-        *lines, torn = whole.split(b"\n")
-        if torn and not (torn.startswith(BEGINS) or BEGINS.startswith(torn)):
-            raise self._strange(len(lines) + 1)
-        for number, line in enumerate(lines, 1):
-            try:
-                one = json.loads(line)
-                digest, result = one["digest"], one["result"]
-            except (ValueError, KeyError, TypeError):
-                raise self._strange(number) from None
-            try:
-                self.found[digest] = RESULT.validate_python(result)
-            except ValidationError:
-                continue  # of another version of the program, which its digest names too
+    def _read(self) -> int:
+        """Take in every whole line; how many bytes they are."""
+        length = number = 0
+        with open_file(self.path) as file:
+            while line := file.readline(LONGEST_LINE):
+                number += 1
+                if not (line.startswith(BEGINS) or BEGINS.startswith(line)):
+                    raise self._strange(number)
+                if not line.endswith(b"\n"):
+                    if len(line) == LONGEST_LINE:
+                        raise self._strange(number)
+                    break
+                self._take_in(number, line)
+                length += len(line)
+        return length
+
+    def _take_in(self, number: int, line: bytes) -> None:
+        try:
+            one = json.loads(line)
+            digest, result = one["digest"], one["result"]
+        except (ValueError, KeyError, TypeError, RecursionError):
+            raise self._strange(number) from None
+        with suppress(ValidationError):  # of another version of the program, which its digest names too
+            self.found[digest] = RESULT.validate_python(result)
 
     def _strange(self, line: int) -> InputError:
         return InputError(

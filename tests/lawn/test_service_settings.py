@@ -216,6 +216,7 @@ def test_the_starters_comments_on_service_and_messages_are_understood_and_leave_
         service_settings(site_with(tmp_path, "service: {advice_at: 20:15}")),
         health_port=8731,
         log=tmp_path / "service.log",
+        heartbeat="https://example.org/lawn-is-well",
     )
     assert messages.email is not None
     assert messages.email.server == "mail.example.org"
