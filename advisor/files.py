@@ -44,8 +44,9 @@ def open_file(path: Path) -> IO[bytes]:
 def read_bytes(path: Path, most: int) -> bytes:
     """All that a file of at most `most` bytes holds."""
     with open_file(path) as file:
-        data = file.read(most + 1)
-    if len(data) > most:
+        more = os.fstat(file.fileno()).st_size > most
+        data = b"" if more else file.read(most + 1)
+    if more or len(data) > most:
         raise OSError(errno.EFBIG, f"it is larger than {most / 1e6:g} MB")
     return data
 
