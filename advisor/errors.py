@@ -75,12 +75,21 @@ class UsageError(InputError):
         self.field = of
 
 
+MOST_TOLD = 50
+
+
 class ManyProblems(AdvisorError):
-    """Several problems of one input, all told at once, in the order of their lines."""
+    """Several problems of one input, all told at once, in the order of their lines.
+
+    The message tells MOST_TOLD of them and how many more there are; `problems` are all.
+    """
 
     def __init__(self, problems: Sequence[InputError]) -> None:
         self.problems = tuple(sorted(problems, key=lambda p: (p.where, p.line or 0)))
-        super().__init__("\n".join(str(p) for p in self.problems))
+        told = [str(p) for p in self.problems[:MOST_TOLD]]
+        if more := len(self.problems) - len(told):
+            told.append(f"... and {more:,} more problem{'s' if more > 1 else ''}; mend these first")
+        super().__init__("\n".join(told))
 
 
 class WeatherError(AdvisorError):

@@ -12,7 +12,7 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import time
+from datetime import date, time
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import cache
@@ -344,3 +344,15 @@ def clock_time(text: str) -> time | None:
     if found is None or int(found[1]) > 23 or int(found[2]) > 59:
         return None
     return time(int(found[1]), int(found[2]))
+
+
+YEARS = "1900 to 2200"
+
+
+def known_year(when: date) -> bool:
+    """Whether a date or a time is no slip of the pen by centuries, near which no calendar can be reckoned.
+
+    >>> known_year(date(2026, 6, 17)), known_year(date(1, 1, 1))
+    (True, False)
+    """
+    return 1900 <= when.year <= 2200

@@ -150,6 +150,7 @@ if TYPE_CHECKING:
     )
     from advisor.advice.service_health import (
         HEALTH_SCHEMA,
+        HeartbeatState,
         Job,
         LastAdvice,
         LastMessage,
@@ -324,6 +325,7 @@ else:
             "service_health": [
                 "HEALTH_SCHEMA",
                 "Job",
+                "HeartbeatState",
                 "LastAdvice",
                 "LastMessage",
                 "LastWeather",
@@ -413,6 +415,7 @@ __all__ = [
     "GaugeCondition",
     "HandAct",
     "HandMove",
+    "HeartbeatState",
     "HoursNote",
     "HoursNoteKind",
     "Incompatibility",

@@ -108,6 +108,17 @@ class LastMessage(Frozen):
     """What it was about."""
 
 
+class HeartbeatState(Frozen):
+    """The calls that tell a watcher outside of every evening that went well."""
+
+    host: str
+    """Who is called; "secret" where the whole address is one."""
+    last_at: Moment | None
+    """When the last call of the last days went through; none where none did."""
+    failed: str
+    """Why the newest call failed; "" where it went through."""
+
+
 class NextJob(Frozen):
     """A job that is still to come."""
 
@@ -136,6 +147,8 @@ class SiteHealth(Frozen):
     """The message sent last in the last days; none where there was none."""
     messages_waiting: int
     """How many messages are not sent yet."""
+    heartbeat: HeartbeatState | None = None
+    """The calls to a watcher outside; none where none is set."""
     next_jobs: tuple[NextJob, ...]
     """The next of each job, earliest first."""
     disk_free_bytes: int

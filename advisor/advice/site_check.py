@@ -6,7 +6,17 @@ from datetime import date
 from typing import Literal
 
 from advisor.advice.frozen import Frozen
-from advisor.lawn import Product, Rules, Site, Zone, at_odds, declared_figures, label_keys, to_measure
+from advisor.lawn import (
+    Product,
+    Rules,
+    Site,
+    Zone,
+    at_odds,
+    declared_figures,
+    heartbeat_host,
+    label_keys,
+    to_measure,
+)
 
 
 class PlaceFound(Frozen):
@@ -144,6 +154,8 @@ class SiteCheck(Frozen):
     """How careful the decisions are: "thrifty", "balanced" or "cautious"."""
     records: str
     """The file of the records."""
+    heartbeat: str | None = None
+    """Who is called after an evening that went well: a host, or "secret"; null where nobody is."""
     at_odds: tuple[str, ...]
     """What does not go together, a sentence each."""
     to_measure: tuple[str, ...]
@@ -183,6 +195,7 @@ def site_check(site: Site) -> SiteCheck:
         ),
         careful=site.decision.dial,
         records=str(site.records_path),
+        heartbeat=heartbeat_host(site),
         at_odds=tuple(at_odds(site)),
         to_measure=tuple(to_measure(site)),
     )

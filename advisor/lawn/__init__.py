@@ -11,6 +11,7 @@ from advisor.exports import lazy
 if TYPE_CHECKING:
     from advisor.lawn.bounds import FIRST_READING, MOST_RUN_MIN, beyond, out_of_bounds, stock_below_zero
     from advisor.lawn.cans_file import CanRow, read_cans
+    from advisor.lawn.csv_cells import cell_of_text
     from advisor.lawn.fields import close_to, nearest_name, plain
     from advisor.lawn.judgement import (
         AlarmsJudged,
@@ -52,10 +53,13 @@ if TYPE_CHECKING:
     from advisor.lawn.records_file import read_records, records_from_json, records_to_json, write_records
     from advisor.lawn.seedbeds import Seedbed, SeedConflict, seed_conflicts, seedbed
     from advisor.lawn.service_settings import (
+        HEARTBEAT_IS_SECRET,
         EmailSettings,
         MessageSettings,
         ServiceSettings,
         WebhookSettings,
+        heartbeat_host,
+        heartbeat_problem,
         message_settings,
         problems_written,
         service_settings,
@@ -84,6 +88,7 @@ else:
         {
             "bounds": ["FIRST_READING", "MOST_RUN_MIN", "beyond", "out_of_bounds", "stock_below_zero"],
             "cans_file": ["CanRow", "read_cans"],
+            "csv_cells": ["cell_of_text"],
             "fields": ["close_to", "nearest_name", "plain"],
             "judgement": [
                 "AlarmsJudged",
@@ -125,10 +130,13 @@ else:
             "records_file": ["read_records", "records_from_json", "records_to_json", "write_records"],
             "seedbeds": ["SeedConflict", "Seedbed", "seed_conflicts", "seedbed"],
             "service_settings": [
+                "HEARTBEAT_IS_SECRET",
                 "EmailSettings",
                 "MessageSettings",
                 "ServiceSettings",
                 "WebhookSettings",
+                "heartbeat_host",
+                "heartbeat_problem",
                 "message_settings",
                 "problems_written",
                 "service_settings",
@@ -157,6 +165,7 @@ else:
 __all__ = [
     "FIRST_READING",
     "FORMS",
+    "HEARTBEAT_IS_SECRET",
     "KINDS",
     "METHODS",
     "MOST_RUN_MIN",
@@ -206,11 +215,14 @@ __all__ = [
     "at_odds",
     "beyond",
     "built",
+    "cell_of_text",
     "close_to",
     "dated_ahead",
     "declared_figures",
     "fields_of",
     "gathered",
+    "heartbeat_host",
+    "heartbeat_problem",
     "judged_rows",
     "kind_of",
     "label_keys",

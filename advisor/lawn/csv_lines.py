@@ -6,6 +6,10 @@ import csv
 from pathlib import Path
 
 from advisor.errors import InputError
+from advisor.files import read_bytes
+
+MOST_BYTES = 64_000_000
+"""More than thirty years of hours take."""
 
 
 def csv_lines(path: Path) -> list[tuple[int, str]]:
@@ -14,7 +18,7 @@ def csv_lines(path: Path) -> list[tuple[int, str]]:
     Raises InputError when the file cannot be read or is no text in UTF-8.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = read_bytes(path, MOST_BYTES).decode("utf-8-sig")
     except OSError as error:
         raise InputError(f"the file cannot be read: {error.strerror}", where=str(path)) from None
     except UnicodeDecodeError:
@@ -28,7 +32,10 @@ def csv_lines(path: Path) -> list[tuple[int, str]]:
 
 def cells_of(line: str, where: str, number: int, *, count: int | None = None) -> list[str]:
     """The cells of a line; InputError when there are not `count` of them, as in the row of names."""
-    cells = [cell.strip() for cell in next(csv.reader([line]))]
+    try:
+        cells = [cell.strip() for cell in next(csv.reader([line]))]
+    except csv.Error as error:
+        raise InputError(f"a row cannot be read ({error})", where=where, line=number) from None
     if count is not None and len(cells) != count:
         raise InputError(
             "a row has another number of cells than the row of names",

@@ -31,6 +31,8 @@ from advisor.lawn.schema import (
 from advisor.lawn.site_values import Round, Site, WeatherSettings
 from advisor.lawn.yaml_lines import Loc, Written, read_text, read_yaml, typed
 
+MOST = {"zones": 200, "equipment": 100, "products": 300, "rounds": 100}
+"""How many entries a list may have: far more than a lawn needs, and no more than a night is planned for in time."""
 WAY_OUT = "`advisor init` writes one, --site names another"
 
 
@@ -143,6 +145,10 @@ class _Reading:
         if not isinstance(value, list) or not value:
             allowed = f"a list, each entry beginning with a dash, with {', '.join(model.model_fields)}"
             self._problem((key,), "is not a list of entries", found=told(value or None), allowed=allowed)
+            return []
+        if len(value) > MOST[key]:
+            allowed = f"up to {MOST[key]}; several lawns go into several site files"
+            self._problem((key, MOST[key]), f"is more than any lawn has under {key}", allowed=allowed)
             return []
         return [(index, self._check(model, (key, index), entry)) for index, entry in enumerate(value)]
 

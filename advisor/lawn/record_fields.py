@@ -29,6 +29,7 @@ from advisor.lawn.records import (
     Run,
     StockChange,
 )
+from advisor.units import known_year
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +190,7 @@ def _is_time(value: object) -> bool:
 
 def _is_known_time(value: datetime) -> bool:
     """Whether the time knows its zone and is no slip of the pen by centuries."""
-    return value.tzinfo is not None and 1900 <= value.year <= 2200
+    return value.tzinfo is not None and known_year(value)
 
 
 def _is_number(value: object) -> bool:

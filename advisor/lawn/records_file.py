@@ -3,7 +3,9 @@
 JSON has the version "advisor.records/1" as "schema_version" and, by its older name, as "format" (one of
 them is enough), and one record a line. A CSV has the names of the
 fields in its first row, times in ISO with their offset, zones separated by ";", and an empty cell
-for what is not known. Everything that is wrong in a file is told at once, with its line.
+for what is not known; texts that a spreadsheet would take for a formula have an apostrophe before them
+(`csv_cells`), which import takes away. Everything that is wrong in a file is told at once, with its line.
+What is written is for its owner's eyes alone.
 """
 
 from __future__ import annotations
@@ -18,6 +20,8 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from advisor.errors import InputError, ManyProblems, RecordsError
+from advisor.files import make_folder, make_private, read_bytes
+from advisor.lawn.csv_cells import cell_of_text, text_of_cell
 from advisor.lawn.record_fields import (
     KINDS,
     Field,
@@ -32,6 +36,10 @@ from advisor.lawn.records import Record, Records
 
 FORMAT = "advisor.records/1"
 VERSION_KEYS = {"schema_version", "format"}
+MOST_BYTES, MOST_RECORDS = 64_000_000, 500_000
+"""More than decades of a lawn come to; a larger file is taken for something else."""
+ENOUGH_PROBLEMS = 200
+"""After so many the rest of the file is not looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +64,11 @@ def records_to_json(records: Records) -> str:
 def records_from_json(text: str, *, where: str = "records.json") -> Records:
     """The records of JSON text; ManyProblems or InputError with `where` and line."""
     problems: list[InputError] = []
-    rows = []
+    rows: list[_Row] = []
     for row in _json_rows(text, where, problems):
+        _not_too_many(rows, row)
+        if len(problems) >= ENOUGH_PROBLEMS:
+            break
         if isinstance(row.values, dict):
             rows.append(row)
         else:
@@ -65,6 +76,16 @@ def records_from_json(text: str, *, where: str = "records.json") -> Records:
                 InputError("a record is not understood", where=where, line=row.line, found=_told(row.values))
             )
     return _built(rows, problems)
+
+
+def _not_too_many(rows: list[_Row], row: _Row) -> None:
+    if len(rows) >= MOST_RECORDS:
+        raise InputError(
+            "there are more records than any lawn has",
+            where=row.where,
+            line=row.line,
+            allowed=f"up to {MOST_RECORDS:,}",
+        )
 
 
 def _json_rows(text: str, where: str, problems: list[InputError]) -> Iterator[_Row]:
@@ -182,7 +203,7 @@ def _not_a_number(word: str) -> NoReturn:
 
 def to_csv(records: Records, folder: Path) -> tuple[Path, ...]:
     """Write one CSV file per kind into `folder`, also for a kind without records; the files written."""
-    folder.mkdir(parents=True, exist_ok=True)
+    make_folder(folder)
     written = []
     for kind in KINDS:
         text = io.StringIO(newline="")
@@ -202,7 +223,9 @@ def from_csv(folder: Path) -> Records:
     rows: list[_Row] = []
     for path in sorted(folder.glob("*.csv")):
         if path.stem in KINDS:
-            rows += _csv_rows(path, problems)
+            for row in _csv_rows(path, problems):
+                _not_too_many(rows, row)
+                rows.append(row)
         else:
             problems.append(
                 InputError(
@@ -239,6 +262,8 @@ def _csv_rows(path: Path, problems: list[InputError]) -> Iterator[_Row]:
             return
         line = reader.line_num + 1
         for cells in reader:
+            if len(problems) >= ENOUGH_PROBLEMS:
+                return
             if len(cells) != len(names) and cells:
                 problems.append(
                     InputError(
@@ -262,17 +287,21 @@ def _cell(value: object) -> str:
     if value is None:
         return ""
     if isinstance(value, list):
-        simple = all(";" not in name and name == name.strip() and name for name in value)
+        simple = all(
+            ";" not in name and name == name.strip() and name and cell_of_text(name) == name for name in value
+        )
         if simple and value and not value[0].startswith("["):
             return ";".join(value)
         return json.dumps(value, ensure_ascii=False)
+    if isinstance(value, str):
+        return cell_of_text(value)
     return repr(value) if isinstance(value, float) else str(value)
 
 
 def _value(cell: str, field: Field) -> object:
     """A cell as a plain value; what cannot be read stays text, for `row_problems` to tell."""
     if field.holds == "text":
-        return cell
+        return text_of_cell(cell)
     if not cell.strip():
         return None
     try:
@@ -292,6 +321,8 @@ def _built(rows: list[_Row], problems: list[InputError]) -> Records:
     made: list[Record] = []
     first: dict[tuple[object, ...], int] = {}
     for row in rows:
+        if len(problems) >= ENOUGH_PROBLEMS:
+            break
         wrong = row_problems(row.kind, row.values)
         for one in wrong:
             what = f"{one.field} of this {KINDS[row.kind].one} is not usable"
@@ -336,7 +367,7 @@ def write_records(records: Records, path: Path) -> tuple[Path, ...]:
     try:
         if not one_file:
             return to_csv(records, path)
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(path.parent)
         _write_whole(path, records_to_json(records))
     except OSError as error:
         raise RecordsError(f"{path} cannot be written: {error.strerror}; nothing was exported") from error
@@ -345,6 +376,8 @@ def write_records(records: Records, path: Path) -> tuple[Path, ...]:
 
 def _write_whole(path: Path, text: str) -> None:
     partial = path.with_name(path.name + ".partial")
+    partial.unlink(missing_ok=True)
+    make_private(partial)
     with partial.open("w", encoding="utf-8", newline="") as file:
         file.write(text)
         file.flush()
@@ -354,11 +387,12 @@ def _write_whole(path: Path, text: str) -> None:
 
 def _text_of(path: Path) -> str:
     try:
-        return path.read_bytes().decode("utf-8-sig")
+        data = read_bytes(path, MOST_BYTES)
+        return data.decode("utf-8-sig")
     except OSError as error:
         raise InputError(f"the file cannot be read: {error.strerror}", where=str(path)) from None
     except UnicodeDecodeError as error:
-        line = path.read_bytes()[: error.start].count(b"\n") + 1
+        line = data[: error.start].count(b"\n") + 1
         raise InputError(
             "the file is not UTF-8 text", where=str(path), line=line, allowed="text saved as UTF-8"
         ) from None

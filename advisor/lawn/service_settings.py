@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import time, timedelta
 from pathlib import Path
 from typing import Annotated, Any
+from urllib.parse import urlsplit
 
 from pydantic import BeforeValidator, Field, ValidationError, ValidationInfo, field_validator
 
@@ -27,6 +28,10 @@ SECURITIES = ("starttls", "tls")
 PORTS = {"starttls": 587, "tls": 465}
 WHEN = "advice_at: 20:15, or before_first_allowed_hour: 90 min"
 SECRET_KEYS = frozenset({"password", "passwd", "pass", "secret", "token", "key", "api_key", "apikey", "hmac"})
+HEARTBEAT_IS_SECRET = "secret"
+HEARTBEATS = (
+    "https://host/path, or the word secret and the whole address as ADVISOR_HEARTBEAT_URL beside the secrets"
+)
 NOT_SHOWN = "a secret (not shown)"
 WHERE_SECRETS_GO = (
     "secrets in the environment or in a file named by messages.secrets (ADVISOR_EMAIL_PASSWORD, "
@@ -57,6 +62,9 @@ class ServiceSettings:
     log_bytes: int
     logs_kept: int
     health_names: tuple[str, ...] = ()
+    heartbeat: str = ""
+    """What is called after an evening that went well, HEARTBEAT_IS_SECRET where that stands with the secrets,
+    "" where nothing is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +152,42 @@ def _post_address(value: object) -> str:
     return text
 
 
+def heartbeat_problem(address: str) -> str:
+    """What is wrong with an address to call, "" where it can be called: https, or http on this computer itself."""
+    found = re.fullmatch(
+        r"(https?)://([A-Za-z0-9.-]+|\[[0-9A-Fa-f:.]+\])(?::[0-9]{1,5})?(?:[/?][\x21-\x7e]*)?", address
+    )
+    if found is None:
+        return "an address begins with https and has a host"
+    if found[1] == "http" and found[2] not in ("localhost", "127.0.0.1", "[::1]"):
+        return "an address beyond this computer begins with https"
+    return ""
+
+
+def _heartbeat(value: object) -> str:
+    text = f.text_of(value, "an address")
+    if text == HEARTBEAT_IS_SECRET:
+        return text
+    if "@" in text or "?" in text or "#" in text:
+        raise Refused("the address may hold a secret", found=NOT_SHOWN, allowed=HEARTBEATS)
+    wrong = heartbeat_problem(text)
+    if wrong:
+        raise Refused(wrong, found=told(value), allowed=HEARTBEATS)
+    return text
+
+
+def _path_text(value: object) -> str:
+    text = f.text_of(value, "a file name")
+    try:
+        Path(text).expanduser()
+    except RuntimeError:
+        raise Refused("a home folder is not there", found=told(value), allowed="a path") from None
+    return text
+
+
+PathText = Annotated[str, BeforeValidator(_path_text)]
+
+
 def _channel(value: object) -> str:
     text = f.text_of(value, "a channel's name")
     if not re.fullmatch(r"[A-Za-z][A-Za-z0-9_]{0,30}", text):
@@ -160,12 +204,13 @@ class ServiceWritten(Section):
     before_first_allowed_hour: Annotated[f.Minutes | None, Field(validate_default=True)] = None
     backup_at: Annotated[time, BeforeValidator(_clock)] = time(3, 40)
     backups_kept: Annotated[int, _whole(1, 1000, "how many backups to keep")] = 14
-    backup_folder: f.Text = "backups"
+    backup_folder: PathText = "backups"
     health_port: Annotated[int, _whole(1024, 65535, "a port")] | None = None
     health_names: Annotated[tuple[Annotated[str, BeforeValidator(_name)], ...], AsList] = ()
-    log: f.Text | None = None
+    log: PathText | None = None
     log_megabytes: Annotated[float, number(0.1, 1000, "the size of a log")] = 5.0
     logs_kept: Annotated[int, _whole(1, 100, "how many logs to keep")] = 4
+    heartbeat: Annotated[str, BeforeValidator(_heartbeat)] = ""
 
     @field_validator("before_first_allowed_hour")
     @classmethod
@@ -186,21 +231,21 @@ class EmailWritten(Section):
     security: Annotated[str, choice(SECURITIES, "the security of the mail server")] = "starttls"
     port: Annotated[int, _whole(1, 65535, "a port")] | None = None
     user: f.Text = ""
-    trust: f.Text | None = None
+    trust: PathText | None = None
 
 
 class WebhookWritten(Section):
     """`messages.webhook:`."""
 
     url: Annotated[str, BeforeValidator(_post_address)] = ""
-    trust: f.Text | None = None
+    trust: PathText | None = None
 
 
 class MessagesWritten(Section):
     """`messages:`."""
 
     only_when_something_to_do: f.Truth = False
-    secrets: f.Text | None = None
+    secrets: PathText | None = None
     email: EmailWritten | None = None
     webhook: WebhookWritten | None = None
     channels: Annotated[tuple[Annotated[str, BeforeValidator(_channel)], ...], AsList] = ()
@@ -229,7 +274,16 @@ def service_settings(site: Site) -> ServiceSettings:
         log_bytes=round(piece.log_megabytes * 1e6),
         logs_kept=piece.logs_kept,
         health_names=piece.health_names,
+        heartbeat=piece.heartbeat,
     )
+
+
+def heartbeat_host(site: Site) -> str | None:
+    """Who is called after an evening that went well: a host, HEARTBEAT_IS_SECRET, or None for nobody."""
+    if "service" not in site.settings:
+        return None
+    address = service_settings(site).heartbeat
+    return address if address == HEARTBEAT_IS_SECRET else urlsplit(address).hostname
 
 
 def message_settings(site: Site) -> MessageSettings:

@@ -10,6 +10,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from advisor.errors import InputError, ManyProblems
+from advisor.files import write_text
 from advisor.lawn.refusals import problems_of
 from advisor.lawn.schema import PlaceWritten
 from advisor.shipped import shipped
@@ -53,8 +54,9 @@ def option_of(key: str) -> str:
 def write_new(text: str, path: Path, *, force: bool) -> None:
     """Write `text` to `path`; a file that is there stays unless `force`. Raises InputError."""
     try:
-        with path.open("w" if force else "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        if not force:
+            path.open("x").close()
+        write_text(path, text)
     except FileExistsError:
         raise InputError(
             "the file is there already and stays as it is",

@@ -14,12 +14,16 @@ from pathlib import Path
 from typing import Any
 
 from ruamel.yaml import YAML
+from ruamel.yaml.composer import Composer
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 from ruamel.yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
 from advisor.errors import InputError, ManyProblems
+from advisor.files import open_file
 
-LARGEST_BYTES = 1_000_000
+LARGEST_BYTES = 250_000
+MOST_ENTRIES, DEEPEST = 10_000, 20
+"""More keys and values than any lawn has, and deeper ones: such a file is no site file, and is slow to read."""
 Loc = tuple[str | int, ...]
 
 
@@ -47,7 +51,7 @@ class Written:
 def read_text(path: Path, way_out: str) -> str:
     """The text of a UTF-8 file; raises InputError in one sentence when it cannot be had."""
     try:
-        with path.open("rb") as file:
+        with open_file(path) as file:
             data = file.read(LARGEST_BYTES + 1)
     except FileNotFoundError:
         raise InputError("there is no such file", where=str(path), allowed=way_out) from None
@@ -55,7 +59,7 @@ def read_text(path: Path, way_out: str) -> str:
         reason = (error.strerror or type(error).__name__).lower()
         raise InputError(f"the file cannot be read ({reason})", where=str(path), allowed=way_out) from None
     if len(data) > LARGEST_BYTES:
-        raise InputError("the file is too large", where=str(path), allowed="at most 1 MB of text")
+        raise InputError("the file is too large", where=str(path), allowed="at most 250 kB of text")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -75,7 +79,7 @@ def read_yaml(text: str, where: str) -> Written:
     """
     walk = _Walk(where)
     try:
-        node = YAML(typ="safe", pure=True).compose(text)
+        node = _composed(text)
         value = None if node is None else walk.value(node, ())
     except MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
@@ -89,8 +93,10 @@ def read_yaml(text: str, where: str) -> Written:
             found=" ".join(str(error).split())[:80],
             allowed="printable text",
         ) from None
-    except RecursionError:
-        raise InputError("the file is nested too deep", where=where, allowed="the keys shown") from None
+    except _TooMuch as error:
+        raise InputError(
+            error.what, where=where, line=error.line, found=error.found, allowed=error.allowed
+        ) from None
     if walk.problems:
         raise ManyProblems(walk.problems)
     return Written(value, walk.lines)
@@ -120,7 +126,41 @@ def _yaml_sentence(error: MarkedYAMLError, text: str) -> str:
     if "\t" in row[: len(row) - len(row.lstrip())] or "\\t" in str(error.problem):
         return "a tab stands in the indentation; allowed: spaces"
     problem = " ".join(f"{error.context or ''} {error.problem or ''}".split()) or "it cannot be read"
-    return f"this is not YAML: {problem}"
+    return f"this is not YAML: {problem if len(problem) <= 200 else problem[:197] + '...'}"
+
+
+class _TooMuch(Exception):
+    """The file holds more, or deeper, than a site file does."""
+
+    def __init__(self, what: str, line: int, found: str, allowed: str) -> None:
+        self.what, self.line, self.found, self.allowed = what, line, found, allowed
+
+
+class _Bounded(Composer):
+    """Composes no more and no deeper than a site file needs; the rest is not even looked at."""
+
+    entries, depth = 0, 0
+
+    def compose_node(self, parent: Any, index: Any) -> Any:
+        """One node with all that is in it. Raises _TooMuch."""
+        line = self.parser.peek_event().start_mark.line + 1
+        self.entries, self.depth = self.entries + 1, self.depth + 1
+        if self.entries > MOST_ENTRIES:
+            found = f"more than {MOST_ENTRIES:,} keys and values by this line"
+            raise _TooMuch("the file holds more than any lawn has", line, found, "the keys shown")
+        if self.depth > DEEPEST:
+            found = f"more than {DEEPEST} levels"
+            raise _TooMuch("the file is nested too deep", line, found, "the keys shown")
+        node = super().compose_node(parent, index)
+        self.depth -= 1
+        return node
+
+
+def _composed(text: str) -> Node | None:
+    yaml = YAML(typ="safe", pure=True)
+    yaml.Composer = _Bounded
+    found: Node | None = yaml.compose(text)
+    return found
 
 
 class _Walk:

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 from advisor.errors import InputError, ManyProblems, QuantityError
 from advisor.lawn import KINDS, Site, close_to, nearest_name, plain
 from advisor.sentences import day_words
-from advisor.units import clock_time, parse
+from advisor.units import YEARS, clock_time, known_year, parse
 
 TIME_FORMS = "16:30 (the last time it was 16:30), 2026-06-16T16:30, 2026-06-16T16:30-05:00"
 
@@ -120,9 +120,11 @@ def dimension_of(product: str, site: Site, *, rate: bool) -> str:
 def night_of(text: str, *, field: str = "night") -> date:
     """The local date of a night."""
     try:
-        return date.fromisoformat(text)
+        found = date.fromisoformat(text)
     except ValueError:
         raise InputError("a night is a date", field=field, found=repr(text), allowed="2026-06-17") from None
+    _refuse_far(found, text, field)
+    return found
 
 
 def moment_of(
@@ -171,7 +173,15 @@ def full_time(text: str, *, field: str, allowed: str) -> datetime:
         parsed = None
     if parsed is None or re.fullmatch(r"[0-9-]+", text):
         raise InputError("a time is not understood", field=field, found=repr(text), allowed=allowed)
+    _refuse_far(parsed, text, field)
     return parsed
+
+
+def _refuse_far(when: date, text: str, field: str) -> None:
+    if not known_year(when):
+        raise InputError(
+            "a time is too far away", field=field, found=repr(text), allowed=f"the years {YEARS}"
+        )
 
 
 def _told(when: datetime, local: ZoneInfo) -> str:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+from contextlib import nullcontext, suppress
+from io import BytesIO
 from pathlib import Path
 from types import TracebackType
 from typing import IO
@@ -11,9 +13,11 @@ from typing import IO
 from pydantic import ValidationError
 
 from advisor.errors import InputError
+from advisor.files import open_file
 from advisor.replay import RESULT, Result
 
 BEGINS = b'{"key": '
+LONGEST_LINE = 50_000_000
 
 
 def may_keep(path: Path) -> None:
@@ -69,25 +73,32 @@ def _read(path: Path) -> tuple[dict[str, Result], int]:
             where=str(path),
             allowed="a file in a directory that is there",
         )
+    found: dict[str, Result] = {}
+    length = number = 0
     try:
-        whole = path.read_bytes() if path.exists() else b""
+        with open_file(path) if path.exists() else nullcontext(BytesIO()) as file:
+            while line := file.readline(LONGEST_LINE):
+                number += 1
+                if not line.endswith(b"\n"):
+                    if not (line.startswith(BEGINS) or BEGINS.startswith(line)) or len(line) == LONGEST_LINE:
+                        raise _strange(path, number)
+                    break  # torn off where an earlier run ended
+                _take_in(found, line, path, number)
+                length += len(line)
     except OSError as error:
         raise InputError(f"the results cannot be kept: {error.strerror}", where=str(path)) from None
-    found: dict[str, Result] = {}
-    *lines, torn = whole.split(b"\n")
-    if torn and not (torn.startswith(BEGINS) or BEGINS.startswith(torn)):
-        raise _strange(path, len(lines) + 1)
-    for number, line in enumerate(lines, 1):
-        try:
-            one = json.loads(line)
-            digest, result = str(one["digest"]), one["result"]
-        except (ValueError, KeyError, TypeError):
-            raise _strange(path, number) from None
-        try:
-            found[digest] = RESULT.validate_python(result)
-        except ValidationError:
-            continue  # of another version of the program, which its digest names too
-    return found, len(whole) - len(torn)
+    return found, length
+
+
+def _take_in(found: dict[str, Result], line: bytes, path: Path, number: int) -> None:
+    """One whole line; that of another version of the program, which its digest names too, is passed over."""
+    try:
+        one = json.loads(line)
+        digest, result = str(one["digest"]), one["result"]
+    except (ValueError, KeyError, TypeError, RecursionError):
+        raise _strange(path, number) from None
+    with suppress(ValidationError):
+        found[digest] = RESULT.validate_python(result)
 
 
 def _strange(path: Path, line: int) -> InputError:

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from advisor.errors import CannotAdvise, InputError
 from advisor.lawn import Site
+from advisor.units import YEARS, known_year
 from advisor.weather import SourceUse, Weather, cut, joined, read_csv, with_built_members
 
 OPTION = "--forecasts"
@@ -90,4 +91,8 @@ def _time_of(path: Path, site: Site) -> datetime:
             where=str(path),
             allowed="2026-06-17T2015.csv, local time, or 20260618T0115Z.csv",
         ) from None
+    if not known_year(at):
+        raise InputError(
+            "the name of a forecast's file is too far away", where=str(path), allowed=f"the years {YEARS}"
+        )
     return at.replace(tzinfo=site.place.zone) if at.tzinfo is None else at

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import assert_never
 from zoneinfo import ZoneInfo
@@ -26,6 +27,17 @@ def _say(advice: Advice) -> Say:
 def evening_message(advice: Advice, *, late: bool) -> str:
     """The nightly message in short."""
     return f"{_late(advice) if late else ''}{_doubt(advice)}{advice.headline}"
+
+
+def next_words(advice: Advice, next_at: datetime, *, always: bool) -> tuple[str, str]:
+    """When the next advice is due, in a word and in a sentence; `always`: a message comes of every advice."""
+    here = next_at.astimezone(ZoneInfo(advice.time_zone))
+    whether = "" if always else " A message comes of it only where there is something to do."
+    if_not = " If no message comes then, see `advisor status`." if always else ""
+    return (
+        f"Next advice {here:%a %H:%M}.",
+        f"The next advice is due {long_day(here)}, {here:%H:%M}.{whether}{if_not}",
+    )
 
 
 def fell_words(advice: Advice, mm: float, since: datetime, *, basis: str, share_known: float) -> str:
@@ -110,6 +122,12 @@ def trouble_words(trouble: Trouble) -> str:
         case TroubleKind.CLOCK_SET_BACK:
             return f"the clock was set back: something was done at {trouble.at:%Y-%m-%d %H:%M} UTC, which is ahead"
     assert_never(trouble.kind)
+
+
+def standing_words(site: str, troubles: Sequence[Trouble], next_at: datetime) -> str:
+    """How a served site stands, in a line; `next_at` in local time."""
+    wrong = ", ".join(trouble_words(one) for one in troubles) or "all is well"
+    return f"{site}: {wrong}; the next advice is due {next_at:%a %H:%M}"
 
 
 def _late(advice: Advice) -> str:

@@ -19,10 +19,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from email.message import EmailMessage
 from email.utils import format_datetime
+from pathlib import Path
 from typing import Any, Protocol
 from urllib.parse import urlsplit
 
 from advisor.errors import AdvisorError, InputError
+from advisor.files import open_file
 from advisor.foreign_words import fit
 from advisor.lawn import EmailSettings, MessageSettings, WebhookSettings
 from advisor.line import Failed, Line, within
@@ -156,12 +158,16 @@ def _mail(letter: Letter, key: str, settings: EmailSettings) -> EmailMessage:
     return mail
 
 
-def _tls(trust: object) -> ssl.SSLContext:
+def _tls(trust: Path | None) -> ssl.SSLContext:
     try:
+        if trust is not None:
+            open_file(trust).close()
         return ssl.create_default_context(cafile=str(trust) if trust else None)
     except (OSError, ssl.SSLError) as error:
         raise InputError(
-            "the certificate authority's file cannot be used", where=str(trust), found=str(error)
+            "the certificate authority's file cannot be used",
+            where=str(trust),
+            found=str(error.strerror or error),
         ) from None
 
 
@@ -177,6 +183,8 @@ class Webhook:
     def __init__(self, settings: WebhookSettings, secrets: Secrets) -> None:
         self._url = settings.url or secrets.get(WEBHOOK_URL)
         self._secrets, self._trust = secrets, settings.trust
+        if settings.trust is not None:
+            _tls(settings.trust)
         if not self._url.startswith(("https://", "http://")):
             raise InputError(
                 "the webhook has no address",

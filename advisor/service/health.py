@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.advice import (
+    HeartbeatState,
     LastAdvice,
     LastMessage,
     LastWeather,
@@ -19,10 +20,19 @@ from advisor.advice import (
     Trouble,
     TroubleKind,
 )
-from advisor.lawn import ServiceSettings, Site
+from advisor.lawn import ServiceSettings, Site, heartbeat_host
 from advisor.sentences import trouble_words
 from advisor.service.jobs import coming, slots_around
-from advisor.service.keys import BRING_WEATHER, SENT, advice_key, served_key, unsent
+from advisor.service.keys import (
+    BRING_WEATHER,
+    HEARTBEAT,
+    HEARTBEAT_FAILED,
+    SENT,
+    advice_key,
+    named,
+    served_key,
+    unsent,
+)
 
 if TYPE_CHECKING:
     from advisor.store import Event, Store
@@ -47,8 +57,10 @@ def site_health(
     kept = store.last_advice(site.place.name)
     advice = None if kept is None else open_advice(kept.advice_json)
     weather, waiting, free = _last_weather(events), unsent(events), _free(site.records_path)
+    beat = _heartbeat(site, events)
     found = (
         *live,
+        *_heartbeat_failed(beat),
         *_served(site, settings, begun, done, now),
         *_weather_is_old(weather, begun, now),
         *_messages_wait(waiting, now),
@@ -69,6 +81,7 @@ def site_health(
         ),
         last_weather=weather,
         last_message=_last_message(events),
+        heartbeat=beat,
         messages_waiting=len(waiting),
         next_jobs=tuple(
             NextJob(job=one.job, at=one.at) for one in coming(settings, site, done=done, last=advice, now=now)
@@ -128,6 +141,31 @@ def _last_weather(events: Sequence[Event]) -> LastWeather | None:
         if e.key.startswith(BRING_WEATHER) and "fetched_at" in e.payload
     ]
     return max(found, key=lambda weather: weather.fetched_at, default=None)
+
+
+def _heartbeat(site: Site, events: Sequence[Event]) -> HeartbeatState | None:
+    """The calls of the last days; None where no watcher is to be told."""
+    host = heartbeat_host(site)
+    if host is None:
+        return None
+    calls = [
+        e
+        for e in events
+        if e.key.startswith((f"{HEARTBEAT}{named(site)}:", f"{HEARTBEAT_FAILED}{named(site)}:"))
+    ]
+    went = [event.at for event in calls if event.key.startswith(HEARTBEAT)]
+    last = calls[-1] if calls else None
+    failed = last is not None and last.key.startswith(HEARTBEAT_FAILED)
+    return HeartbeatState(
+        host=host,
+        last_at=went[-1] if went else None,
+        failed=str(last.payload.get("why", "")) if last is not None and failed else "",
+    )
+
+
+def _heartbeat_failed(beat: HeartbeatState | None) -> Iterator[Trouble]:
+    if beat is not None and beat.failed:
+        yield Trouble(kind=TroubleKind.FAILS, key="heartbeat", error=beat.failed)
 
 
 def _last_message(events: Sequence[Event]) -> LastMessage | None:

@@ -112,6 +112,11 @@ def slots_around(settings: ServiceSettings, site: Site, now: datetime, *, back: 
     return tuple(slot_of(settings, site, today + n * DAY) for n in range(-back, 3))
 
 
+def next_slot(settings: ServiceSettings, site: Site, now: datetime) -> Slot:
+    """The slot whose advice comes next after `now`."""
+    return next(slot for slot in slots_around(settings, site, now) if slot.at > now)
+
+
 def slot_of(settings: ServiceSettings, site: Site, day: date) -> Slot:
     """When the advice of this local date comes and how long it is of use."""
     at, until = _moment(settings, site.place, site.rules, day)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from advisor.store import Event
 
 OUTBOX, SENT, DROPPED, ARCHIVE = "outbox:", "sent:", "dropped:", "archive:"
+HEARTBEAT, HEARTBEAT_FAILED = "heartbeat:", "heartbeat-failed:"
 BRING_WEATHER = (ARCHIVE, "advice:", "look:")
 """What was done with weather that was fetched for it."""
 
@@ -64,6 +65,16 @@ def archive_key(site: Site, hour: datetime) -> str:
 def backup_key(site: Site, day: date) -> str:
     """The key of a day's backup."""
     return f"backup:{named(site)}:{day}"
+
+
+def heartbeat_key(site: Site, day: date) -> str:
+    """The key of the call that tells a watcher of a slot that went well."""
+    return f"{HEARTBEAT}{named(site)}:{day}"
+
+
+def heartbeat_failed_key(site: Site, day: date) -> str:
+    """The key under which it is marked, once, that this call failed."""
+    return f"{HEARTBEAT_FAILED}{named(site)}:{day}"
 
 
 def no_advice_key(job_key: str) -> str:

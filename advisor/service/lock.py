@@ -8,6 +8,7 @@ import time
 from pathlib import Path
 
 from advisor.errors import RecordsError
+from advisor.files import make_folder, make_private
 
 TRIES, PAUSE_S = 4, 0.1
 """A glance of `advisor status` holds the lock for a moment: no reason to stop."""
@@ -36,8 +37,9 @@ def lock_records(records: Path) -> RecordsLock:
     """Take the lock; RecordsError when another service has it, or when the folder cannot be written."""
     path = lock_path(records)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
+        make_folder(path.parent)
+        make_private(path)
+        handle = os.open(path, os.O_RDWR | os.O_NONBLOCK | os.O_CLOEXEC)
     except OSError as error:
         raise RecordsError(
             f"the folder {path.parent} of the records cannot be written: {error.strerror}; "
@@ -71,7 +73,7 @@ def _taken(handle: int) -> bool:
 def is_served(records: Path) -> bool:
     """Whether some service holds the lock of these records."""
     try:
-        handle = os.open(lock_path(records), os.O_RDONLY | os.O_CLOEXEC)
+        handle = os.open(lock_path(records), os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)
     except OSError:
         return False
     try:

@@ -12,10 +12,12 @@ import logging
 import sys
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
+from io import TextIOWrapper
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 
 from advisor.errors import InputError
+from advisor.files import make_folder, make_private, open_file
 from advisor.foreign_words import plain, without_place
 
 Hide = Callable[[str], str]
@@ -69,7 +71,14 @@ class JsonLines(logging.Formatter):
 
 
 class _Quiet(RotatingFileHandler):
-    """A full disk under the log stops the log, not the service: the line goes to stderr instead."""
+    """A full disk under the log stops the log, not the service: the line goes to stderr instead.
+
+    Its owner alone may read what it writes.
+    """
+
+    def _open(self) -> TextIOWrapper:
+        make_private(Path(self.baseFilename))
+        return super()._open()
 
     def handleError(self, record: logging.LogRecord) -> None:
         with contextlib.suppress(OSError):
@@ -84,7 +93,9 @@ def set_up(path: Path | None, *, hide: Hide, bytes_each: int = 5_000_000, kept: 
     handler: logging.Handler = logging.StreamHandler()
     if path is not None:
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
+            make_folder(path.parent)
+            make_private(path)
+            open_file(path).close()
             handler = _Quiet(path, maxBytes=bytes_each, backupCount=kept, encoding="utf-8")
         except OSError as error:
             raise InputError(

@@ -12,6 +12,7 @@ from advisor.sentences import (
     fell_words,
     look_lead,
     look_message,
+    next_words,
     no_advice_message,
     no_advice_text,
 )
@@ -31,6 +32,10 @@ class Message:
     short: str
     lead: str
     to_do: bool
+    after: str = ""
+    """What stands after the whole advice."""
+    next_at: datetime | None = None
+    """When the next advice is due."""
 
 
 def shortened(text: str, most: int = LOCK_SCREEN) -> str:
@@ -46,10 +51,19 @@ def shortened(text: str, most: int = LOCK_SCREEN) -> str:
     return (head[:word] if word >= most // 2 else head) + "…"
 
 
-def for_advice(advice: Advice, *, late: bool) -> Message:
-    """The nightly message."""
-    short = shortened(evening_message(advice, late=late))
-    return Message(MessageKind.ADVICE, _title(advice.site), short, "", asks_for_an_act(advice))
+def for_advice(advice: Advice, *, late: bool, next_at: datetime, always: bool) -> Message:
+    """The nightly message; it says when the next advice is due, and whether that comes as a message `always`."""
+    short, (brief, after) = evening_message(advice, late=late), next_words(advice, next_at, always=always)
+    whole = f"{short} {brief}"
+    return Message(
+        MessageKind.ADVICE,
+        _title(advice.site),
+        whole if len(whole) <= LOCK_SCREEN else shortened(short),
+        "",
+        asks_for_an_act(advice),
+        after,
+        next_at,
+    )
 
 
 def for_look(advice: Advice, look: NextLook, since: datetime, rain: RainSoFar, *, late: bool) -> Message:

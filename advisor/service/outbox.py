@@ -90,6 +90,10 @@ class Outbox:
             payload["text"] = message.lead
         elif message.lead:
             payload["lead"] = message.lead
+        if message.after:
+            payload["after"] = message.after
+        if message.next_at is not None:
+            payload["next_at"] = message.next_at.isoformat()
         return [Event(f"{OUTBOX}{key}:{name}", now, {**payload, "channel": name}) for name in self.channels]
 
     def add(self, events: Iterable[Event]) -> None:
@@ -169,6 +173,7 @@ class Outbox:
             advice = self._advice_given(datetime.fromisoformat(payload["given_at"]))
             lead = f"{payload['lead']}\n\n" if "lead" in payload else ""
             text = lead + (self.render(advice) if advice is not None else payload["short"])
+            text += f"\n{payload['after']}\n" if "after" in payload else ""
         facts = self._facts(one.kind, payload)
         facts["advice"] = None if advice is None else advice.model_dump(mode="json")
         return Letter(payload["title"], payload["short"], text, one.at, facts)
@@ -182,7 +187,8 @@ class Outbox:
 
     def _facts(self, kind: MessageKind, payload: Mapping[str, Any]) -> dict[str, Any]:
         night, late = payload.get("night"), bool(payload.get("late", False))
-        return {"kind": kind, "site": self.site.place.name, "night": night, "late": late, "advice": None}
+        facts = {"kind": kind, "site": self.site.place.name, "night": night, "late": late, "advice": None}
+        return facts | ({"next_at": payload["next_at"]} if "next_at" in payload else {})
 
 
 def _waiting(event: Event) -> Waiting:

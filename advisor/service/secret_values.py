@@ -14,12 +14,14 @@ from pathlib import Path
 from urllib.parse import quote, unquote, urlsplit
 
 from advisor.errors import InputError
+from advisor.files import open_file
 
 HIDDEN = "•••"
 PREFIX = "ADVISOR_"
 LEAST_SIGNING_LETTERS = 16
 LEAST_PART_LETTERS = 6
 EMAIL_PASSWORD, WEBHOOK_SECRET, WEBHOOK_URL = "EMAIL_PASSWORD", "WEBHOOK_SECRET", "WEBHOOK_URL"
+HEARTBEAT_URL = "HEARTBEAT_URL"
 
 
 class Secrets:
@@ -67,12 +69,12 @@ def read_secrets(path: Path | None, environment: Mapping[str, str]) -> Secrets:
 
 
 def _is_secret(name: str) -> bool:
-    return name in (EMAIL_PASSWORD, WEBHOOK_SECRET, WEBHOOK_URL) or name.startswith("CHANNEL_")
+    return name in (EMAIL_PASSWORD, WEBHOOK_SECRET, WEBHOOK_URL, HEARTBEAT_URL) or name.startswith("CHANNEL_")
 
 
 def _file(path: Path) -> dict[str, str]:
     try:
-        with path.open("rb") as file:
+        with open_file(path) as file:
             mode = os.fstat(file.fileno())
             data = file.read(100_001)
     except OSError as error:
@@ -81,7 +83,7 @@ def _file(path: Path) -> dict[str, str]:
             where=str(path),
             allowed="a file of NAME=value lines with permissions 0600",
         ) from None
-    if not stat.S_ISREG(mode.st_mode) or mode.st_mode & 0o077 or mode.st_uid not in (0, os.geteuid()):
+    if mode.st_mode & 0o077 or mode.st_uid not in (0, os.geteuid()):
         raise InputError(
             "others may read the file of secrets",
             where=str(path),

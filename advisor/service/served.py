@@ -4,21 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from advisor.advice import Advice
 from advisor.lawn import MessageSettings, ServiceSettings, Site
 from advisor.service.channels import Channel
-from advisor.service.keys import served_key
+from advisor.service.jobs import slots_around
+from advisor.service.keys import advice_key, heartbeat_key, message_key, served_key
 from advisor.service.outbox import Outbox, Render
+from advisor.service.secret_values import Secrets
 
 if TYPE_CHECKING:
     from advisor.store import Event, Store
 
 REMEMBERED = timedelta(days=420)
 PAUSES_MIN = (1, 2, 5, 10, 15)
-SITE_FILE, MESSAGES = "site file", "messages"
+SITE_FILE, MESSAGES, HEARTBEAT = "site file", "messages", "heartbeat"
 """Troubles that are no job's."""
 
 
@@ -49,6 +51,7 @@ class Served:
     kept_id: int = 0
     kept: Advice | None = None
     written_at: tuple[int, int] | None = None
+    secrets: Secrets = field(default_factory=lambda: Secrets({}))
 
     def waits(self, key: str, now: datetime) -> bool:
         """Whether what failed is to be left alone for now; a clock set back does not prolong that."""
@@ -64,6 +67,14 @@ class Served:
         made = Failing(times, since, next_at, self.outbox.hide(why))
         self.failing[key] = made
         return made
+
+    def gone_well(self, now: datetime) -> date | None:
+        """The slot that is open, where its advice is given and told and no watcher was told of it yet."""
+        slot = [one for one in slots_around(self.settings, self.site, now) if one.at <= now][-1]
+        key = advice_key(self.site, slot.day)
+        waiting = any(message_key(one.key).startswith(f"{key}:") for one in self.outbox.waiting)
+        told = heartbeat_key(self.site, slot.day) in self.done
+        return slot.day if key in self.done and now < slot.until and not waiting and not told else None
 
     def mark(self, key: str, at: datetime, payload: Mapping[str, object] | None = None) -> None:
         """Mark one thing as done, in the records first."""

@@ -8,6 +8,7 @@ between any two of these loses and doubles nothing: what is not marked is done a
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import threading
 from collections.abc import Callable, Sequence
@@ -21,13 +22,21 @@ from advisor.advice import Advice, Job, Trouble, TroubleKind
 from advisor.errors import AdvisorError, RecordsError
 from advisor.sentences import SERVICE_WAS_OFF, fault_words
 from advisor.service import messages
+from advisor.service.heartbeat import call_heartbeat, heartbeat_address
 from advisor.service.housekeeping import archive, backup, forecast_facts, pairs_since
-from advisor.service.jobs import Due, coming, due
-from advisor.service.keys import ARCHIVE, advice_key, missed_key, no_advice_key
+from advisor.service.jobs import Due, coming, due, next_slot
+from advisor.service.keys import (
+    ARCHIVE,
+    advice_key,
+    heartbeat_failed_key,
+    heartbeat_key,
+    missed_key,
+    no_advice_key,
+)
 from advisor.service.logs import say
 from advisor.service.messages import Message
 from advisor.service.rereading import reread
-from advisor.service.served import MESSAGES, SITE_FILE, Served
+from advisor.service.served import HEARTBEAT, MESSAGES, SITE_FILE, Served
 from advisor.weather import rain_so_far
 
 if TYPE_CHECKING:
@@ -97,6 +106,7 @@ class Service:
                     self._attempt(one, job, now, lambda o, j: self._advise(o, j, weather[id(o)], now))
         for one in self.served:
             self._send(one, now)
+            self._beat(one, now)
         for one in self.served:
             for job in jobs[id(one)]:
                 if job.job not in ADVISES:
@@ -144,7 +154,7 @@ class Service:
             self._note(ROUND, one, error, now)
             return ()
         one.failing.pop(ROUND, None)
-        for key in set(one.failing) - {job.key for job in found} - {MESSAGES, SITE_FILE}:
+        for key in set(one.failing) - {job.key for job in found} - {MESSAGES, SITE_FILE, HEARTBEAT}:
             del one.failing[key]
         return tuple(job for job in found if not one.waits(job.key, now))
 
@@ -207,7 +217,7 @@ class Service:
         advice = inputs.advise()
         self._step("advised")
         forecast = forecast_facts(inputs.weather, now) if job.look is None else {}
-        events = self._events(one, job, advice, _message(job, inputs, advice, now), forecast)
+        events = self._events(one, job, advice, _message(one, job, inputs, advice, now), forecast)
         with self._writing():
             night.keep(one.store, advice, events=events)
         one.marked(events)
@@ -270,6 +280,29 @@ class Service:
         except Exception as error:
             self._note(MESSAGES, one, error, now)
 
+    def _beat(self, one: Served, now: datetime) -> None:
+        """Tell a watcher, once an evening, that the advice was given and told.
+
+        A failure is marked and logged once an evening, and tried again while the evening lasts.
+        """
+        slot = one.gone_well(now)
+        if not one.settings.heartbeat or slot is None or one.waits(HEARTBEAT, now):
+            return
+        try:
+            call_heartbeat(heartbeat_address(one.settings, one.secrets))
+            with self._writing():
+                one.mark(heartbeat_key(one.site, slot), now)
+            one.failing.pop(HEARTBEAT, None)
+        except Exception as error:
+            why = str(error) if isinstance(error, AdvisorError) else fault_words(type(error).__name__)
+            failing, key = one.failed(HEARTBEAT, why, now), heartbeat_failed_key(one.site, slot)
+            if key in one.done:
+                return
+            say("heartbeat failed", level=logging.WARNING, site=one.site.place.name, why=failing.why)
+            with contextlib.suppress(RecordsError), self._writing():
+                one.mark(key, now, {"why": failing.why})
+            one.done.add(key)
+
     def _keep_house(self, one: Served, job: Due, found: Found, now: datetime) -> None:
         match job.job:
             case Job.MISSED:
@@ -314,9 +347,11 @@ class Service:
         return tuple(found)
 
 
-def _message(job: Due, inputs: Inputs, advice: Advice, now: datetime) -> Message:
+def _message(one: Served, job: Due, inputs: Inputs, advice: Advice, now: datetime) -> Message:
     if job.look is None:
-        return messages.for_advice(advice, late=job.late)
+        following = next_slot(one.settings, one.site, now).at
+        always = not one.messages.only_when_something_to_do
+        return messages.for_advice(advice, late=job.late, next_at=following, always=always)
     since = inputs.previous.now if inputs.previous is not None else advice.now
     rain = rain_so_far(inputs.weather, inputs.records.gauge, since, now)
     return messages.for_look(advice, job.look, since, rain, late=job.late)

@@ -15,6 +15,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from advisor.errors import RecordsError
+from advisor.files import make_private
 from advisor.store.connection import reading, writing
 from advisor.store.tables import METADATA, SCHEMA_VERSION
 
@@ -108,6 +109,7 @@ def copy_to(path: Path, target: Path) -> None:
     """A whole copy of the records at one moment, also while others write; in place at once or not at all."""
     partial = target.with_name(target.name + ".partial")
     partial.unlink(missing_ok=True)
+    make_private(partial)
     with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(partial)) as copy:
         source.backup(copy)
         copy.execute("PRAGMA journal_mode = DELETE")

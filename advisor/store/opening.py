@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from advisor.errors import RecordsError
+from advisor.files import make_folder, make_private, not_a_file
 from advisor.lawn import KINDS, Records, of_kind
 from advisor.store import rows
 from advisor.store.connection import engine_for, writing
@@ -50,13 +52,21 @@ def open_store(
 
 def _make_room(path: Path, *, create: bool) -> None:
     if path.exists():
+        words = "" if path.is_dir() else not_a_file(path.stat().st_mode)
+        if words:
+            raise RecordsError(
+                f"the records {path} cannot be opened: {words}; "
+                "set another place for the records in the site file"
+            )
         return
     if not create:
         raise RecordsError(f"there are no records at {path} yet; `advisor record` begins them")
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(path.parent)
     except OSError as error:
         raise RecordsError(
             f"the folder {path.parent} for the records cannot be made: {error.strerror}; "
             "set another place for the records in the site file"
         ) from error
+    with suppress(OSError):  # SQLite tells why
+        make_private(path)

@@ -22,6 +22,7 @@ import sqlalchemy as sa
 
 from advisor.advice import Doubt
 from advisor.errors import RecordsError
+from advisor.files import make_folder
 from advisor.lawn import (
     KINDS,
     Application,
@@ -306,7 +307,7 @@ class Store(Kept):
             raise RecordsError(f"{to} is the records file itself; name another file for its backup")
         with told(to):
             try:
-                to.parent.mkdir(parents=True, exist_ok=True)
+                make_folder(to.parent)
                 copy_to(self.path, to)
             except OSError as error:
                 raise RecordsError(f"the backup {to} cannot be written: {error.strerror}") from error

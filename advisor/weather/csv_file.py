@@ -35,6 +35,8 @@ import numpy as np
 
 from advisor.advice import Note, NoteKind, NoteLevel, Variable
 from advisor.errors import InputError, ManyProblems
+from advisor.files import read_bytes
+from advisor.units import YEARS, known_year
 from advisor.weather.hour_grid import HOUR_S, place_amounts, place_states, seconds, stamps
 from advisor.weather.humidity import dew_point_c
 from advisor.weather.weather import Array, Hours, SourceUse, Weather, blank
@@ -42,6 +44,7 @@ from advisor.weather.weather import Array, Hours, SourceUse, Weather, blank
 WIND_2_TO_10 = math.log(67.8 * 10 - 5.42) / 4.87  # FAO-56 equation 47, turned round
 TOLD_PER_COLUMN = 3
 MOST_HOURS = 24 * 366 * 30
+MOST_BYTES = 64_000_000
 UNKNOWN = frozenset({"", "nan", "na", "null"})
 MPH = 0.44704
 WANTED = {
@@ -96,25 +99,30 @@ def read_csv(
     """The file as Weather for this place. Raises ManyProblems with every error's line, or InputError."""
     name = str(path)
     try:
-        text = path.read_text("utf-8-sig")
+        text = read_bytes(path, MOST_BYTES).decode("utf-8-sig")
     except UnicodeDecodeError:
         raise InputError("the weather file is not UTF-8 text", where=name, allowed="CSV in UTF-8") from None
     except OSError as problem:
         raise InputError(f"cannot read the weather file ({problem.strerror})", where=name) from None
-    rows = _rows(text)
+    rows = _rows(text, name)
     line, header = next(rows, (1, []))
     columns = _columns(name, line, [cell.strip().lower() for cell in header])
     table = _Table(name, columns)
-    for line, cells in rows:
+    for count, (line, cells) in enumerate(rows):
+        if count >= MOST_HOURS:
+            raise InputError("there are more hours than thirty years have", where=name, line=line)
         table.add(line, cells)
     return _weather(path.name, table.finished(), latitude_deg, longitude_deg, elevation_m, now)
 
 
-def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
+def _rows(text: str, where: str) -> Iterator[tuple[int, list[str]]]:
     """Rows with their 1-based line numbers, without comments and empty lines."""
     for number, line in enumerate(text.splitlines(), 1):
         if line.strip(" ,\t") and not line.lstrip().startswith("#"):
-            yield number, next(csv.reader([line]))
+            try:
+                yield number, next(csv.reader([line]))
+            except csv.Error as error:
+                raise InputError(f"a row cannot be read ({error})", where=where, line=number) from None
 
 
 def _columns(where: str, line: int, names: list[str]) -> list[tuple[str, Column | None]]:
@@ -188,8 +196,10 @@ class _Table:
         except ValueError:
             kind, what = "time", "a time that cannot be read"
         else:
-            first = self._seen.setdefault(when, line) if when.tzinfo else line
-            if when.tzinfo is None:
+            first = self._seen.setdefault(when, line) if when.tzinfo and known_year(when) else line
+            if not known_year(when):
+                kind, what, allowed = "time", "a time that is too far away", f"the years {YEARS}"
+            elif when.tzinfo is None:
                 kind, what = "time", "a time without its offset from UTC"
             elif (when.minute, when.second, when.microsecond) != (0, 0, 0):
                 kind, what, allowed = "time", "a time that is not on the hour", "whole hours"

@@ -19,7 +19,10 @@ from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 from pathlib import Path
 
+from advisor.files import make_folder, make_private, read_bytes
+
 FORGET_AFTER = timedelta(days=45)
+MOST_BYTES = 100_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +86,7 @@ def _file(folder: Path, url: str) -> Path:
 def load(folder: Path, url: str) -> Kept | None:
     """The answer kept for `url`, or None when there is none or it cannot be read."""
     try:
-        row = json.loads(_file(folder, url).read_text("utf-8"))
+        row = json.loads(read_bytes(_file(folder, url), MOST_BYTES))
         headers = {str(k): str(v) for k, v in row["headers"].items()}
         kept = Kept(str(row["url"]), datetime.fromisoformat(row["fetched_at"]), headers, str(row["body"]))
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
@@ -102,7 +105,9 @@ def save(folder: Path, kept: Kept) -> str:
         "body": kept.body,
     }
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folder(folder)
+        part.unlink(missing_ok=True)
+        make_private(part)
         part.write_text(json.dumps(row), "utf-8")
         part.replace(target)
         oldest = kept.fetched_at.timestamp() - FORGET_AFTER.total_seconds()

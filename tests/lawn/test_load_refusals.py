@@ -319,9 +319,30 @@ def test_what_is_wrong_is_told_with_file_line_found_and_allowed(
             "a: 1\n---\nb: 2\n",
             "lark.yaml:2: this is not YAML: expected a single document in the stream but found another document",
         ),
-        ("[" * 5000, "lark.yaml: the file is nested too deep; allowed: the keys shown"),
+        (
+            "[" * 5000,
+            "lark.yaml:1: the file is nested too deep; found more than 20 levels; allowed: the keys shown",
+        ),
+        (
+            "a: 1\n" * 5000,
+            "lark.yaml:5000: the file holds more than any lawn has; found more than 10,000 keys and values by this line; "
+            "allowed: the keys shown",
+        ),
+        (
+            f"a: *{'b' * 300}\n",
+            f"lark.yaml:1: this is not YAML: found undefined alias '{'b' * 173}...",
+        ),
     ],
-    ids=["empty", "comments only", "a word", "a list", "two documents", "too deep"],
+    ids=[
+        "empty",
+        "comments only",
+        "a word",
+        "a list",
+        "two documents",
+        "too deep",
+        "too much",
+        "a long word",
+    ],
 )
 def test_a_file_that_is_no_site_file_is_told_in_one_sentence(text: str, sentence: str) -> None:
     assert _sentence(text) == sentence
@@ -377,7 +398,7 @@ def test_every_problem_is_told_at_once_in_the_order_of_the_lines() -> None:
             "{}:2: this is not text in UTF-8; found the byte 0xff; allowed: a YAML file saved as UTF-8",
         ),
         (b"a: \x00\x01", "{}: this is not a text file that YAML allows; found "),
-        (b"#" * 1_000_001, "{}: the file is too large; allowed: at most 1 MB of text"),
+        (b"#" * 250_001, "{}: the file is too large; allowed: at most 250 kB of text"),
     ],
     ids=["not UTF-8", "binary", "too large"],
 )

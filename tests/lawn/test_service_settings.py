@@ -9,17 +9,21 @@ from pathlib import Path
 
 import pytest
 
-from advisor.errors import AdvisorError
+from advisor.errors import AdvisorError, InputError
 from advisor.lawn.load import load_site
 from advisor.lawn.service_settings import (
     EmailWritten,
     MessagesWritten,
     ServiceWritten,
     WebhookWritten,
+    heartbeat_host,
+    heartbeat_problem,
     message_settings,
     service_settings,
 )
 from advisor.lawn.site_values import Site
+from advisor.service.heartbeat import heartbeat_address
+from advisor.service.secret_values import Secrets
 from advisor.shipped import shipped
 
 SECRET = random_text.token_hex(8)
@@ -118,6 +122,22 @@ def test_the_least_that_must_be_said_is_the_time(tmp_path: Path) -> None:
             "service: {advice_at: 20:15, log_megabytes: big}",
             "the size of a log is a plain number; found 'big'",
         ),
+        (
+            "service: {advice_at: 20:15, heartbeat: http://watch.example/x}",
+            "heartbeat: an address beyond this computer begins with https; found 'http://watch.example/x'",
+        ),
+        (
+            "service: {advice_at: 20:15, heartbeat: watch.example}",
+            "heartbeat: an address begins with https and has a host; found 'watch.example'",
+        ),
+        (
+            "service: {advice_at: 20:15, heartbeat: 'https://watch.example/x?id=5up3r'}",
+            "heartbeat: the address may hold a secret; found a secret (not shown); allowed: https://host/path, or",
+        ),
+        (
+            "service: {advice_at: 20:15, log: ~nobody-is-here/log}",
+            "log: a home folder is not there; found '~nobody-is-here/log'; allowed: a path",
+        ),
     ],
     ids=[
         "no section",
@@ -131,6 +151,10 @@ def test_the_least_that_must_be_said_is_the_time(tmp_path: Path) -> None:
         "a port in a name",
         "none",
         "words",
+        "heartbeat in the clear",
+        "heartbeat without https",
+        "heartbeat with a secret",
+        "no home",
     ],
 )
 def test_a_slip_in_the_service_section_is_told_with_what_may_stand_there(
@@ -200,6 +224,24 @@ def test_a_secret_in_the_site_file_is_refused_and_not_shown(tmp_path: Path, text
     assert "messages" in str(error.value)
 
 
+def test_who_is_called_after_a_good_evening_is_told_by_its_host_alone(tmp_path: Path) -> None:
+    assert heartbeat_host(site_with(tmp_path, "")) is None
+    assert heartbeat_host(site_with(tmp_path, "service: {advice_at: 20:15}")) is None
+    site = site_with(tmp_path, "service: {advice_at: 20:15, heartbeat: https://watch.example:8443/5up3r}")
+    assert heartbeat_host(site) == "watch.example"
+    for here in ("http://127.0.0.1:9/x", "http://localhost/x", "http://[::1]:9/"):
+        assert heartbeat_problem(here) == ""
+    site = site_with(tmp_path, "service: {advice_at: 20:15, heartbeat: secret}")
+    assert heartbeat_host(site) == "secret"
+    settings = service_settings(site)
+    address = "https://watch.example/5up3r?id=1"
+    assert heartbeat_address(settings, Secrets({"HEARTBEAT_URL": address})) == address
+    for wrong in ("", "ftp://watch.example"):
+        with pytest.raises(InputError, match="ADVISOR_HEARTBEAT_URL") as error:
+            heartbeat_address(settings, Secrets({"HEARTBEAT_URL": wrong}))
+        assert "ftp" not in str(error.value)
+
+
 def test_every_slip_is_told_at_once(tmp_path: Path) -> None:
     site = site_with(tmp_path, "service: {advice_at: noon, backups_kept: many, logs_kept: 0}")
     with pytest.raises(AdvisorError) as error:
@@ -221,6 +263,7 @@ def test_the_starters_comments_on_service_and_messages_are_understood_and_leave_
         service_settings(site_with(tmp_path, "service: {advice_at: 20:15}")),
         health_port=8731,
         log=tmp_path / "service.log",
+        heartbeat="https://example.org/lawn-is-well",
     )
     assert messages.email is not None
     assert messages.email.server == "mail.example.org"

@@ -20,6 +20,7 @@ from advisor.tonight.advise import advise
 from advisor.weather.archiving import RainSoFar
 
 EVENING = at("2026-06-17T20:15")
+NEXT = at("2026-06-18T20:15")
 DAWN = at("2026-06-18T04:45")
 
 
@@ -69,20 +70,34 @@ def test_a_long_text_is_cut_after_a_sentence_else_after_a_word() -> None:
 
 
 def test_the_nightly_message_is_the_headline_with_the_whole_advice_behind_it(dry: Advice) -> None:
-    message = for_advice(dry, late=False)
-    assert message.short == shortened(dry.headline)
+    message = for_advice(dry, late=False, next_at=NEXT, always=True)
+    assert message.short == f"{dry.headline} Next advice Thu 20:15."
+    assert message.after == (
+        "The next advice is due Thursday 18 June, 20:15. If no message comes then, see `advisor status`."
+    )
+    assert message.next_at == NEXT
     assert message.lead == ""  # the whole advice is made again from the kept one when it is sent
     assert message.to_do
 
 
+def test_a_long_headline_leaves_the_next_advice_to_the_text(dry: Advice) -> None:
+    long = dry.model_copy(update={"headline": "Run Front 20 min at 04:37. " * 7})
+    message = for_advice(long, late=False, next_at=NEXT, always=False)
+    assert message.short == shortened(long.headline)
+    assert message.after.endswith("A message comes of it only where there is something to do.")
+
+
 def test_a_late_message_says_when_it_was_given(dry: Advice) -> None:
-    assert for_advice(dry, late=True).short.startswith("Late, given at 20:15: Run Front")
+    assert for_advice(dry, late=True, next_at=NEXT, always=True).short.startswith(
+        "Late, given at 20:15: Run Front"
+    )
 
 
 def test_a_plan_that_failed_its_own_checks_says_so_first(dry: Advice) -> None:
     failed = Check(name=CheckName.SUNRISE, passed=False, why="it does not")
     doubtful = dry.model_copy(update={"checks": (failed,)})
-    assert for_advice(doubtful, late=False).short.startswith("Check this plan, it failed its own checks: Run")
+    message = for_advice(doubtful, late=False, next_at=NEXT, always=True)
+    assert message.short.startswith("Check this plan, it failed its own checks: Run")
 
 
 def test_only_a_run_a_look_that_decides_or_water_that_does_not_fit_is_something_to_do(

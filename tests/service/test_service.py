@@ -51,9 +51,12 @@ def test_every_evening_the_advice_is_given_kept_and_sent_once(tmp_path: Path) ->
         kept = service.served[0].store.advice_list("Larkmoor Lane")
         assert [one.given_at for one in kept] == [EVENING + n * DAY for n in (2, 1, 0)]
         first = hook.posts[0].json
-        assert first["advice"]["headline"] == first["short"]
+        assert first["short"] == f"{first['advice']['headline']} Next advice Thu 20:15."
+        assert first["next_at"] == (EVENING + DAY).isoformat()
         assert (first["kind"], first["night"], first["late"]) == ("advice", "2026-06-17", False)
-        assert first["text"] == advice_text(Advice.model_validate(first["advice"]))
+        advice, _, after = first["text"].rpartition("\nThe next advice is due ")
+        assert advice == advice_text(Advice.model_validate(first["advice"]))
+        assert after == "Thursday 18 June, 20:15. If no message comes then, see `advisor status`.\n"
         assert "Tonight, zone by zone" in first["text"]
         assert service.troubles == {"Larkmoor Lane": ()}
     assert len(keys(site.records_path, "archive:")) == 72

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import configparser
+import inspect
 import re
 import shlex
 
@@ -10,7 +11,9 @@ import pytest
 from typer.testing import CliRunner
 
 from advisor.faces.cli.main import program
+from advisor.service.ticker import EVERY_S
 from advisor.shipped import shipped
+from advisor.weather import Client
 
 
 def unit() -> configparser.ConfigParser:
@@ -46,6 +49,32 @@ def test_the_unit_waits_for_the_stop_and_does_not_start_again_what_the_owner_mus
     assert int(service["TimeoutStopSec"]) > 5
     assert service["RestartPreventExitStatus"] == "2"
     assert service["UMask"] == "0077"
+
+
+def test_the_unit_waits_for_a_sign_of_life_longer_than_any_round_takes() -> None:
+    service = unit()["Service"]
+    assert (service["Type"], service["NotifyAccess"], service["Restart"]) == ("notify", "main", "always")
+    minutes = re.fullmatch(r"(\d+)min", service["WatchdogSec"])
+    assert minutes is not None
+    answers, sites = 10, 3  # those of one site from all services, in turn; several sites, each by itself
+    slowest_s = inspect.signature(Client).parameters["total_s"].default
+    assert int(minutes[1]) * 60 > answers * sites * slowest_s
+    assert int(minutes[1]) * 60 > 10 * EVERY_S
+
+
+def test_the_unit_takes_away_what_the_service_does_not_need() -> None:
+    service = unit()["Service"]
+    switches = (
+        "ProtectClock",
+        "ProtectHostname",
+        "ProtectKernelLogs",
+        "RestrictSUIDSGID",
+        "RestrictRealtime",
+    )
+    switches += ("MemoryDenyWriteExecute", "RemoveIPC", "NoNewPrivileges", "PrivateDevices", "PrivateTmp")
+    assert [name for name in switches if service[name] != "yes"] == []
+    assert (service["LimitCORE"], service["CapabilityBoundingSet"]) == ("0", "")
+    assert service["SystemCallArchitectures"] == "native"
 
 
 def test_no_secret_stands_in_either_file() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import sys
 from collections.abc import Iterable
@@ -10,6 +11,7 @@ from importlib import import_module
 import typer
 
 from advisor.errors import AdvisorError, UsageError
+from advisor.faces.cli.output import Output, OutputFailed, let_go
 from advisor.faces.cli.plain_help import make_plain
 from advisor.version import VERSION
 
@@ -76,25 +78,52 @@ def main() -> None:
     comes from.
     """
     gc.disable()  # a command is over before there is anything to collect; the service turns it on again
-    words = sys.argv[1:]
+    if sys.stdout is not None:
+        sys.stdout = Output(sys.stdout)
+    try:
+        code = _ended(sys.argv[1:])
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        code = 1
+        let_go()
+    except OutputFailed as error:
+        code = 2
+        _say(error)
+        let_go()
+    sys.exit(code)
+
+
+def _ended(words: list[str]) -> int:
+    """Run the command that `words` are; its exit code. Raises OutputFailed, and BrokenPipeError."""
     as_json = "--json" in words
     try:
-        sys.exit(program(rooms_for(words))(standalone_mode=not as_json))
+        answer = program(rooms_for(words))(standalone_mode=not as_json)
+        return answer if isinstance(answer, int) else 0
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else int(end.code is not None)
+    except OutputFailed:
+        raise
     except AdvisorError as error:
         if as_json:
             _tell(error)
         else:
-            typer.echo(f"advisor: {error}", err=True)
-        sys.exit(2)
+            _say(error)
+        return 2
     except typer.Abort:
-        sys.exit(1)
+        return 1
     except Exception as error:
         if not (as_json and hasattr(error, "format_message")):
             raise
         _tell(
             UsageError(error.format_message(), of=getattr(getattr(error, "param", None), "name", None) or "")
         )
-        sys.exit(2)
+        return 2
+
+
+def _say(error: AdvisorError) -> None:
+    with contextlib.suppress(OSError):  # who cannot be told anything still gets the exit code
+        typer.echo(f"advisor: {error}", err=True)
 
 
 def _tell(error: AdvisorError) -> None:

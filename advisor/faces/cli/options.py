@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from advisor.errors import InputError
+from advisor.units import YEARS, known_year
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -88,4 +89,8 @@ def moment(text: str | None, zone: ZoneInfo) -> datetime:
         raise InputError(
             "a time is not understood", where="--now", found=repr(text), allowed="2026-06-17T20:15"
         ) from None
+    if not known_year(parsed):
+        raise InputError(
+            "a time is too far away", where="--now", found=repr(text), allowed=f"the years {YEARS}"
+        )
     return parsed.replace(tzinfo=zone) if parsed.tzinfo is None else parsed.astimezone(zone)

@@ -9,6 +9,7 @@ from html import escape
 
 from advisor.advice import ClockSheet, SheetProgram
 from advisor.faces.text.paragraphs import bullets, wrapped
+from advisor.lawn import cell_of_text
 from advisor.sentences import TOLD_SHORT_MM, notes, off_words
 from advisor.units import show
 from advisor.wording import INVENTED, MONTHS
@@ -77,11 +78,13 @@ def sheet_csv(sheet: ClockSheet) -> str:
     )
     for month in sheet.months:
         for program in month.programs:
+            name = cell_of_text(program.name)
             for x in program.zones:
                 writer.writerow(
                     [
-                        *(month.month, program.name, program.days, round(program.days_a_week, 3)),
-                        *(" ".join(program.starts), x.zone, x.minutes, len(program.starts) * x.minutes),
+                        *(month.month, name, program.days, round(program.days_a_week, 3)),
+                        *(" ".join(program.starts), cell_of_text(x.zone)),
+                        *(x.minutes, len(program.starts) * x.minutes),
                         *(round(x.effective_mm, 2), round(x.depth_mm, 2), round(x.litres, 1)),
                         *(round(x.use_mm_d, 3), round(x.rain_mm_d, 3)),
                         *(round(x.need_mm_d, 3), round(x.short_mm, 2)),

@@ -25,12 +25,18 @@ def _site(one: SiteHealth, local: ZoneInfo) -> list[str]:
     told_advice = advice and f"{clock(advice.given_at)} for the night of {advice.night}: {advice.headline}"
     told_weather = weather and f"{clock(weather.fetched_at)} from {weather.source}"
     told_message = message and f"{clock(message.at)} by {message.channel} ({message.kind})"
+    beats = []
+    if (beat := one.heartbeat) is not None:
+        beats = [
+            f"  last heartbeat: {f'{clock(beat.last_at)} to {beat.host}' if beat.last_at else 'none yet'}"
+        ]
     return [
         f"{one.site}: {'all is well' if one.ok else 'something is wrong'}",
         *(f"  ! {reason}" for reason in one.reasons),
         f"  last advice:  {told_advice or 'none yet'}",
         f"  last weather: {told_weather or 'none yet'}",
         f"  last message: {told_message or 'none yet'}",
+        *beats,
         *([f"  messages waiting: {one.messages_waiting}"] if one.messages_waiting else []),
         *(f"  next {job.job}: {clock(job.at)}" for job in one.next_jobs),
         f"  disk free: {one.disk_free_bytes / 1e9:.1f} GB",

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from advisor.advice import DayIs, WeatherDay, WeatherDays
 from advisor.faces.text.paragraphs import bullets, wrapped
+from advisor.lawn import cell_of_text
 from advisor.units import show_number, unit
 from advisor.wording import INVENTED, Say, day_in_table, day_of_month, heading_time, short_day
 
@@ -151,5 +152,7 @@ def weather_csv(report: WeatherDays) -> str:
 
 def _cell(value: object) -> object:
     if isinstance(value, list):
-        return "+".join(str(v) for v in value)
+        return cell_of_text("+".join(str(v) for v in value))
+    if isinstance(value, str):
+        return cell_of_text(value)
     return round(value, 4) if isinstance(value, float) else "" if value is None else value

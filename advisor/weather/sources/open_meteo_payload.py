@@ -169,9 +169,9 @@ def _utc_seconds(raw: Sequence[Any], place: Mapping[str, Any], source: str) -> t
         for text in raw:
             try:
                 when = datetime.fromisoformat(text)
-            except ValueError:
+                utc = (when - timedelta(seconds=offset)).replace(tzinfo=UTC) if when.tzinfo is None else when
+            except (ValueError, OverflowError):
                 raise SourceError(source, f"sent a time that cannot be read: {_short(text)!r}") from None
-            utc = (when - timedelta(seconds=offset)).replace(tzinfo=UTC) if when.tzinfo is None else when
             at.append(int(utc.timestamp()))
     else:
         raise SourceError(source, "sent times that are neither all seconds nor all text")

@@ -10,6 +10,7 @@ import typer
 from advisor.errors import InputError
 from advisor.faces.cli.asked import run_time
 from advisor.faces.cli.options import DEFAULT_SITE, DemoOption, JsonOption, NowOption, SiteOption, open_site
+from advisor.files import write_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -184,6 +185,6 @@ def _picture(result: AuditResult, path: Path | None, units: str) -> None:
         )
     title = f"{result.zone}, {result.measured_at:%Y-%m-%d}"
     try:
-        path.write_text(svg_map(result.readings, units, title=title), encoding="utf-8")
+        write_text(path, svg_map(result.readings, units, title=title))
     except OSError as error:
         raise InputError(f"the picture cannot be written: {error.strerror}", where=str(path)) from None

@@ -17,6 +17,7 @@ from advisor.faces.cli.options import (
     SiteOption,
     open_site,
 )
+from advisor.files import write_text
 
 
 def register(app: typer.Typer) -> None:
@@ -60,7 +61,7 @@ def clock_sheet(
     )
     if html is not None:
         try:
-            html.write_text(sheet_html(sheet, demo=demo), encoding="utf-8")
+            write_text(html, sheet_html(sheet, demo=demo))
         except OSError as error:
             raise InputError(f"the page cannot be written: {error.strerror}", where=str(html)) from None
     if json:

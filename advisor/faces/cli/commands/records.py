@@ -183,7 +183,10 @@ def export(
     now: NowOption = None,
     json: JsonOption = False,
 ) -> None:
-    """Write all records to a JSON file, or to a folder with one CSV file per kind."""
+    """Write all records to a JSON file, or to a folder with one CSV file per kind.
+
+    In CSV a text that a spreadsheet would take for a formula has an apostrophe before it, which import takes away.
+    """
     opened = open_site(site, demo=demo, now=now)
     with open_records(opened, create=False) as store:
         done = export_records(opened.site, store, target)

@@ -19,6 +19,7 @@ from advisor.faces.cli.options import (
     WeatherOption,
     open_site,
 )
+from advisor.units import YEARS, known_year
 
 if TYPE_CHECKING:
     from advisor.faces.cli.options import Opened
@@ -250,11 +251,16 @@ def _day(text: str | None, where: str) -> date | None:
     if text is None:
         return None
     try:
-        return date.fromisoformat(text)
+        found = date.fromisoformat(text)
     except ValueError:
         raise InputError(
             "a date is not understood", where=where, found=repr(text), allowed="2026-05-01"
         ) from None
+    if not known_year(found):
+        raise InputError(
+            "a date is too far away", where=where, found=repr(text), allowed=f"the years {YEARS}"
+        )
+    return found
 
 
 def _recipes(asked: list[str] | None, forecasts: Path | None) -> list[str]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from advisor.errors import AdvisorError
 from advisor.faces.cli.options import DEFAULT_SITE, DemoOption
 
 if TYPE_CHECKING:
@@ -49,7 +50,15 @@ def serve(
     elif once:
         _once(serve_once(site, clock, render=advice_text))
     else:
-        serve_until_stopped(site, clock, render=advice_text, ready=lambda line: typer.echo(line))
+        serve_until_stopped(site, clock, render=advice_text, ready=_say)
+
+
+def _say(line: str) -> None:
+    """Say it where it can be said: a full disk under the output ends no service."""
+    import contextlib
+
+    with contextlib.suppress(OSError, AdvisorError):
+        typer.echo(line)
 
 
 def _once(wrong: dict[str, tuple[Trouble, ...]]) -> None:

@@ -128,6 +128,7 @@ def check(
 
 
 def _summary(site: Site) -> list[str]:
+    from advisor.lawn import HEARTBEAT_IS_SECRET, heartbeat_host
     from advisor.units import show
 
     place, system = site.place, site.place.units
@@ -151,6 +152,9 @@ def _summary(site: Site) -> list[str]:
     ]
     lines.append(f"Careful: {site.decision.dial}")
     lines.append(f"Records: {site.records_path}")
+    if (host := heartbeat_host(site)) is not None:
+        whom = "a secret address" if host == HEARTBEAT_IS_SECRET else host
+        lines.append(f"Heartbeat: {whom} is called after each evening that went well")
     return lines
 
 
