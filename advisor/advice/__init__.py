@@ -105,11 +105,11 @@ if TYPE_CHECKING:
         Exported,
         Followed,
         FollowedWhy,
+        HeldRow,
         KeptRecord,
         LeftOut,
         LeftOutWhy,
         Recorded,
-        RecordKind,
         Removed,
         TakenBack,
     )
@@ -175,6 +175,7 @@ if TYPE_CHECKING:
         Pass,
         WarningKind,
     )
+    from advisor.advice.unusable import RecordKind, UnusableRecord, unusable_told
     from advisor.advice.water_need import Equipment, EquipmentBasis, NeedBasis, NeedReason
     from advisor.advice.weather_days import DayIs, RainBasis, RainFrom, WeatherDay, WeatherDays
 else:
@@ -280,7 +281,7 @@ else:
                 "KeptRecord",
                 "LeftOut",
                 "LeftOutWhy",
-                "RecordKind",
+                "HeldRow",
                 "Recorded",
                 "Removed",
                 "TakenBack",
@@ -347,6 +348,7 @@ else:
                 "Pass",
                 "WarningKind",
             ],
+            "unusable": ["RecordKind", "UnusableRecord", "unusable_told"],
             "water_need": ["Equipment", "EquipmentBasis", "NeedBasis", "NeedReason"],
             "weather_days": ["DayIs", "RainBasis", "RainFrom", "WeatherDay", "WeatherDays"],
         },
@@ -411,6 +413,7 @@ __all__ = [
     "GaugeCondition",
     "HandAct",
     "HandMove",
+    "HeldRow",
     "HoursNote",
     "HoursNoteKind",
     "Incompatibility",
@@ -509,6 +512,7 @@ __all__ = [
     "ThresholdSkill",
     "Trouble",
     "TroubleKind",
+    "UnusableRecord",
     "Variable",
     "WarningKind",
     "Watering",
@@ -532,4 +536,5 @@ __all__ = [
     "look_outcome",
     "open_advice",
     "site_check",
+    "unusable_told",
 ]

@@ -134,7 +134,7 @@ def _last_weather(events: Sequence[Event]) -> LastWeather | None:
 
 
 def _last_message(events: Sequence[Event]) -> LastMessage | None:
-    sent = [event for event in events if event.key.startswith(SENT)]
+    sent = [event for event in events if event.key.startswith(SENT) and "kind" in event.payload]
     if not sent:
         return None
     last = sent[-1]
