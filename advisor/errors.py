@@ -3,6 +3,7 @@
 AdvisorError
 ├── InputError            something the owner wrote: field, place, found, allowed
 │   ├── QuantityError     a number without its unit, or with an unknown one
+│   ├── Unlikely          it may be so, but a slip is likelier: it is asked
 │   └── UsageError        what was typed is no command with its arguments and options
 ├── ManyProblems          several InputErrors of one file, told together
 ├── WeatherError          no weather that advice can honestly rest on
@@ -65,6 +66,10 @@ class InputError(AdvisorError):
 
 class QuantityError(InputError, ValueError):
     """A quantity without its unit or with one that does not fit (a ValueError for pydantic)."""
+
+
+class Unlikely(InputError):
+    """What the owner wrote may be so, but a slip is likelier: said again with its way out, it is taken."""
 
 
 class UsageError(InputError):

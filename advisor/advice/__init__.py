@@ -105,11 +105,11 @@ if TYPE_CHECKING:
         Exported,
         Followed,
         FollowedWhy,
+        HeldRow,
         KeptRecord,
         LeftOut,
         LeftOutWhy,
         Recorded,
-        RecordKind,
         Removed,
         TakenBack,
     )
@@ -177,6 +177,7 @@ if TYPE_CHECKING:
         Pass,
         WarningKind,
     )
+    from advisor.advice.unusable import RecordKind, UnusableRecord, unusable_told
     from advisor.advice.water_need import Equipment, EquipmentBasis, NeedBasis, NeedReason
     from advisor.advice.weather_days import DayIs, RainBasis, RainFrom, WeatherDay, WeatherDays
 else:
@@ -282,7 +283,7 @@ else:
                 "KeptRecord",
                 "LeftOut",
                 "LeftOutWhy",
-                "RecordKind",
+                "HeldRow",
                 "Recorded",
                 "Removed",
                 "TakenBack",
@@ -351,6 +352,7 @@ else:
                 "Pass",
                 "WarningKind",
             ],
+            "unusable": ["RecordKind", "UnusableRecord", "unusable_told"],
             "water_need": ["Equipment", "EquipmentBasis", "NeedBasis", "NeedReason"],
             "weather_days": ["DayIs", "RainBasis", "RainFrom", "WeatherDay", "WeatherDays"],
         },
@@ -416,6 +418,7 @@ __all__ = [
     "HandAct",
     "HandMove",
     "HeartbeatState",
+    "HeldRow",
     "HoursNote",
     "HoursNoteKind",
     "Incompatibility",
@@ -514,6 +517,7 @@ __all__ = [
     "ThresholdSkill",
     "Trouble",
     "TroubleKind",
+    "UnusableRecord",
     "Variable",
     "WarningKind",
     "WaterBeside",
@@ -538,4 +542,5 @@ __all__ = [
     "look_outcome",
     "open_advice",
     "site_check",
+    "unusable_told",
 ]

@@ -19,6 +19,7 @@ from advisor.advice.frozen import Frozen
 from advisor.advice.notes import Note
 from advisor.advice.reasons import Reason
 from advisor.advice.schedule import CheckFailure, CheckName, NotPlannedReason, PossibleChange
+from advisor.advice.unusable import UnusableRecord
 from advisor.lawn import RateBasis
 
 SCHEMA = "advisor.advice/2"
@@ -490,6 +491,8 @@ class Advice(Frozen):
     """Checks that the plan keeps every rule."""
     inputs_digest: str
     """A fingerprint of everything it was made from."""
+    left_out: tuple[UnusableRecord, ...] = ()
+    """Records that make no sense and are left out of this advice."""
     asked_since: Moment | None = None
     """Since when advice has been asked for here, pauses of more than 31 days aside. Before it, watering that
     nobody recorded may be guessed; since then only what is recorded counts."""

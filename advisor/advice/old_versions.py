@@ -22,7 +22,7 @@ def open_advice(advice_json: str) -> Advice | None:
         if isinstance(data, dict) and data.get("schema_version") == VERSION_1:
             data = _from_version_1(data)
         return Advice.model_validate(_of_known_kinds(data))
-    except (ValueError, KeyError, TypeError, AttributeError):
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return None
 
 

@@ -12,7 +12,7 @@ class Problem(Frozen):
     """One thing that is wrong."""
 
     kind: str
-    """What sort of error: "InputError", "QuantityError", "UsageError", "ManyProblems", "WeatherError",
+    """What sort of error: "InputError", "QuantityError", "Unlikely", "UsageError", "ManyProblems", "WeatherError",
     "SourceError", "StaleWeather", "RecordsError" or "CannotAdvise"."""
     message: str
     """The whole sentence, as the terminal shows it."""

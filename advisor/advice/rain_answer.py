@@ -7,6 +7,7 @@ from typing import Literal
 from advisor.advice.advice import ApplicationAdvice, Moment, RainChance
 from advisor.advice.cautions import Caution
 from advisor.advice.frozen import Frozen
+from advisor.advice.unusable import UnusableRecord
 from advisor.advice.water_need import Equipment
 
 SCHEMA = "advisor.rain/2"
@@ -58,3 +59,5 @@ class RainAnswer(Frozen):
     """Whom to credit for the weather."""
     inputs_digest: str
     """A fingerprint of everything it was made from."""
+    left_out: tuple[UnusableRecord, ...] = ()
+    """Records that make no sense and are left out of this answer."""

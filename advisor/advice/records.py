@@ -6,32 +6,24 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Literal
 
+from pydantic import Field
+
 from advisor.advice.advice import GaugeCondition
 from advisor.advice.frozen import Frozen
+from advisor.advice.unusable import RecordKind, UnusableRecord
 from advisor.lawn import (
     Application,
     ArchivedHour,
     Audit,
     GaugeReading,
+    OutsideWhy,
     ProbeReading,
     RainPair,
     Record,
     Run,
     StockChange,
+    Weight,
 )
-
-
-class RecordKind(StrEnum):
-    """The kinds of record."""
-
-    APPLICATIONS = "applications"
-    RUNS = "runs"
-    GAUGE = "gauge"
-    PROBES = "probes"
-    AUDITS = "audits"
-    ARCHIVE = "archive"
-    PAIRS = "pairs"
-    STOCK = "stock"
 
 
 class KeptRecord(Frozen):
@@ -41,8 +33,8 @@ class KeptRecord(Frozen):
     """What kind of record it is."""
     id: int
     """Its number within its kind."""
-    record: Record
-    """The record itself."""
+    record: Record | UnusableRecord
+    """The record itself, or what stands in its place and makes no sense."""
     words: str
     """The record in the owner's units and local time."""
 
@@ -132,6 +124,7 @@ class FollowedWhy(StrEnum):
     SITE_RATE = "the site file's rate"
     SITE_DILUTION = "the site file's dilution"
     CANNOT_TELL = "the method cannot tell"
+    USUAL_EQUIPMENT = "what the product usually goes down with"
 
 
 class Followed(Frozen):
@@ -240,6 +233,8 @@ class Listed(Frozen):
     """Forecasts held against the gauge."""
     stock: tuple[StockChange, ...]
     """What was bought and used up."""
+    unusable: tuple[UnusableRecord, ...] = ()
+    """What is there and makes no sense as a record; not there where there is none."""
 
 
 class Exported(Frozen):
@@ -255,10 +250,37 @@ class Exported(Frozen):
     """The files that were written."""
     records: dict[RecordKind, int]
     """How many records of each kind."""
+    left_out: tuple[UnusableRecord, ...] = ()
+    """What is there and makes no sense as a record: it is not in the files."""
+
+
+class HeldRow(Frozen):
+    """A row of a file that the gate holds back, and why."""
+
+    kind: RecordKind
+    """The kind of record."""
+    where: str
+    """The file."""
+    line: int
+    """The line, from 1."""
+    why: OutsideWhy
+    """Why it is held back."""
+    weight: Weight
+    """Whether it cannot be, or hardly is."""
+    field: str = ""
+    """The field that it is about; "" where it is the whole record."""
+    what: str
+    """What is wrong."""
+    found: str = ""
+    """What stands there; "" where it is not told."""
+    allowed: str = ""
+    """What may stand there; "" where it is not told."""
+    text: str
+    """The same in a sentence."""
 
 
 class Carried(Frozen):
-    """Records taken in from files."""
+    """Records of files: taken in, or only looked over where `written` is not so."""
 
     schema_version: Literal["advisor.imported/1"] = "advisor.imported/1"
     """The version of this form."""
@@ -272,6 +294,13 @@ class Carried(Frozen):
     """How many of each kind were there already and left out."""
     replaced: dict[RecordKind, int]
     """How many of each kind were there with other values and were given those of the file."""
+    written: bool = True
+    """Whether it was written; where not, the numbers are what would be."""
+    held: tuple[HeldRow, ...] = ()
+    """Rows that the gate holds back: nothing is written while there are any, unless they are left out, or taken
+    anyway where they are only unlikely."""
+    left_out: dict[RecordKind, int] = Field(default_factory=dict)
+    """How many of each kind that the gate holds back were left out as asked."""
 
 
 class Doubt(Frozen):
@@ -283,6 +312,12 @@ class Doubt(Frozen):
     """The kind of record to mend; null where it is the file itself, or more than one record."""
     id: int | None = None
     """The number of the record to mend."""
+    field: str = ""
+    """The field that it is about; "" where it is none, or more than one."""
+    why: OutsideWhy | None = None
+    """Why the record is outside of what is let in; null where that is not what it is about."""
+    weight: Weight | None = None
+    """Whether it cannot be, or hardly is; null as above."""
 
 
 class Examined(Frozen):

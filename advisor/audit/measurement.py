@@ -14,7 +14,7 @@ import numpy as np
 from advisor.advice import AuditResult, Reading
 from advisor.audit.findings import audit_cautions, confidence_of, findings, quality_of, weaknesses
 from advisor.errors import InputError
-from advisor.lawn import Audit, AuditMethod, Zone
+from advisor.lawn import MOST_MM_H, Audit, AuditMethod, Zone
 from advisor.science.sprinkler import (
     christiansen,
     distribution_uniformity,
@@ -26,8 +26,6 @@ from advisor.soil_water import audit_range, student_95
 from advisor.wording import Say
 
 FEWEST_FOR_EVENNESS = 4
-MOST_MM_H = 250.0
-"""No lawn sprinkler gives more; beyond it a unit or a minute is wrong (common practice, no source)."""
 
 
 def audit_cans(

@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING
 from advisor.exports import lazy
 
 if TYPE_CHECKING:
-    from advisor.lawn.bounds import FIRST_READING, MOST_RUN_MIN, beyond, out_of_bounds, stock_below_zero
+    from advisor.lawn.bounds import FIRST_READING, stock_below_zero
     from advisor.lawn.cans_file import CanRow, read_cans
+    from advisor.lawn.compared import compared
     from advisor.lawn.csv_cells import cell_of_text
     from advisor.lawn.fields import close_to, nearest_name, plain
+    from advisor.lawn.gate import Gate, outside_of
     from advisor.lawn.judgement import (
         AlarmsJudged,
         JudgedRow,
@@ -24,13 +26,19 @@ if TYPE_CHECKING:
     )
     from advisor.lawn.labels import label_keys
     from advisor.lawn.load import load_site, read_site
+    from advisor.lawn.outside import Outside, OutsideWhy, Weight
     from advisor.lawn.products import FORMS, OF_KINDS, WITHIN_H, CautionKind, Kind, Product
     from advisor.lawn.record_fields import (
         KINDS,
+        MOST_MM_H,
+        MOST_RUN_MIN,
         Field,
         built,
+        called,
         fields_of,
+        fits,
         gathered,
+        is_sound,
         kind_of,
         of_kind,
         plain_values,
@@ -49,8 +57,19 @@ if TYPE_CHECKING:
         Records,
         Run,
         StockChange,
+        Unusable,
+        Wrong,
     )
-    from advisor.lawn.records_file import read_records, records_from_json, records_to_json, write_records
+    from advisor.lawn.records_file import (
+        FileRow,
+        ReadRows,
+        RowWrong,
+        read_records,
+        read_rows,
+        records_from_json,
+        records_to_json,
+        write_records,
+    )
     from advisor.lawn.seedbeds import Seedbed, SeedConflict, seed_conflicts, seedbed
     from advisor.lawn.service_settings import (
         HEARTBEAT_IS_SECRET,
@@ -86,10 +105,12 @@ else:
     __getattr__ = lazy(
         __name__,
         {
-            "bounds": ["FIRST_READING", "MOST_RUN_MIN", "beyond", "out_of_bounds", "stock_below_zero"],
+            "bounds": ["FIRST_READING", "stock_below_zero"],
             "cans_file": ["CanRow", "read_cans"],
+            "compared": ["compared"],
             "csv_cells": ["cell_of_text"],
             "fields": ["close_to", "nearest_name", "plain"],
+            "gate": ["Gate", "outside_of"],
             "judgement": [
                 "AlarmsJudged",
                 "JudgedRow",
@@ -101,13 +122,20 @@ else:
             ],
             "labels": ["label_keys"],
             "load": ["load_site", "read_site"],
+            "outside": ["Outside", "OutsideWhy", "Weight"],
             "products": ["CautionKind", "FORMS", "Kind", "OF_KINDS", "Product", "WITHIN_H"],
             "record_fields": [
                 "Field",
                 "KINDS",
+                "MOST_MM_H",
+                "MOST_RUN_MIN",
                 "built",
+                "called",
                 "fields_of",
+                "fits",
+                "fits",
                 "gathered",
+                "is_sound",
                 "kind_of",
                 "of_kind",
                 "plain_values",
@@ -126,8 +154,19 @@ else:
                 "Records",
                 "Run",
                 "StockChange",
+                "Unusable",
+                "Wrong",
             ],
-            "records_file": ["read_records", "records_from_json", "records_to_json", "write_records"],
+            "records_file": [
+                "FileRow",
+                "ReadRows",
+                "RowWrong",
+                "read_records",
+                "read_rows",
+                "records_from_json",
+                "records_to_json",
+                "write_records",
+            ],
             "seedbeds": ["SeedConflict", "Seedbed", "seed_conflicts", "seedbed"],
             "service_settings": [
                 "HEARTBEAT_IS_SECRET",
@@ -168,6 +207,7 @@ __all__ = [
     "HEARTBEAT_IS_SECRET",
     "KINDS",
     "METHODS",
+    "MOST_MM_H",
     "MOST_RUN_MIN",
     "OF_KINDS",
     "WITHIN_H",
@@ -182,6 +222,8 @@ __all__ = [
     "Decision",
     "EmailSettings",
     "Field",
+    "FileRow",
+    "Gate",
     "GaugeReading",
     "JudgedRow",
     "Judgement",
@@ -189,6 +231,8 @@ __all__ = [
     "MessageSettings",
     "MonthWritten",
     "NeedJudged",
+    "Outside",
+    "OutsideWhy",
     "Parity",
     "Place",
     "ProbeReading",
@@ -197,9 +241,11 @@ __all__ = [
     "RainPair",
     "Rate",
     "RateBasis",
+    "ReadRows",
     "Record",
     "Records",
     "Round",
+    "RowWrong",
     "Rules",
     "Run",
     "SeedConflict",
@@ -209,20 +255,26 @@ __all__ = [
     "Sprayer",
     "StockChange",
     "Supply",
+    "Unusable",
     "WeatherSettings",
     "WebhookSettings",
+    "Weight",
+    "Wrong",
     "Zone",
     "at_odds",
-    "beyond",
     "built",
+    "called",
     "cell_of_text",
     "close_to",
+    "compared",
     "dated_ahead",
     "declared_figures",
     "fields_of",
+    "fits",
     "gathered",
     "heartbeat_host",
     "heartbeat_problem",
+    "is_sound",
     "judged_rows",
     "kind_of",
     "label_keys",
@@ -230,12 +282,13 @@ __all__ = [
     "message_settings",
     "nearest_name",
     "of_kind",
-    "out_of_bounds",
+    "outside_of",
     "plain",
     "plain_values",
     "problems_written",
     "read_cans",
     "read_records",
+    "read_rows",
     "read_site",
     "read_usual_year",
     "record_problems",

@@ -28,6 +28,8 @@ from advisor.lawn.records import (
     Records,
     Run,
     StockChange,
+    Unusable,
+    Wrong,
 )
 from advisor.units import known_year
 
@@ -99,6 +101,12 @@ def kind_of(record: Record) -> str:
     return _NAME_OF[type(record)]
 
 
+def called(record: Record | Unusable) -> str:
+    """A record by its kind and number: run 3."""
+    kind = record.kind if isinstance(record, Unusable) else kind_of(record)
+    return f"{KINDS[kind].one} {record.id}"
+
+
 def of_kind(records: Records, kind: str) -> tuple[Record, ...]:
     """All records of one kind."""
     found: tuple[Record, ...] = getattr(records, kind)
@@ -130,6 +138,12 @@ def plain_values(record: Record) -> dict[str, Any]:
     return row
 
 
+def unusable_values(there: Unusable) -> dict[str, Any]:
+    """What makes no sense as a record, for JSON: where it stands, and what is wrong."""
+    wrong = [{"field": each.field, "found": each.found, "allowed": each.allowed} for each in there.wrong]
+    return {"kind": there.kind, "id": there.id, "wrong": wrong}
+
+
 def built(kind: str, row: Mapping[str, Any]) -> Record:
     """The record that `plain` made plain; the row must be sound, as `row_problems` would find it."""
     values: dict[str, Any] = {}
@@ -156,16 +170,9 @@ _ALLOWED = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Wrong:
-    """One thing wrong with a record: which field, what was found and what is allowed."""
-
-    field: str
-    found: str
-    allowed: str
-
-    def __str__(self) -> str:
-        return f"{self.field} is {self.found}; allowed: {self.allowed}"
+def _shown(value: object) -> str:
+    words = ascii(value) if isinstance(value, str) and not value.isprintable() else repr(value)
+    return words if len(words) <= 60 else words[:57] + "..."
 
 
 def _is_text(value: object) -> bool:
@@ -230,7 +237,7 @@ def row_problems(kind: str, row: Mapping[str, Any]) -> tuple[Wrong, ...]:
         elif row[name] is None and not field.optional:
             wrong.append(Wrong(name, "empty", _ALLOWED[field.holds]))
         elif row[name] is not None and not _HOLDS_WELL[field.holds](row[name]):
-            wrong.append(Wrong(name, repr(row[name]), _ALLOWED[field.holds]))
+            wrong.append(Wrong(name, _shown(row[name]), _ALLOWED[field.holds]))
     return tuple(wrong) or _sense(built(kind, row))
 
 
@@ -245,23 +252,62 @@ def record_problems(record: Record) -> tuple[Wrong, ...]:
     return tuple(naive) or row_problems(kind, plain_values(record))
 
 
-_LEAST_ZERO = {
-    "depth_mm",
-    "depletion_mm",
-    "minutes",
-    "rain_mm",
-    "snow_mm",
-    "wind10_m_s",
-    "rs_mj_m2_h",
-    "mean_mm",
-    "spread_mm",
-    "observed_mm",
-    "lead_h",
-    "members",
-    "cans",
-    "id",
-}
-_ABOVE_ZERO = {"dilution", "rate", "rate_mm_h", "hours"}
+@dataclass(frozen=True, slots=True)
+class Range:
+    """From where to where a number may be, in its SI unit; `above`: `low` itself is too little."""
+
+    low: float
+    high: float
+    above: bool = False
+
+    def holds(self, value: float) -> bool:
+        """Whether a value lies in the range."""
+        return (self.low < value if self.above else self.low <= value) and value <= self.high
+
+    def __str__(self) -> str:
+        return f"{'more than ' if self.above else ''}{self.low:,g} {'up ' if self.above else ''}to {self.high:,g}"
+
+
+MOST_RUN_MIN = 1440.0
+"""No zone runs for more than a day."""
+MOST_MM_H = 250.0
+"""No lawn sprinkler gives more; beyond it a unit or a minute is wrong (common practice, no source)."""
+_MOST_MM = 2000.0
+_DEPTH = Range(0.0, _MOST_MM)
+_HOURLY_MM = Range(0.0, 500.0)
+RANGES: Mapping[tuple[str, str], Range] = {
+    # as wide as the site file's
+    ("applications", "dilution"): Range(0.5, 10_000.0),
+    # 100 L or 100 kg on a square metre: common practice, no source
+    ("applications", "rate"): Range(0.0, 100_000.0, above=True),
+    ("runs", "minutes"): Range(0.0, MOST_RUN_MIN),
+    ("runs", "depth_mm"): Range(0.0, 1000.0),
+    # no gauge on a lawn holds more, and no root zone of turf: common practice, no source
+    ("gauge", "depth_mm"): _DEPTH,
+    ("probes", "depletion_mm"): _DEPTH,
+    ("audits", "rate_mm_h"): Range(0.0, MOST_MM_H, above=True),
+    ("audits", "uniformity"): Range(0.0, 1.0),
+    # 1 − Σ|x − mean| / Σx cannot come below −1 for readings that are none of them negative
+    ("audits", "christiansen"): Range(-1.0, 1.0),
+    ("audits", "cans"): Range(0, 1000),
+    # somewhat wider than the extremes that the World Meteorological Organization lists (from memory): 305 mm in
+    # 42 minutes, −89.2 to 56.7 °C, gusts of 113 m/s; and the sun outside the air, 4.9 MJ/m² in an hour
+    ("archive", "rain_mm"): _HOURLY_MM,
+    ("archive", "snow_mm"): _HOURLY_MM,
+    ("archive", "temp_c"): Range(-90.0, 60.0),
+    ("archive", "dew_c"): Range(-100.0, 45.0),
+    ("archive", "wind10_m_s"): Range(0.0, 115.0),
+    ("archive", "rs_mj_m2_h"): Range(0.0, 5.04),
+    ("pairs", "hours"): Range(1, 240),
+    ("pairs", "lead_h"): Range(0.0, 1000.0),
+    ("pairs", "mean_mm"): Range(0.0, 5000.0),
+    ("pairs", "spread_mm"): Range(0.0, 5000.0),
+    ("pairs", "observed_mm"): Range(0.0, 20_000.0),
+    ("pairs", "members"): Range(0, 100_000),
+    # a hundred tonnes, or cubic metres: common practice, no source
+    ("stock", "amount"): Range(-1e8, 1e8),
+} | {(kind, "id"): Range(0, 2**63 - 1) for kind in KINDS}
+"""What no value of a field can lie outside of, wherever the lawn is."""
 _NAMED = {"product", "zone"}
 _ONE_OF = {
     ("applications", "method"): METHODS,
@@ -287,10 +333,9 @@ def _alone(kind: str, name: str, value: Any) -> Iterator[Wrong]:
     """What makes no sense in one value, whatever the others are."""
     if value is None:
         return
-    if name in _LEAST_ZERO and value < 0:
-        yield Wrong(name, repr(value), "0 or more")
-    if name in _ABOVE_ZERO and value <= 0:
-        yield Wrong(name, repr(value), "more than 0")
+    bounds = RANGES.get((kind, name))
+    if bounds is not None and not bounds.holds(value):
+        yield Wrong(name, repr(value), str(bounds))
     if name in _NAMED and not value.strip():
         yield Wrong(name, repr(value), "a name")
     allowed = _ONE_OF.get((kind, name))
@@ -307,10 +352,44 @@ def _together(record: Record) -> Iterator[Wrong]:
             yield Wrong("zones", repr(list(record.zones)), "at least one zone, each once")
         case GaugeReading() if record.since is not None and record.since >= record.read_at:
             yield Wrong("since", record.since.isoformat(), "a time before read_at")
-        case Audit():
-            if record.uniformity is not None and not 0 <= record.uniformity <= 1:
-                yield Wrong("uniformity", repr(record.uniformity), "0 to 1")
-            if record.christiansen is not None and record.christiansen > 1:
-                yield Wrong("christiansen", repr(record.christiansen), "at most 1")
         case ArchivedHour() if record.starts_at.timestamp() % 3600:
             yield Wrong("starts_at", record.starts_at.isoformat(), "the start of a whole hour UTC")
+
+
+def is_sound(record: Record) -> bool:
+    """Whether nothing is wrong with a record, told quickly: what `record_problems` would tell in words.
+
+    Its values may be of any type, as a file held them.
+    """
+    tests = _tests(kind_of(record))
+    return all(test(getattr(record, name)) for name, test in tests) and not any(_together(record))
+
+
+def fits(kind: str, name: str, value: object) -> bool:
+    """Whether a value, of any type, may stand in a field, whatever stands beside it."""
+    return dict(_tests(kind))[name](value)
+
+
+@cache
+def _tests(kind: str) -> tuple[tuple[str, Callable[[Any], bool]], ...]:
+    """For each field of a kind whether it may hold a value."""
+    return tuple((field.name, _test(kind, field)) for field in fields_of(kind))
+
+
+def _test(kind: str, field: Field) -> Callable[[Any], bool]:
+    name, bounds, allowed = field.name, RANGES.get((kind, field.name)), _ONE_OF.get((kind, field.name))
+
+    def holds(value: Any) -> bool:
+        match field.holds:
+            case "text":
+                if allowed is not None:
+                    return value in allowed
+                return _is_text(value) and (name not in _NAMED or bool(value.strip()))
+            case "time":
+                return isinstance(value, datetime) and _is_known_time(value)
+            case "names":
+                return isinstance(value, tuple) and _are_names(list(value))
+        is_number = type(value) is int or (field.holds == "number" and type(value) is float)
+        return is_number and (bounds is None or bounds.holds(value))
+
+    return (lambda value: value is None or holds(value)) if field.optional else holds

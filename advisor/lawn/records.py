@@ -7,9 +7,11 @@ description wherever records are handed out.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
+from typing import Any
 
 METHODS = ("tank", "backpack", "hose-end", "spreader", "by hand")
 RUN_SOURCES = ("as advised", "by hand", "clock")
@@ -196,6 +198,31 @@ Record = Application | Run | GaugeReading | ProbeReading | Audit | ArchivedHour 
 
 
 @dataclass(frozen=True, slots=True)
+class Wrong:
+    """One thing wrong with a record: which field, what was found and what is allowed."""
+
+    field: str
+    found: str
+    allowed: str
+
+    def __str__(self) -> str:
+        return f"{self.field} is {self.found}; allowed: {self.allowed}"
+
+
+@dataclass(frozen=True, slots=True)
+class Unusable:
+    """What stands in the place of a record and makes no sense as one: a damaged cell, a value that cannot be.
+
+    `values` are its fields as far as they were understood; what is wrong stands there as it was found.
+    """
+
+    kind: str
+    id: int
+    wrong: tuple[Wrong, ...]
+    values: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
 class Records:
     """Everything recorded, each tuple in the order of time."""
 
@@ -215,3 +242,5 @@ class Records:
     """Forecasts held against the gauge."""
     stock: tuple[StockChange, ...] = ()
     """What was bought and used up."""
+    unusable: tuple[Unusable, ...] = field(default=(), repr=False)
+    """What is there and makes no sense: left out of everything, and told."""

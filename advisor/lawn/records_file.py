@@ -14,7 +14,7 @@ import csv
 import io
 import json
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NoReturn
@@ -31,6 +31,7 @@ from advisor.lawn.record_fields import (
     of_kind,
     plain_values,
     row_problems,
+    unusable_values,
 )
 from advisor.lawn.records import Record, Records
 
@@ -40,6 +41,8 @@ MOST_BYTES, MOST_RECORDS = 64_000_000, 500_000
 """More than decades of a lawn come to; a larger file is taken for something else."""
 ENOUGH_PROBLEMS = 200
 """After so many the rest of the file is not looked at."""
+UNUSABLE_KEY = "unusable"
+"""What a list of records tells of those that make no sense; it is no record, and is passed over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +53,45 @@ class _Row:
     values: Mapping[str, Any]
     where: str
     line: int
+    problem: InputError | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FileRow:
+    """A record of a file that makes sense by itself, and where it stands."""
+
+    record: Record
+    where: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class ReadRows:
+    """The rows of a file: those that make sense, and what is wrong with the others."""
+
+    rows: tuple[FileRow, ...]
+    wrong: tuple[RowWrong, ...]
+
+    @property
+    def records(self) -> Records:
+        """The records, each kind in the order of time. InputError or ManyProblems where a row makes no sense."""
+        if self.wrong:
+            raise told_together([each.problem for each in self.wrong])
+        return gathered(row.record for row in self.rows)
+
+
+@dataclass(frozen=True, slots=True)
+class RowWrong:
+    """What is wrong with a row, and of which kind of record it is."""
+
+    kind: str
+    field: str
+    problem: InputError
+
+
+def told_together(problems: Sequence[InputError]) -> InputError | ManyProblems:
+    """One error of several."""
+    return problems[0] if len(problems) == 1 else ManyProblems(problems)
 
 
 def records_to_json(records: Records) -> str:
@@ -58,23 +100,23 @@ def records_to_json(records: Records) -> str:
     for kind in KINDS:
         lines = ",\n".join(json.dumps(plain_values(r), ensure_ascii=False) for r in of_kind(records, kind))
         parts.append(f'"{kind}": [\n{lines}\n]' if lines else f'"{kind}": []')
+    if records.unusable:
+        lines = ",\n".join(json.dumps(unusable_values(each)) for each in records.unusable)
+        parts.append(f'"{UNUSABLE_KEY}": [\n{lines}\n]')
     return ",\n".join(parts) + "\n}\n"
 
 
 def records_from_json(text: str, *, where: str = "records.json") -> Records:
     """The records of JSON text; ManyProblems or InputError with `where` and line."""
+    return _rows_of_json(text, where).records
+
+
+def _rows_of_json(text: str, where: str) -> ReadRows:
     problems: list[InputError] = []
     rows: list[_Row] = []
     for row in _json_rows(text, where, problems):
         _not_too_many(rows, row)
-        if len(problems) >= ENOUGH_PROBLEMS:
-            break
-        if isinstance(row.values, dict):
-            rows.append(row)
-        else:
-            problems.append(
-                InputError("a record is not understood", where=where, line=row.line, found=_told(row.values))
-            )
+        rows.append(row)
     return _built(rows, problems)
 
 
@@ -108,6 +150,8 @@ def _json_rows(text: str, where: str, problems: list[InputError]) -> Iterator[_R
                 empty = not reader.accept(",")
                 if empty:
                     reader.expect("]")
+        elif key == UNUSABLE_KEY:
+            reader.value()
         elif key not in VERSION_KEYS:
             reader.value()
             problems.append(
@@ -217,8 +261,8 @@ def to_csv(records: Records, folder: Path) -> tuple[Path, ...]:
     return tuple(written)
 
 
-def from_csv(folder: Path) -> Records:
-    """The records of a folder of CSV files; a kind without a file has none."""
+def _rows_of_csv(folder: Path) -> ReadRows:
+    """The rows of a folder of CSV files; a kind without a file has none."""
     problems: list[InputError] = []
     rows: list[_Row] = []
     for path in sorted(folder.glob("*.csv")):
@@ -265,15 +309,14 @@ def _csv_rows(path: Path, problems: list[InputError]) -> Iterator[_Row]:
             if len(problems) >= ENOUGH_PROBLEMS:
                 return
             if len(cells) != len(names) and cells:
-                problems.append(
-                    InputError(
-                        "a row has another number of cells than the first",
-                        where=str(path),
-                        line=line,
-                        found=str(len(cells)),
-                        allowed=str(len(names)),
-                    )
+                problem = InputError(
+                    "a row has another number of cells than the first",
+                    where=str(path),
+                    line=line,
+                    found=str(len(cells)),
+                    allowed=str(len(names)),
                 )
+                yield _Row(path.stem, {}, str(path), line, problem)
             elif cells:
                 values = {name: _value(cell, fields[name]) for name, cell in zip(names, cells, strict=True)}
                 yield _Row(path.stem, values, str(path), line)
@@ -316,45 +359,66 @@ def _value(cell: str, field: Field) -> object:
     return cell
 
 
-def _built(rows: list[_Row], problems: list[InputError]) -> Records:
-    """Records from sound rows; every problem of every row is told together."""
-    made: list[Record] = []
+def _built(rows: list[_Row], problems: list[InputError]) -> ReadRows:
+    """Records from sound rows, beside what is wrong with the others. Raises what is wrong with the file itself,
+    and with it all the rest."""
+    made: list[FileRow] = []
+    wrong: list[RowWrong] = []
     first: dict[tuple[object, ...], int] = {}
     for row in rows:
-        if len(problems) >= ENOUGH_PROBLEMS:
-            break
-        wrong = row_problems(row.kind, row.values)
-        for one in wrong:
-            what = f"{one.field} of this {KINDS[row.kind].one} is not usable"
-            problems.append(
-                InputError(what, where=row.where, line=row.line, found=one.found, allowed=one.allowed)
-            )
-        if wrong:
-            continue
-        record = built(row.kind, row.values)
-        made.append(record)
-        if KINDS[row.kind].key:
-            key = (row.kind, *(getattr(record, name) for name in KINDS[row.kind].key))
-            if first.setdefault(key, row.line) != row.line:
-                problems.append(
-                    InputError(
-                        f"this {KINDS[row.kind].one} stands twice",
-                        where=row.where,
-                        line=row.line,
-                        found=f"the same {', '.join(KINDS[row.kind].key)} as in line {first[key]}",
-                        allowed="each once",
-                    )
-                )
+        found = list(_row_wrong(row))
+        if not found:
+            record = built(row.kind, row.values)
+            found = list(_twice(row, record, first))
+            made += [] if found else [FileRow(record, row.where, row.line)]
+        wrong += found
+        if len(problems) + len(wrong) >= ENOUGH_PROBLEMS:
+            raise told_together([*problems, *(each.problem for each in wrong)])
     if problems:
-        raise problems[0] if len(problems) == 1 else ManyProblems(problems)
-    return gathered(made)
+        raise told_together([*problems, *(each.problem for each in wrong)])
+    return ReadRows(tuple(made), tuple(wrong))
+
+
+def _row_wrong(row: _Row) -> Iterator[RowWrong]:
+    if row.problem is not None:
+        yield RowWrong(row.kind, "", row.problem)
+        return
+    if not isinstance(row.values, dict):
+        problem = InputError(
+            "a record is not understood", where=row.where, line=row.line, found=_told(row.values)
+        )
+        yield RowWrong(row.kind, "", problem)
+        return
+    for one in row_problems(row.kind, row.values):
+        what = f"{one.field} of this {KINDS[row.kind].one} is not usable"
+        problem = InputError(what, where=row.where, line=row.line, found=one.found, allowed=one.allowed)
+        yield RowWrong(row.kind, one.field, problem)
+
+
+def _twice(row: _Row, record: Record, first: dict[tuple[object, ...], int]) -> Iterator[RowWrong]:
+    names = KINDS[row.kind].key
+    if not names:
+        return
+    key = (row.kind, *(getattr(record, name) for name in names))
+    if first.setdefault(key, row.line) != row.line:
+        problem = InputError(
+            f"this {KINDS[row.kind].one} stands twice",
+            where=row.where,
+            line=row.line,
+            found=f"the same {', '.join(names)} as in line {first[key]}",
+            allowed="each once",
+        )
+        yield RowWrong(row.kind, names[0], problem)
 
 
 def read_records(path: Path) -> Records:
     """The records of a JSON file or of a folder of CSV files."""
-    if path.is_dir():
-        return from_csv(path)
-    return records_from_json(_text_of(path), where=str(path))
+    return read_rows(path).records
+
+
+def read_rows(path: Path) -> ReadRows:
+    """The rows of a JSON file or of a folder of CSV files, the sound ones beside what is wrong with others."""
+    return _rows_of_csv(path) if path.is_dir() else _rows_of_json(_text_of(path), str(path))
 
 
 def write_records(records: Records, path: Path) -> tuple[Path, ...]:

@@ -11,10 +11,12 @@ from advisor.exports import lazy
 if TYPE_CHECKING:
     from advisor.recording.as_advised import AsAdvisedEntry, advised_runs
     from advisor.recording.carry import (
+        Wanted,
         examine_records,
         export_records,
         kinds_asked,
         of_kinds,
+        refuse_held,
         take_in_records,
         undo_last,
     )
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
         keep,
         understood,
     )
+    from advisor.recording.gate import keep_audit
     from advisor.recording.said import all_named, named
     from advisor.recording.what_if import Question, asked_about, will_rain_do_it
 else:
@@ -37,10 +40,12 @@ else:
         {
             "as_advised": ["AsAdvisedEntry", "advised_runs"],
             "carry": [
+                "Wanted",
                 "examine_records",
                 "export_records",
                 "kinds_asked",
                 "of_kinds",
+                "refuse_held",
                 "take_in_records",
                 "undo_last",
             ],
@@ -53,8 +58,10 @@ else:
                 "RunEntry",
                 "StockEntry",
                 "keep",
+                "keep_audit",
                 "understood",
             ],
+            "gate": ["keep_audit"],
             "said": ["all_named", "named"],
             "what_if": ["Question", "asked_about", "will_rain_do_it"],
         },
@@ -69,6 +76,7 @@ __all__ = [
     "RainEntry",
     "RunEntry",
     "StockEntry",
+    "Wanted",
     "advised_runs",
     "all_named",
     "asked_about",
@@ -76,9 +84,11 @@ __all__ = [
     "examine_records",
     "export_records",
     "keep",
+    "keep_audit",
     "kinds_asked",
     "named",
     "of_kinds",
+    "refuse_held",
     "remove_record",
     "take_in_records",
     "understood",

@@ -13,7 +13,7 @@ run
 application
     `started_at` moved: `ended_at` moves with it. `product` changed: a rate that was the site file's own
     becomes that of the new product, and so does any rate where a liquid becomes a granule or the other way
-    round. `method` changed: the dilution is that of the equipment that is named, and one that came from
+    round, and its method what it usually goes down with. `method` changed: the dilution is that of the equipment that is named, and one that came from
     the site file's equipment for the old method is dropped. `product`, `zones`, `rate` and the end change
     what it took from the stock with them, unless the owner has entered another amount there. Other products
     of its round stay as they are.
@@ -35,7 +35,7 @@ archived hour, rain pair
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
@@ -55,6 +55,7 @@ from advisor.lawn import (
     Application,
     Audit,
     Field,
+    Gate,
     GaugeReading,
     RainPair,
     Record,
@@ -62,13 +63,17 @@ from advisor.lawn import (
     Run,
     Site,
     StockChange,
+    Unusable,
+    called,
     close_to,
     fields_of,
+    fits,
     kind_of,
     record_problems,
 )
 from advisor.recording.as_advised import SOURCE
-from advisor.recording.entry import as_kept, refuse_beyond
+from advisor.recording.entry import as_kept
+from advisor.recording.gate import let_in
 from advisor.recording.put_down import is_worked_out, said_equipment, taken, taken_by
 from advisor.recording.said import (
     dimension_of,
@@ -79,7 +84,8 @@ from advisor.recording.said import (
     zone_of,
     zones_of,
 )
-from advisor.sentences import span_words
+from advisor.watering_in import LIQUID_METHODS, usual_equipment
+from advisor.wording import listed, verb
 
 if TYPE_CHECKING:
     from advisor.store import Store
@@ -95,8 +101,14 @@ DIMENSIONS = {
     "wind10_m_s": "wind",
 }
 UNIT_IN_NAME = re.compile(r".*_(mm|mm_h|c|m_s|m2_h|h)$|minutes|hours|members|cans|uniformity|christiansen")
-BOUNDED = {"applications": "rate", "runs": "minutes", "gauge": "depth_mm", "probes": "depletion_mm"}
-"""The field of a record whose value may be out of bounds, by kind."""
+STAND_IN: Mapping[str, Callable[[datetime], Any]] = {
+    "text": lambda _: "",
+    "number": lambda _: 0.0,
+    "whole": lambda _: 0,
+    "time": lambda now: now,
+    "names": lambda _: (),
+}
+"""What stands for a value that makes no sense until its new one is read."""
 CANS_OF = {"flow meter": 0, "single can": 1}
 """The ways of measuring that cannot tell the evenness, and how many cans stand out in each."""
 
@@ -110,17 +122,30 @@ class _Revised:
 
 
 def edit_record(
-    site: Site, store: Store, now: datetime, *, kind: str, number: int, changes: Sequence[str]
+    site: Site,
+    store: Store,
+    now: datetime,
+    *,
+    kind: str,
+    number: int,
+    changes: Sequence[str],
+    anyway: bool = False,
 ) -> Edited:
-    """Give fields of one record other values ("minutes=5 min"), with all that follows, as one entry."""
+    """Give fields of one record other values ("minutes=5 min"), with all that follows, as one entry.
+
+    `anyway`: what is unlikely of the values that are new is so.
+    """
     sort = kind_of_record(kind)
     before = store.find(sort, number)
     records = store.records()
+    gate = Gate(site, records, now)
+    if isinstance(before, Unusable):
+        return _mended(before, changes, site, store, now, gate, anyway=anyway)
     named = changes_of(changes, before, site, now)
     _refuse_another_owner(before, named, records, site)
     revised = revise(before, named, site)
-    _refuse_unsound(before, revised.record, named, site, now)
-    refuse_beyond(revised.record, records, site, field=BOUNDED.get(sort, ""))
+    _refuse_unsound(revised.record, named)
+    let_in([revised.record], gate, {}, anyway=anyway, before=gate.outside(before))
     along = _along(before, revised.record, records, site)
     added = store.revise(
         "edit",
@@ -140,6 +165,9 @@ def edit_record(
 def remove_record(site: Site, store: Store, *, kind: str, number: int) -> Removed:
     """Take one record out, with what it took from the stock and the rain pairs that rested on it, as one entry."""
     before = store.find(kind_of_record(kind), number)
+    if isinstance(before, Unusable):
+        store.revise("remove", gone=[before])
+        return Removed(site=site.place.name, removed=as_kept(before, site))
     along = _along(before, None, store.records(), site)
     store.revise("remove", gone=[before, *(each.old for each in along if each.old)])
     return Removed(
@@ -147,6 +175,39 @@ def remove_record(site: Site, store: Store, *, kind: str, number: int) -> Remove
         removed=as_kept(before, site),
         along=tuple(_told(each, (), site) for each in along),
     )
+
+
+def _mended(
+    before: Unusable,
+    texts: Sequence[str],
+    site: Site,
+    store: Store,
+    now: datetime,
+    gate: Gate,
+    *,
+    anyway: bool,
+) -> Edited:
+    """A record that made no sense, with values for what was wrong; nothing else follows from it."""
+    broken = [name for name, value in before.values.items() if not fits(before.kind, name, value)]
+    in_place = {**before.values, **{name: STAND_IN[_holds(before.kind, name)](now) for name in broken}}
+    stands: Any = KINDS[before.kind].type(**in_place)
+    named = changes_of(texts, stands, site, now)
+    missing = [name for name in broken if name not in named]
+    if missing:
+        raise InputError(
+            f"{called(before)} cannot be used before {listed(missing)} {verb(missing)} mended too",
+            field="changes",
+            allowed=" ".join(f"--set {name}=…" for name in missing),
+        )
+    after: Any = replace(stands, **named)
+    _refuse_unsound(after, named)
+    let_in([after], gate, {}, anyway=anyway)
+    store.revise("edit", changed=[after])
+    return Edited(site=site.place.name, before=as_kept(before, site), after=as_kept(after, site))
+
+
+def _holds(kind: str, name: str) -> str:
+    return next(field.holds for field in fields_of(kind) if field.name == name)
 
 
 def changes_of(texts: Iterable[str], record: Record, site: Site, now: datetime) -> dict[str, Any]:
@@ -289,6 +350,14 @@ def _application(before: Application, after: Application, named: Mapping[str, An
         if other_form or (old is not None and before.rate == old.rate):
             after = replace(after, rate=new.rate)
             followed += _if_other("rate", before, after, FollowedWhy.SITE_RATE)
+    if "product" in named and "method" not in named:
+        product = site.products[after.product]
+        fits_method = (after.method in LIQUID_METHODS) == (product.kind.form == "liquid")
+        if not fits_method and after.method != "by hand":
+            usual = usual_equipment(site, [product])
+            after = replace(after, method=usual.method, dilution=named.get("dilution", usual.dilution))
+            for name in ("method", "dilution"):
+                followed += _if_other(name, before, after, FollowedWhy.USUAL_EQUIPMENT)
     if "method" in named and after.method != before.method and after.dilution == before.dilution is not None:
         of_equipment = {each.dilution for each in site.sprayers if each.method == before.method}
         if "dilution" not in named and before.dilution in of_equipment:
@@ -386,10 +455,8 @@ def _told(other: _Other, added: Sequence[Record], site: Site) -> AlongWith:
     )
 
 
-def _refuse_unsound(
-    before: Record, after: Record, named: Mapping[str, Any], site: Site, now: datetime
-) -> None:
-    """InputError for a record that makes no sense, or that would be of the future by what follows."""
+def _refuse_unsound(after: Record, named: Mapping[str, Any]) -> None:
+    """InputError for a record that makes no sense."""
     wrong = record_problems(after)
     if wrong:
         worst = next((each for each in wrong if each.field in named), wrong[0])
@@ -398,14 +465,6 @@ def _refuse_unsound(
             field=worst.field,
             found=worst.found,
             allowed=worst.allowed,
-        )
-    until = KINDS[kind_of(after)].until
-    if getattr(before, until) != getattr(after, until) > now:
-        raise InputError(
-            "only what has happened is recorded",
-            field=until,
-            found=span_words(getattr(after, until), None, site.place.zone),
-            allowed=f"up to now, {span_words(now, None, site.place.zone)}",
         )
 
 

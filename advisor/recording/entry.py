@@ -6,7 +6,7 @@ the entry.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -23,12 +23,13 @@ from advisor.advice import (
     Recorded,
     RecordKind,
     open_advice,
+    unusable_told,
 )
-from advisor.errors import InputError, RecordsError
+from advisor.errors import InputError
 from advisor.lawn import (
-    KINDS,
     MOST_RUN_MIN,
     Application,
+    Gate,
     GaugeReading,
     ProbeReading,
     Record,
@@ -36,11 +37,11 @@ from advisor.lawn import (
     Run,
     Site,
     StockChange,
-    beyond,
+    Unusable,
     kind_of,
-    of_kind,
     stock_below_zero,
 )
+from advisor.recording.gate import let_in
 from advisor.recording.put_down import equipment_of, products_of, rate_of, taken
 from advisor.recording.said import (
     SaidTime,
@@ -60,15 +61,29 @@ from advisor.sentences import (
     record_words,
     seed_warnings,
     span_words,
+    unusable_words,
 )
+from advisor.watering_in import LIQUID_METHODS
 
 if TYPE_CHECKING:
     from advisor.store import Store
 
 RUN_MINUTES = "more than 0 up to 1,440 minutes: 18, '18 min' or '1 h'"
 
-ENTRY_FIELDS = {"applications": "rate", "runs": "minutes", "gauge": "amount", "probes": "depletion"}
-"""The field of an entry whose value may be out of bounds, by kind of record."""
+ENTRY_FIELDS = {
+    ("applications", "product"): "products",
+    ("applications", "started_at"): "at",
+    ("applications", "ended_at"): "until",
+    ("runs", "started_at"): "at",
+    ("runs", "ended_at"): "minutes",
+    ("runs", "depth_mm"): "depth",
+    ("gauge", "depth_mm"): "amount",
+    ("gauge", "read_at"): "at",
+    ("probes", "depletion_mm"): "depletion",
+    ("probes", "read_at"): "at",
+    ("stock", "changed_at"): "at",
+}
+"""The field of an entry that a field of its record comes from, where it bears another name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +193,12 @@ def _application(entry: ApplicationEntry, site: Site, now: datetime) -> Understo
     if entry.dilution is not None:
         ratio = quantity(entry.dilution, "dilution", field="dilution")
         equipment = equipment.model_copy(update={"dilution": ratio})
+
+    def as_said(name: str) -> bool:
+        """Whether a product goes down by this equipment: of a mixed lot, what is no liquid is spread."""
+        sprayed = equipment.method in LIQUID_METHODS
+        return entry.method is not None or not sprayed or site.products[name].kind.form == "liquid"
+
     start = begun.at.astimezone(site.place.zone).isoformat(timespec="minutes")
     put_down = [
         Application(
@@ -185,8 +206,8 @@ def _application(entry: ApplicationEntry, site: Site, now: datetime) -> Understo
             zones=zones,
             started_at=begun.at,
             ended_at=done.at,
-            method=equipment.method,
-            dilution=equipment.dilution,
+            method=equipment.method if as_said(name) else "spreader",
+            dilution=equipment.dilution if as_said(name) else None,
             rate=rate_of(name, entry.rate, site),
             round_id=start if len(names) > 1 else "",
             note=entry.note,
@@ -251,16 +272,15 @@ def _rain(entry: RainEntry, site: Site, now: datetime) -> Understood:
     return Understood((GaugeReading(read.at, depth_mm, emptied.at, entry.note),), (read, emptied))
 
 
-def keep(meant: Understood, site: Site, store: Store) -> Recorded:
-    """Write the records as one entry.
+def keep(meant: Understood, site: Site, store: Store, now: datetime, *, anyway: bool = False) -> Recorded:
+    """Write the records as one entry, where the gate lets them pass.
 
-    RecordsError where one of them is there already, InputError where one is far out of what the site allows.
+    RecordsError where one of them is there already, InputError where one cannot be, Unlikely where one hardly
+    is and it is not said that it is so (`anyway`).
     """
     earlier = store.records()
     records = tuple(_since_emptied(each, earlier, site, store) for each in meant.records)
-    refuse_doubled(records, earlier)
-    for record in records:
-        refuse_beyond(record, earlier, site, field=ENTRY_FIELDS.get(kind_of(record), ""))
+    let_in(records, Gate(site, earlier, now), ENTRY_FIELDS, anyway=anyway)
     kept = store.add(records)
     put_down = [each for each in kept if isinstance(each, Application)]
     goes_along = [each for each in kept if put_down and isinstance(each, StockChange)]
@@ -309,30 +329,16 @@ def _since_emptied(record: Record, earlier: Records, site: Site, store: Store) -
     return replace(record, since=advice.now)
 
 
-def as_kept(record: Record, site: Site) -> KeptRecord:
-    """A record as it is handed out."""
+def as_kept(record: Record | Unusable, site: Site) -> KeptRecord:
+    """A record as it is handed out, or what stands in the place of one."""
+    if isinstance(record, Unusable):
+        words = unusable_words(record)
+        return KeptRecord(
+            kind=RecordKind(record.kind), id=record.id, record=unusable_told(record), words=words
+        )
     return KeptRecord(
         kind=RecordKind(kind_of(record)), id=record.id, record=record, words=record_words(record, site)
     )
-
-
-def refuse_doubled(records: Iterable[Record], present: Records) -> None:
-    """RecordsError when the very same thing is recorded already."""
-    for record in records:
-        content = _content(record)
-        for there in of_kind(present, kind_of(record)):
-            if _content(there) == content:
-                raise RecordsError(
-                    f"this is recorded already as {KINDS[kind_of(record)].one} {there.id}; nothing was written"
-                )
-
-
-def refuse_beyond(record: Record, present: Records, site: Site, *, field: str) -> None:
-    """InputError when a value is far out of what this lawn, its products and its sky allow."""
-    found = beyond(record, site, present.gauge)
-    if found is not None:
-        where = KINDS[kind_of(record)].one
-        raise InputError(found.what, where=where, found=found.found, allowed=found.allowed, field=field)
 
 
 def _below_zero(records: Sequence[Record], present: Records, site: Site) -> list[EntryNote]:
@@ -369,10 +375,3 @@ def _goes_on(until: datetime | None, site: Site) -> list[EntryNote]:
         return []
     words = goes_on_words(until, site.place.zone)
     return [EntryNote(kind=EntryNoteKind.GOES_ON, text=words, ends_at=until)]
-
-
-def _content(record: Record) -> Record:
-    """What makes two entries the same, whatever round or note they bear."""
-    if isinstance(record, Application):
-        return replace(record, id=0, note="", round_id="")
-    return record if isinstance(record, StockChange) else replace(record, id=0)

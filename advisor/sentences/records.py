@@ -38,7 +38,9 @@ from advisor.lawn import (
     Run,
     Site,
     StockChange,
+    Weight,
 )
+from advisor.sentences.unusable import left_out_lines
 from advisor.units import show, show_amount
 from advisor.wording import clock_of, listed, short_day, verb
 
@@ -54,6 +56,7 @@ WHY_FOLLOWED: Mapping[FollowedWhy, str] = {
     FollowedWhy.OTHER_ZONE: "{} was advised for the other zone and is dropped; it follows from the minutes now",
     FollowedWhy.SITE_RATE: "{} is now that of the site file for this product",
     FollowedWhy.SITE_DILUTION: "{} of the old equipment is dropped",
+    FollowedWhy.USUAL_EQUIPMENT: "{} is now what the product usually goes down with",
     FollowedWhy.CANNOT_TELL: "{} dropped, because this way of measuring cannot tell it",
 }
 """Why a field followed; the fields stand in the place of {}."""
@@ -63,6 +66,7 @@ FIELD_WORDS: Mapping[str, str] = {
     "depth_mm": "the depth",
     "rate": "the rate",
     "dilution": "the dilution",
+    "method": "the method",
     "uniformity": "the distribution uniformity",
     "christiansen": "Christiansen's coefficient",
     "cans": "the number of cans",
@@ -319,16 +323,19 @@ def undone_words(done: TakenBack) -> str:
 def exported_words(done: Exported) -> str:
     """What was written, and where."""
     files = f" ({len(done.files)} files)" if len(done.files) > 1 else ""
-    return f"Exported {counted(sum(done.records.values()))} to {done.target}{files}"
+    told = f"Exported {counted(sum(done.records.values()))} to {done.target}{files}"
+    return "\n".join((told, *left_out_lines(done.left_out)))
 
 
 def carried_words(done: Carried) -> tuple[str, ...]:
-    """What an import added, and a line each for what it left out and what it gave other values."""
+    """What an import added, or would, and a line each for what it left out and what it gave other values."""
     added = _by_kind(done.added)
-    told = [f"Imported {listed(added) if added else 'nothing new'} from {done.source}"]
+    begin = "Imported" if done.written else "It would import"
+    told = [f"{begin} {listed(added) if added else 'nothing new'} from {done.source}"]
     for words, counts in (
         ("There already, left out", done.skipped),
-        ("Given the file's values", done.replaced),
+        ("Given the file's values" if done.written else "To be given the file's values", done.replaced),
+        ("Held back, left out as you said", done.left_out),
     ):
         parts = _by_kind(counts)
         if parts:
@@ -336,11 +343,44 @@ def carried_words(done: Carried) -> tuple[str, ...]:
     return tuple(told)
 
 
+def looked_over_words(done: Carried) -> tuple[str, ...]:
+    """What an import would do, what holds it back, line by line, and what to say next."""
+    lines = [*carried_words(done)]
+    for weight, words in ((Weight.CANNOT_BE, "Cannot be"), (Weight.UNLIKELY, "Hardly is, likely a slip")):
+        rows = [each for each in done.held if each.weight is weight]
+        lines += [f"{words}:", *(f"  {each.text}" for each in rows)] if rows else []
+    if done.held and not done.left_out:
+        lines.append(f"Nothing is written: {held_words(done)}. Ways out: {ways_out(done)}.")
+    elif done.added or done.replaced:
+        lines.append("Nothing is written yet: add --yes to write it.")
+    return tuple(lines)
+
+
+def held_words(done: Carried) -> str:
+    """How many rows are held back."""
+    count = len({(each.where, each.line) for each in done.held})
+    return f"{count} rows are held back" if count > 1 else "1 row is held back"
+
+
+def ways_out(done: Carried) -> str:
+    """What an owner can do about rows that are held back."""
+    unlikely = any(each.weight is Weight.UNLIKELY for each in done.held)
+    anyway = "; --anyway, if what is unlikely is so" if unlikely else ""
+    return f"mend the file; --leave-out, to import the rest without these rows{anyway}"
+
+
 def examined_words(done: Examined) -> tuple[str, ...]:
-    """What is doubtful in the records, a line each, or that they are sound."""
+    """What is doubtful in the records, a line each, and how to mend it; or that they are sound."""
     if done.ok:
         return (f"The records are sound: {counted(done.looked_through)} looked through.",)
-    return tuple(f"{each.text[:1].upper()}{each.text[1:]}." for each in done.doubts)
+    lines = [f"{each.text[:1].upper()}{each.text[1:]}." for each in done.doubts]
+    first = next((each for each in done.doubts if each.kind is not None), None)
+    if first is not None:
+        lines.append(
+            f"To mend one: `advisor records edit {first.id} --kind {first.kind} --set FIELD=VALUE`; to take it out: "
+            f"`advisor records remove {first.id} --kind {first.kind}`."
+        )
+    return tuple(lines)
 
 
 def counted(number: int) -> str:

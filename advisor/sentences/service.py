@@ -135,6 +135,7 @@ def _late(advice: Advice) -> str:
 
 
 def _doubt(advice: Advice) -> str:
-    return (
-        "" if all(check.passed for check in advice.checks) else "Check this plan, it failed its own checks: "
-    )
+    if not all(check.passed for check in advice.checks):
+        return "Check this plan, it failed its own checks: "
+    count = len(advice.left_out)
+    return f"Without {count} record{'s' if count > 1 else ''} that cannot be used: " if count else ""

@@ -169,7 +169,7 @@ def _heartbeat_failed(beat: HeartbeatState | None) -> Iterator[Trouble]:
 
 
 def _last_message(events: Sequence[Event]) -> LastMessage | None:
-    sent = [event for event in events if event.key.startswith(SENT)]
+    sent = [event for event in events if event.key.startswith(SENT) and "kind" in event.payload]
     if not sent:
         return None
     last = sent[-1]

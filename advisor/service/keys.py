@@ -88,7 +88,11 @@ def message_key(key: str) -> str:
 
 
 def unsent(events: Iterable[Event]) -> list[Event]:
-    """The messages that are neither sent nor dropped."""
+    """The messages that are neither sent nor dropped; one of which nothing can be read any more is neither."""
     events = list(events)
     over = {message_key(event.key) for event in events if event.key.startswith((SENT, DROPPED))}
-    return [e for e in events if e.key.startswith(OUTBOX) and message_key(e.key) not in over]
+    return [
+        e
+        for e in events
+        if e.key.startswith(OUTBOX) and message_key(e.key) not in over and "kind" in e.payload
+    ]

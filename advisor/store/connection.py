@@ -28,6 +28,7 @@ def engine_for(path: Path | None, *, wait_s: float) -> sa.Engine:
     @event.listens_for(engine, "connect")
     def _settle(connection: Any, _record: object) -> None:
         connection.isolation_level = None
+        connection.text_factory = _text
         cursor = connection.cursor()
         cursor.execute(f"PRAGMA busy_timeout = {int(wait_s * 1000)}")
         cursor.execute("PRAGMA journal_mode = WAL")
@@ -41,6 +42,11 @@ def engine_for(path: Path | None, *, wait_s: float) -> sa.Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
+
+
+def _text(cell: bytes) -> str:
+    """A text cell; bytes that are no UTF-8 stay in it as lone surrogates, for whoever reads it to see."""
+    return cell.decode("utf-8", "surrogateescape")
 
 
 @contextmanager

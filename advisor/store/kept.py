@@ -1,6 +1,7 @@
 """What the service keeps beside the records: every advice given, and what has been done once.
 
-Once a night and once a message rest on `mark_done`: whoever marks a key first does the thing.
+Once a night and once a message rest on `mark_done`: whoever marks a key first does the thing. An advice whose
+night or moment cannot be read is passed over; an event stays done, with what can be read of it.
 """
 
 from __future__ import annotations
@@ -10,13 +11,18 @@ from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.dialects.sqlite import insert as insert_or_ignore
 
+from advisor.store.rows import A_TIME, raw, time_in
 from advisor.store.tables import ADVICE, EVENTS
+
+LONG_AGO = datetime(1970, 1, 1, tzinfo=UTC)
+"""When something was done of which the time cannot be read."""
+AS_KEPT = tuple(raw(column).label(column.name) for column in EVENTS.c)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +98,19 @@ class Kept(ABC):
             wanted.append(ADVICE.c.night == night)
         if since is not None:
             wanted.append(ADVICE.c.given_at >= since)
-        query = sa.select(ADVICE).where(*wanted).order_by(ADVICE.c.given_at.desc(), ADVICE.c.id.desc())
+        query = (
+            sa.select(*(raw(column).label(column.name) for column in ADVICE.c))
+            .where(*wanted)
+            .order_by(ADVICE.c.given_at.desc(), ADVICE.c.id.desc())
+        )
+        found: list[KeptAdvice] = []
         with self._reading() as connection:
-            return tuple(KeptAdvice(**row._mapping) for row in connection.execute(query.limit(limit)))
+            for row in connection.execute(query):
+                if limit is not None and len(found) == limit:
+                    break
+                kept = _advice(row)
+                found += [kept] if kept is not None else []
+        return tuple(found)
 
     def mark_done(self, key: str, at: datetime, payload: Mapping[str, Any] | None = None) -> bool:
         """Mark `key` as done; True when it was not done before, False (and nothing changed) when it was."""
@@ -106,17 +122,43 @@ class Kept(ABC):
     def done(self, key: str) -> Event | None:
         """The event under this key, or None when it was not done."""
         with self._reading() as connection:
-            row = connection.execute(sa.select(EVENTS).where(EVENTS.c.key == key)).first()
-        return None if row is None else Event(row.key, row.at, json.loads(row.payload))
+            row = connection.execute(sa.select(*AS_KEPT).where(EVENTS.c.key == key)).first()
+        return None if row is None else _event(row)
 
     def events(self, prefix: str = "", *, since: datetime | None = None) -> tuple[Event, ...]:
         """The events whose key begins with `prefix`, in the order of time."""
-        query = sa.select(EVENTS).where(EVENTS.c.key.startswith(prefix, autoescape=True))
+        query = sa.select(*AS_KEPT).where(EVENTS.c.key.startswith(prefix, autoescape=True))
         if since is not None:
-            query = query.where(EVENTS.c.at >= since)
+            unread = ~sa.func.coalesce(raw(EVENTS.c.at).op("GLOB")(A_TIME), False)
+            query = query.where((EVENTS.c.at >= since) | unread)
         with self._reading() as connection:
             found = connection.execute(query.order_by(EVENTS.c.at, EVENTS.c.key))
-            return tuple(Event(row.key, row.at, json.loads(row.payload)) for row in found)
+            return tuple(_event(row) for row in found if isinstance(row.key, str))
+
+
+def _event(row: sa.Row[Any]) -> Event:
+    at = time_in(row.at)
+    try:
+        payload = json.loads(row.payload)
+    except (ValueError, TypeError, RecursionError):
+        payload = {}
+    return Event(
+        row.key,
+        at if isinstance(at, datetime) else LONG_AGO,
+        payload if isinstance(payload, dict) else {},
+    )
+
+
+def _advice(row: sa.Row[Any]) -> KeptAdvice | None:
+    given_at = time_in(row.given_at)
+    texts = (row.site, row.digest, row.advice_json)
+    try:
+        night = date.fromisoformat(row.night)
+    except (ValueError, TypeError):
+        return None
+    if not isinstance(given_at, datetime) or not all(isinstance(text, str) for text in texts):
+        return None
+    return KeptAdvice(row.id, row.site, night, given_at, row.digest, row.advice_json)
 
 
 def _row(key: str, at: datetime, payload: Mapping[str, Any]) -> dict[str, Any]:

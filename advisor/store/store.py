@@ -35,7 +35,9 @@ from advisor.lawn import (
     Records,
     Run,
     StockChange,
+    Unusable,
     built,
+    compared,
     fields_of,
     gathered,
     kind_of,
@@ -62,8 +64,8 @@ class Undone:
     """What `undo_last` took back: records that are gone again and records that stand as before."""
 
     act: str
-    gone: tuple[Record, ...]
-    restored: tuple[Record, ...]
+    gone: tuple[Record | Unusable, ...]
+    restored: tuple[Record | Unusable, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,20 +120,22 @@ class Store(Kept):
         Audits, rain pairs and stock always come whole: the newest measurement, the calibration and
         what is left rest on all of them. The gauge reading before `since` comes too, because the
         next one counts from it, and so does the run before: it tells that watering is recorded here.
+        What makes no sense as a record comes beside them, as `unusable`.
         """
+        found: list[Record] = []
+        unusable: list[Unusable] = []
         with self._reading() as connection:
-            found = [
-                record
-                for kind in KINDS
-                for record in rows.select(connection, kind, since=None if kind in WHOLE_PAST else since)
-            ]
+            for kind in KINDS:
+                there = rows.select(connection, kind, since=None if kind in WHOLE_PAST else since)
+                found += there.records
+                unusable += there.unusable
             if since is not None:
                 for kind in ("gauge", "runs"):
                     found += [r for r in rows.last_before(connection, kind, since) if r not in found]
-        return gathered(found)
+        return replace(gathered(found), unusable=tuple(unusable))
 
-    def find(self, kind: str, number: int) -> Record:
-        """The record of this kind and id; RecordsError when there is none."""
+    def find(self, kind: str, number: int) -> Record | Unusable:
+        """What stands under this kind and id; RecordsError when there is nothing."""
         with self._reading() as connection:
             return rows.one(connection, _known(kind), number)
 
@@ -193,11 +197,16 @@ class Store(Kept):
                 raise RecordsError(
                     f"{KINDS[kind].one} has no field {name!r}{hint}; allowed: {', '.join(known)}"
                 )
-        after: Record = replace(self.find(kind, number), **changes)
+        before = self.find(kind, number)
+        after: Record = (
+            KINDS[kind].type(**{**before.values, **changes})
+            if isinstance(before, Unusable)
+            else replace(before, **changes)
+        )
         self.revise("edit", changed=[after])
         return after
 
-    def remove(self, kind: str, number: int) -> Record:
+    def remove(self, kind: str, number: int) -> Record | Unusable:
         """Take one record out; the record as it stood."""
         before = self.find(kind, number)
         self.revise("remove", gone=[before])
@@ -208,7 +217,7 @@ class Store(Kept):
         act: str,
         *,
         changed: Sequence[Record] = (),
-        gone: Sequence[Record] = (),
+        gone: Sequence[Record | Unusable] = (),
         new: Sequence[Record] = (),
     ) -> tuple[Record, ...]:
         """Give records other values, take some out and add some, as one entry; the added with their ids.
@@ -217,12 +226,12 @@ class Store(Kept):
         """
         _refuse_unsound([*changed, *new])
         with self._writing(act) as connection:
-            before = [rows.one(connection, kind_of(each), each.id) for each in (*changed, *gone)]
+            before = [rows.one(connection, _kind(each), each.id) for each in (*changed, *gone)]
             for each in changed:
                 rows.refuse_taken_key(connection, each)
                 rows.put_back(connection, each)
-            for each in gone:
-                rows.delete(connection, kind_of(each), [each.id])
+            for old in gone:
+                rows.delete(connection, _kind(old), [old.id])
             added = [kept for each in new for kept in rows.insert(connection, kind_of(each), [each])]
             _journal(connection, act, added=added, before=before)
         return tuple(added)
@@ -233,50 +242,41 @@ class Store(Kept):
             last = connection.execute(sa.select(JOURNAL).order_by(JOURNAL.c.id.desc()).limit(1)).first()
             if last is None:
                 return None
-            entry = json.loads(last.entry)
-            gone: list[Record] = []
+            entry = _entry_of(last.entry, last.act)
+            gone: list[Record | Unusable] = []
             for kind, numbers in entry["added"].items():
                 for part in range(0, len(numbers), 500):
-                    gone += rows.select(connection, kind, ids=numbers[part : part + 500])
+                    there = rows.select(connection, kind, ids=numbers[part : part + 500])
+                    gone += [*there.records, *there.unusable]
                 rows.delete(connection, kind, numbers)
-            restored = [built(kind, row) for kind, row in entry["before"]]
-            for record in restored:
+            restored: list[Record | Unusable] = list(entry["before"])
+            for record in entry["before"]:
                 rows.put_back(connection, record)
+            for kind, cells in entry.get("unusable", ()):
+                rows.put_back_cells(connection, kind, cells)
+                restored.append(rows.one(connection, kind, cells["id"]))
             connection.execute(sa.delete(JOURNAL).where(JOURNAL.c.id == last.id))
         return Undone(last.act, tuple(gone), tuple(restored))
 
     def import_records(self, records: Records) -> Imported:
         """Add the records of a file as one entry: all or none, and none of them twice.
 
-        A record whose content is already there is left out, as often as it is there. An archived
-        hour or rain pair that is there with other values is given those of the file. The ids of
-        the file are not kept.
+        What is there already is told by `compared`. The ids of the file are not kept.
         """
         counts: dict[str, Counter[str]] = {"added": Counter(), "skipped": Counter(), "replaced": Counter()}
         added: list[Record] = []
         before: list[Record] = []
         with self._writing("import") as connection:
-            for kind, sort in KINDS.items():
-                _refuse_unsound(of_kind(records, kind))
-                present = rows.select(connection, kind)
-                there = Counter(replace(record, id=0) for record in present)
-                news = []
-                for record in of_kind(records, kind):
-                    content = replace(record, id=0)
-                    if there[content] > 0:
-                        there[content] -= 1
-                        counts["skipped"][kind] += 1
-                    else:
-                        news.append(content)
-                if sort.key:
-                    by_key = {_key(record, sort.key): record for record in present}
-                    old = [by_key[key] for n in news if (key := _key(n, sort.key)) in by_key]
-                    rows.upsert(connection, kind, [n for n in news if _key(n, sort.key) in by_key])
-                    news = [n for n in news if _key(n, sort.key) not in by_key]
-                    counts["replaced"][kind] += len(old)
-                    before += old
-                added += rows.insert(connection, kind, news)
-                counts["added"][kind] += len(news)
+            for kind in KINDS:
+                found = of_kind(records, kind)
+                _refuse_unsound(found)
+                told = compared(kind, rows.select(connection, kind).records, found)
+                rows.upsert(connection, kind, [found[place] for place in told.replacing])
+                before += told.replaced
+                added += rows.insert(connection, kind, [found[place] for place in told.new])
+                counts["added"][kind] += len(told.new)
+                counts["replaced"][kind] += len(told.replaced)
+                counts["skipped"][kind] += len(found) - len(told.new) - len(told.replacing)
             if added or before:
                 _journal(connection, "import", added=added, before=before)
         return Imported(**counts)
@@ -341,10 +341,6 @@ def _same(records: Iterable[object], sort: type[R]) -> tuple[R, ...]:
     return tuple(record for record in records if isinstance(record, sort))
 
 
-def _key(record: Record, names: tuple[str, ...]) -> tuple[object, ...]:
-    return tuple(getattr(record, name) for name in names)
-
-
 def _refuse_unsound(records: Iterable[Record]) -> None:
     for record in records:
         wrong = record_problems(record)
@@ -354,12 +350,45 @@ def _refuse_unsound(records: Iterable[Record]) -> None:
             )
 
 
+def _kind(there: Record | Unusable) -> str:
+    return there.kind if isinstance(there, Unusable) else kind_of(there)
+
+
+def _entry_of(text: object, act: object) -> dict[str, Any]:
+    """An entry of the journal. RecordsError where it cannot be read or what it would put back makes no sense."""
+    try:
+        entry = json.loads(str(text))
+        entry["before"] = [built(kind, row) for kind, row in entry["before"]]
+        unusable = entry.get("unusable", ())
+        numbers = [number for ids in entry["added"].values() for number in ids]
+        numbers += [cells["id"] for _, cells in unusable]
+        if not {*entry["added"], *(kind for kind, _ in unusable)} <= set(KINDS) or not all(
+            type(number) is int for number in numbers
+        ):
+            raise ValueError("of no kind of record, or without its number")
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
+        raise RecordsError(
+            f"the note of the last step ({act}) is damaged, so that it cannot be taken back; nothing was changed; "
+            "mend records with `advisor records edit` and `advisor records remove`, or put back a backup"
+        ) from error
+    return dict(entry)
+
+
 def _journal(
-    connection: sa.Connection, act: str, *, added: Sequence[Record] = (), before: Sequence[Record] = ()
+    connection: sa.Connection,
+    act: str,
+    *,
+    added: Sequence[Record] = (),
+    before: Sequence[Record | Unusable] = (),
 ) -> None:
-    """Note what undoing this entry takes: ids to delete, records to put back."""
+    """Note what undoing this entry takes: ids to delete, records to put back, unusable ones as they stood."""
     ids: dict[str, list[int]] = {}
     for record in added:
         ids.setdefault(kind_of(record), []).append(record.id)
-    entry = {"added": ids, "before": [[kind_of(record), plain_values(record)] for record in before]}
+    entry: dict[str, Any] = {"added": ids, "before": []}
+    for there in before:
+        if isinstance(there, Unusable):
+            entry.setdefault("unusable", []).append([there.kind, rows.cells_kept(there)])
+        else:
+            entry["before"].append([kind_of(there), plain_values(there)])
     connection.execute(sa.insert(JOURNAL), {"act": act, "entry": json.dumps(entry, ensure_ascii=False)})

@@ -16,6 +16,8 @@ def inputs_digest(site: Site, records: Records, weather: Weather, now: datetime)
     made = hashlib.blake2b(digest_size=10)
     for text in (repr(site), repr(records), repr(weather.sources), now.astimezone(UTC).isoformat()):
         made.update(text.encode())
+    if records.unusable:
+        made.update(repr(records.unusable).encode("utf-8", "surrogateescape"))
     made.update(weather.starts.astype("datetime64[s]").astype("<i8").tobytes())
     for name in SERIES:
         made.update(getattr(weather, name).astype("<f8").tobytes())

@@ -42,6 +42,7 @@ def rain_answer(
         cautions=tuple(c for c in advice.cautions if concerns(c, names)),
         attribution=tuple(dict.fromkeys(s.attribution for s in advice.sources if s.attribution)),
         inputs_digest=advice.inputs_digest,
+        left_out=advice.left_out,
     )
 
 

@@ -20,8 +20,17 @@ from advisor.advice import (
     SourceUsed,
     ZoneAdvice,
     ZoneVerdict,
+    unusable_told,
 )
-from advisor.sentences import EVENING_H, all_told, look_step, look_words, note_sentences, run_step
+from advisor.sentences import (
+    EVENING_H,
+    all_told,
+    look_step,
+    look_words,
+    note_sentences,
+    run_step,
+    unusable_sentence,
+)
 from advisor.soil_water import chance_of
 from advisor.tonight.alarms import alarm_reasons
 from advisor.tonight.application_report import application_advice, keep_dry_until
@@ -81,6 +90,7 @@ def report(lawn: LawnState, asked: Asked, decided: NightDecision, plan: NightPla
         notes=_notes(lawn),
         checks=plan.checks,
         inputs_digest=inputs_digest(lawn.site, lawn.records, lawn.weather, lawn.now),
+        left_out=tuple(unusable_told(each, unusable_sentence(each)) for each in lawn.records.unusable),
         asked_since=lawn.asked_since.astimezone(UTC),
     )
     if lawn.previous is None or lawn.previous.night != advice.night:

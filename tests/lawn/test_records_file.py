@@ -71,7 +71,7 @@ RUN_ROW: dict[str, object] = {
         pytest.param("gauge", GAUGE | {"read_at": "yesterday"}, "'yesterday'", id="no time"),
         pytest.param("gauge", GAUGE | {"depth_mm": "6 mm"}, "a number", id="text for a number"),
         pytest.param("gauge", GAUGE | {"depth_mm": True}, "a number", id="true for a number"),
-        pytest.param("gauge", GAUGE | {"depth_mm": -1}, "0 or more", id="negative rain"),
+        pytest.param("gauge", GAUGE | {"depth_mm": -1}, "0 to 2,000", id="negative rain"),
         pytest.param("gauge", GAUGE | {"depth_mm": None}, "empty", id="nothing where something must be"),
         pytest.param("gauge", {"depth_mm": 1}, "missing", id="missing field"),
         pytest.param("gauge", GAUGE | {"depht": 1}, "not a field", id="unknown field"),
@@ -128,7 +128,7 @@ def test_all_problems_are_told_at_once_in_the_order_of_their_lines(tmp_path: Pat
     )
     (tmp_path / "walks.csv").write_text("a\n1\n")
     with pytest.raises(ManyProblems) as caught:
-        records_file.from_csv(tmp_path)
+        records_file.read_records(tmp_path)
     places = [(Path(problem.where).name, problem.line) for problem in caught.value.problems]
     assert places == [("gauge.csv", 2), ("gauge.csv", 4), ("gauge.csv", 5), ("walks.csv", None)]
 
@@ -138,7 +138,7 @@ def test_a_csv_from_a_spreadsheet_is_read(tmp_path: Path) -> None:
         b"\xef\xbb\xbfproduct,zones,started_at,ended_at,method\r\n"
         b"Calcium solution,Front; Back,2026-06-17T16:30-05:00,2026-06-17T17:10-05:00,tank\r\n\r\n"
     )
-    (application,) = records_file.from_csv(tmp_path).applications
+    (application,) = records_file.read_records(tmp_path).applications
     assert application.zones == ("Front", "Back")
     assert application.started_at == T
 
@@ -156,7 +156,7 @@ def test_a_csv_from_a_spreadsheet_is_read(tmp_path: Path) -> None:
 def test_a_csv_that_cannot_be_read_is_a_sentence(tmp_path: Path, content: bytes, words: str) -> None:
     (tmp_path / "gauge.csv").write_bytes(content)
     with pytest.raises(InputError, match=words):
-        records_file.from_csv(tmp_path)
+        records_file.read_records(tmp_path)
 
 
 def test_a_line_is_that_of_the_file_also_after_a_note_of_several_lines(tmp_path: Path) -> None:
@@ -164,7 +164,7 @@ def test_a_line_is_that_of_the_file_also_after_a_note_of_several_lines(tmp_path:
         'read_at,depth_mm,note\n2026-06-17T06:30Z,6,"a\nb\nc"\n2026-06-18T06:30Z,-6,\n'
     )
     with pytest.raises(InputError, match=r"gauge\.csv:5: depth_mm"):
-        records_file.from_csv(tmp_path)
+        records_file.read_records(tmp_path)
 
 
 def test_an_hour_of_one_source_may_stand_only_once() -> None:

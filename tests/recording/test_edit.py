@@ -179,7 +179,7 @@ PRODUCT = "Wetting agent"
 
 def put_down(store: Store, *products: str, zones: str = "Front", **more: str) -> None:
     entry = ApplicationEntry(products or (PRODUCT,), zones, "16:00", "16:30", "tank", **more)
-    keep(understood(entry, SITE, NOW), SITE, store)
+    keep(understood(entry, SITE, NOW), SITE, store, NOW)
 
 
 def area(*zones: str) -> float:
@@ -281,14 +281,16 @@ def test_a_product_that_was_a_slip_brings_the_rate_of_the_site_file_and_one_that
     granules: Product = SITE.products["Autumn granules"]
     done = edited(store, "applications", "product=Autumn granules")
     assert store.find("applications", 1).rate == granules.rate  # type: ignore[union-attr]
+    usual = {"method": FollowedWhy.USUAL_EQUIPMENT}
+    assert (done.after.record.method, why(done)) == ("spreader", {"rate": FollowedWhy.SITE_RATE, **usual})  # type: ignore[union-attr]
     done = edited(store, "applications", f"product={PRODUCT}", "rate=1 mL/m2")
-    assert (done.after.record.rate, why(done)) == (1.0, {})  # type: ignore[union-attr]
+    assert (done.after.record.rate, done.after.record.method, why(done)) == (1.0, "backpack", usual)  # type: ignore[union-attr]
 
 
 def test_a_method_drops_the_dilution_of_the_old_equipment(store: Store) -> None:
     sprayer = replace(SITE.sprayers[0], name="Hose-end sprayer", method="hose-end", dilution=24.0)
     site = replace(SITE, sprayers=(*SITE.sprayers, sprayer))
-    keep(understood(ApplicationEntry((PRODUCT,), method="hose-end sprayer"), site, NOW), site, store)
+    keep(understood(ApplicationEntry((PRODUCT,), method="hose-end sprayer"), site, NOW), site, store, NOW)
     done = edit_record(site, store, NOW, kind="applications", number=1, changes=["method=tank"])
     assert (done.after.record.dilution, why(done)) == (  # type: ignore[union-attr]
         None,
@@ -388,8 +390,8 @@ def test_an_audit_by_a_way_that_cannot_tell_evenness_has_none(store: Store, meth
 @pytest.mark.parametrize(
     ("record", "change", "field", "told"),
     [
-        (ADVISED, "minutes=1200", "ended_at", "only what has happened"),
-        (ADVISED, "minutes=-3", "minutes", "0 or more"),
+        (ADVISED, "minutes=1200", "minutes", "longest stretch of hours"),
+        (ADVISED, "minutes=-3", "minutes", "0 to 1,440"),
         (ADVISED, "minuts=3", "changes", "did you mean 'minutes'"),
         (ADVISED, "zone=Frnt", "zone", "did you mean 'Front'"),
         (StockChange(PRODUCT, T, -5.0), "product=Autumn granules", "amount", "by volume says nothing"),

@@ -28,22 +28,38 @@ SITE = replace(load_site(shipped("config", "demo.yaml")), path=Path("lane.yaml")
         pytest.param(
             [RUN, replace(RUN, started_at=T + 10 * MIN, ended_at=T + 30 * MIN)], "counted twice", id="overlap"
         ),
-        pytest.param([replace(RUN, ended_at=T + 5 * MIN)], "says 20 min but lasts from", id="too short"),
-        pytest.param([GaugeReading(T, 5.0), GaugeReading(T, 5.0)], "at the same time", id="gauge twice"),
+        pytest.param(
+            [replace(RUN, ended_at=T + 5 * MIN)], "found 20 min; allowed: up to 5 min", id="too short"
+        ),
+        pytest.param([GaugeReading(T, 5.0), GaugeReading(T, 6.0)], "at the same time", id="gauge twice"),
         pytest.param(
             [GaugeReading(T, 5.0), GaugeReading(T + 60 * MIN, 5.0, since=T - MIN)],
             "same rain",
             id="gauge overlap",
         ),
-        pytest.param([replace(RUN, zone="Frnt")], "names the zone 'Frnt', which lane.yaml", id="zone"),
-        pytest.param([Application("Calcium solution", ("Lawn",), T, T)], "names the zone 'Lawn'", id="zones"),
-        pytest.param([Application("Kale", ("Front",), T, T)], "names the product 'Kale'", id="product"),
         pytest.param(
-            [GaugeReading(T + timedelta(days=9), 5.0)], "gauge reading 1 is of the future", id="future"
+            [replace(RUN, zone="Frnt")],
+            "no such zone in lane.yaml; found 'Frnt'; allowed: did you mean 'Front'",
+            id="zone",
+        ),
+        pytest.param(
+            [Application("Calcium solution", ("Lawn",), T, T)],
+            "no such zone in lane.yaml; found 'Lawn'",
+            id="zones",
+        ),
+        pytest.param(
+            [Application("Kale", ("Front",), T, T)],
+            "no such product in lane.yaml; found 'Kale'",
+            id="product",
+        ),
+        pytest.param(
+            [GaugeReading(T + timedelta(days=9), 5.0)],
+            "gauge reading 1: only what has happened is recorded; found 2026-06-26",
+            id="future",
         ),
         pytest.param(
             [RUN, replace(RUN, started_at=T + 10 * MIN, ended_at=T + 30 * MIN)],
-            "run 2 on Front begins at 2026-06-17 04:40, before run 1 ends at 2026-06-17 04:50",
+            "run 2: run 1 on Front lasts from 2026-06-17 04:30 to 2026-06-17 04:50, so",
             id="local times",
         ),
         pytest.param([GaugeReading(T, 600.0)], "gauge reading 1: so much rain is likely", id="too much rain"),

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from advisor.errors import RecordsError
 from advisor.lawn import record_fields, records_file
-from advisor.lawn.record_fields import KINDS, gathered, kind_of
+from advisor.lawn.record_fields import KINDS, RANGES, gathered, kind_of
 from advisor.lawn.records import (
     AUDIT_METHODS,
     METHODS,
@@ -50,9 +50,19 @@ TEXTS = st.text(
     ]
 )
 NAMES = TEXTS.filter(lambda text: bool(text.strip()))
-AMOUNTS = st.floats(0, 1e6, allow_nan=False) | st.sampled_from([0.1, 1 / 3, 6.35, 1e-300, 0.0])
-OVER_ZERO = AMOUNTS.filter(lambda amount: amount > 0)
-MAYBE = st.none() | AMOUNTS
+
+
+def amounts(kind: str, name: str) -> st.SearchStrategy[float]:
+    """Any amount that a field may hold, the least and the most of it among them."""
+    bounds = RANGES[kind, name]
+    least = 1e-300 if bounds.above else bounds.low
+    return st.floats(least, bounds.high) | st.sampled_from([least, bounds.low + 1 / 3, bounds.high])
+
+
+def maybe(kind: str, name: str) -> st.SearchStrategy[float | None]:
+    return st.none() | amounts(kind, name)
+
+
 ZONES_OF_TIME = st.sampled_from(
     [UTC, timezone(timedelta(hours=-5)), timezone(timedelta(hours=5, minutes=45))]
 )
@@ -66,8 +76,8 @@ applications = st.builds(
     product=NAMES,
     zones=st.lists(NAMES, min_size=1, max_size=4, unique=True).map(tuple),
     method=st.sampled_from(METHODS),
-    dilution=st.none() | OVER_ZERO,
-    rate=st.none() | OVER_ZERO,
+    dilution=maybe("applications", "dilution"),
+    rate=maybe("applications", "rate"),
     round_id=TEXTS,
     note=TEXTS,
 )
@@ -75,23 +85,25 @@ runs = st.builds(
     lambda span, **rest: Run(started_at=span[0], ended_at=span[1], **rest),
     SPANS,
     zone=NAMES,
-    minutes=AMOUNTS,
-    depth_mm=MAYBE,
+    minutes=amounts("runs", "minutes"),
+    depth_mm=maybe("runs", "depth_mm"),
     source=st.sampled_from(RUN_SOURCES),
     note=TEXTS,
 )
 gauge = st.builds(
     lambda span, **rest: GaugeReading(read_at=span[1], since=span[0] if span[0] < span[1] else None, **rest),
     SPANS,
-    depth_mm=AMOUNTS,
+    depth_mm=amounts("gauge", "depth_mm"),
     note=TEXTS,
 )
-probes = st.builds(ProbeReading, zone=NAMES, read_at=TIMES, depletion_mm=AMOUNTS, note=TEXTS)
+probes = st.builds(
+    ProbeReading, zone=NAMES, read_at=TIMES, depletion_mm=amounts("probes", "depletion_mm"), note=TEXTS
+)
 audits = st.builds(
     Audit,
     zone=NAMES,
     measured_at=TIMES,
-    rate_mm_h=OVER_ZERO,
+    rate_mm_h=amounts("audits", "rate_mm_h"),
     uniformity=st.none() | st.floats(0, 1),
     christiansen=st.none() | st.floats(-1, 1),
     cans=st.integers(0, 99),
@@ -101,22 +113,22 @@ audits = st.builds(
 archive = st.builds(
     ArchivedHour,
     starts_at=HOURS,
-    rain_mm=MAYBE,
-    temp_c=st.none() | st.floats(-60, 60),
-    dew_c=st.none() | st.floats(-60, 60),
-    wind10_m_s=MAYBE,
-    rs_mj_m2_h=MAYBE,
-    snow_mm=MAYBE,
+    rain_mm=maybe("archive", "rain_mm"),
+    temp_c=maybe("archive", "temp_c"),
+    dew_c=maybe("archive", "dew_c"),
+    wind10_m_s=maybe("archive", "wind10_m_s"),
+    rs_mj_m2_h=maybe("archive", "rs_mj_m2_h"),
+    snow_mm=maybe("archive", "snow_mm"),
     source=TEXTS,
 )
 pairs = st.builds(
     RainPair,
     starts_at=TIMES,
     hours=st.integers(1, 48),
-    lead_h=AMOUNTS,
-    mean_mm=AMOUNTS,
-    spread_mm=AMOUNTS,
-    observed_mm=AMOUNTS,
+    lead_h=amounts("pairs", "lead_h"),
+    mean_mm=amounts("pairs", "mean_mm"),
+    spread_mm=amounts("pairs", "spread_mm"),
+    observed_mm=amounts("pairs", "observed_mm"),
     members=st.integers(0, 99),
 )
 stock = st.builds(
@@ -149,7 +161,7 @@ def test_json_round_trip_is_exact(records: Records) -> None:
 def test_csv_round_trip_is_exact(records: Records) -> None:
     with tempfile.TemporaryDirectory() as folder:
         records_file.to_csv(records, Path(folder))
-        assert records_file.from_csv(Path(folder)) == records
+        assert records_file.read_records(Path(folder)) == records
 
 
 @settings(max_examples=40, deadline=None)

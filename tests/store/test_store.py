@@ -148,7 +148,7 @@ def test_edit_changes_one_record_and_an_application_keeps_its_zones_in_order(sto
         pytest.param(lambda s: s.remove("gauge", 9), "there is no gauge reading 9", id="remove none"),
         pytest.param(lambda s: s.edit("runs", 1, {"minuts": 1.0}), "did you mean minutes", id="slip"),
         pytest.param(lambda s: s.edit("runs", 1, {"id": 7}), "no field 'id'", id="the id"),
-        pytest.param(lambda s: s.edit("runs", 1, {"minutes": -1.0}), "0 or more", id="negative"),
+        pytest.param(lambda s: s.edit("runs", 1, {"minutes": -1.0}), "0 to 1,440", id="negative"),
         pytest.param(lambda s: s.edit("runs", 1, {"minutes": "many"}), "a number", id="text"),
         pytest.param(lambda s: s.edit("walks", 1, {}), "no kind of record 'walks'", id="kind"),
         pytest.param(lambda s: s.add_run(replace(RUN, minutes=float("nan"))), "a number", id="not a number"),
@@ -217,7 +217,7 @@ def test_two_equal_records_of_a_file_are_both_imported_and_neither_a_second_time
 
 
 def test_an_import_with_one_unsound_record_changes_nothing(store: Store) -> None:
-    with pytest.raises(RecordsError, match="0 or more"):
+    with pytest.raises(RecordsError, match="0 to 2,000"):
         store.import_records(Records(runs=(RUN,), gauge=(GaugeReading(T, -1.0),)))
     assert store.records() == Records()
 

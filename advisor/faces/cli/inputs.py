@@ -48,6 +48,11 @@ def open_records(opened: Opened, *, create: bool = True) -> Store:
     return open_store(None, seed=demo_records())
 
 
+def records_to_look_at(opened: Opened) -> Store:
+    """The site's records, where nothing is written: an empty store in memory where there is no file yet."""
+    return open_records(opened) if opened.demo else _kept(opened)
+
+
 def keep_demo_advice(store: Store, opened: Opened) -> None:
     """Give a throwaway store the advice of the demo's evening, as if it had been given then."""
     from advisor.faces.cli.options import DEMO_NOW, moment

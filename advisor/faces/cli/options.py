@@ -42,6 +42,9 @@ NowOption = Annotated[
     ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the whole object as JSON.")]
+AnywayOption = Annotated[
+    bool, typer.Option("--anyway", help="Take what is unlikely, because it is so.", show_default=False)
+]
 WeatherOption = Annotated[
     Path | None,
     typer.Option("--weather", help="An hourly CSV file instead of the services.", show_default=False),

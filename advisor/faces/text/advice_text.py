@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from advisor.advice import Advice, ApplicationAdvice, ZoneAdvice, ZoneVerdict, alike, hand_moves
 from advisor.faces.text.paragraphs import MOST_WIDE, bullets, wrapped
 from advisor.lawn import RateBasis
-from advisor.sentences import depth_words, hand_move_words, length_words
+from advisor.sentences import depth_words, hand_move_words, left_out_lines, length_words
 from advisor.units import show_number
 from advisor.wording import INVENTED, Say, day_in_table, heading_time, listed, long_day, minutes
 
@@ -23,6 +23,8 @@ def advice_text(advice: Advice, *, width: int = MOST_WIDE, demo: bool = False) -
     if demo:
         lines.append(INVENTED)
     lines += ["", *(line for step in advice.steps for line in wrapped(step, width, "> ", "  "))]
+    if advice.left_out:
+        lines += ["", "Left out of this advice", *bullets(left_out_lines(advice.left_out), width)]
     if advice.changes:
         lines += ["", "Changed since the last advice", *bullets(advice.changes, width)]
     lines += ["", "Tonight, zone by zone", *wrapped(advice.window_words, width, "  ")]
@@ -162,4 +164,6 @@ def explain_text(advice: Advice, zone_name: str, *, width: int = MOST_WIDE) -> s
         "",
         *wrapped(each.reason, width),
     ]
+    if advice.left_out:
+        lines += ["", "Left out of this advice", *bullets(left_out_lines(advice.left_out), width)]
     return "\n".join(lines) + "\n"

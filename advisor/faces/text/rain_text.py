@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from advisor.advice import ApplicationAdvice, RainAnswer, alike
 from advisor.faces.text.paragraphs import bullets, wrapped
+from advisor.sentences import left_out_lines
 from advisor.units import show
 from advisor.wording import INVENTED, Say, heading_time, listed, long_day
 
@@ -30,6 +31,8 @@ def rain_text(answer: RainAnswer, *, width: int, demo: bool = False) -> str:
         )
         lines += wrapped(one.equipment_note, width)
     lines += ["", *wrapped(answer.headline, width)]
+    if answer.left_out:
+        lines += ["", "Left out of this answer", *bullets(left_out_lines(answer.left_out), width)]
     for group in alike(answer.verdicts):
         lines += ["", *_verdict(say, group, width)]
     if any(each.options for each in answer.verdicts):

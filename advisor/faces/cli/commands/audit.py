@@ -116,10 +116,11 @@ def audit(
     _picture(result, picture, say.units)
     kept = None
     if not dry_run and not demo:
+        from advisor.recording import keep_audit
         from advisor.store import open_store
 
         with open_store(opened.site.records_path) as store:
-            store.add_audit(result.as_record(note))
+            keep_audit(result.as_record(note), opened.site, store, opened.now)
         kept = opened.site.records_path
     if json:
         typer.echo(result.model_dump_json(indent=2))

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from advisor.errors import InputError
+from advisor.faces.cli.confirmed import anyway_if_said
 from advisor.faces.cli.inputs import keep_demo_advice, open_records
 from advisor.faces.cli.options import (
     DEFAULT_SITE,
+    AnywayOption,
     DemoOption,
     JsonOption,
     NowOption,
@@ -55,11 +57,13 @@ def register(app: typer.Typer) -> None:
     app.add_typer(record, name="record")
 
 
-def _record(entry: Entry, opened: Opened, *, json: bool) -> None:
+def _record(entry: Entry, opened: Opened, *, anyway: bool, json: bool) -> None:
     """Write the entry and say, in one line, what was recorded and how to undo it."""
     meant = understood(entry, opened.site, opened.now)
     with open_records(opened) as store:
-        done = keep(meant, opened.site, store)
+        done = anyway_if_said(
+            lambda so: keep(meant, opened.site, store, opened.now, anyway=so), anyway=anyway, json=json
+        )
     print_done(done, json=json, opened=opened, lines=lambda: _lines(done, opened.site))
 
 
@@ -103,6 +107,7 @@ def application(
         ),
     ] = None,
     note: NoteOption = "",
+    anyway: AnywayOption = False,
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
@@ -110,7 +115,7 @@ def application(
 ) -> None:
     """Record products put down together, on some zones or on all."""
     entry = ApplicationEntry(tuple(products), zones, at, until, method, dilution, rate, note)
-    _record(entry, open_site(site, demo=demo, now=now), json=json)
+    _record(entry, open_site(site, demo=demo, now=now), anyway=anyway, json=json)
 
 
 @record.command("run", cls=NothingBelowZero)
@@ -154,6 +159,7 @@ def run(
         ),
     ] = False,
     note: NoteOption = "",
+    anyway: AnywayOption = False,
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
@@ -166,7 +172,7 @@ def run(
             raise InputError(
                 "this goes with --as-advised only", where="--skipped, --shortened, --night, --conditional"
             )
-        _record(RunEntry(zone, minutes, at, depth, note), opened, json=json)
+        _record(RunEntry(zone, minutes, at, depth, note), opened, anyway=anyway, json=json)
         return
     if minutes or at or depth:
         raise InputError(
@@ -178,7 +184,10 @@ def run(
     with open_records(opened, create=False) as store:
         if demo:
             keep_demo_advice(store, opened)
-        done = keep(advised_runs(entry, opened.site, store, opened.now), opened.site, store)
+        runs = advised_runs(entry, opened.site, store, opened.now)
+        done = anyway_if_said(
+            lambda so: keep(runs, opened.site, store, opened.now, anyway=so), anyway=anyway, json=json
+        )
     print_done(done, json=json, opened=opened, lines=lambda: _lines(done, opened.site))
 
 
@@ -193,13 +202,14 @@ def rain(
         ),
     ] = None,
     note: NoteOption = "",
+    anyway: AnywayOption = False,
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
     json: JsonOption = False,
 ) -> None:
     """Record a reading of the rain gauge, which counts from the reading before."""
-    _record(RainEntry(amount, at, since, note), open_site(site, demo=demo, now=now), json=json)
+    _record(RainEntry(amount, at, since, note), open_site(site, demo=demo, now=now), anyway=anyway, json=json)
 
 
 @record.command("probe", cls=NothingBelowZero)
@@ -210,13 +220,16 @@ def probe(
     ],
     at: AtOption = None,
     note: NoteOption = "",
+    anyway: AnywayOption = False,
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
     json: JsonOption = False,
 ) -> None:
     """Record what a soil probe found: how far the root zone is below field capacity."""
-    _record(ProbeEntry(zone, depletion, at, note), open_site(site, demo=demo, now=now), json=json)
+    _record(
+        ProbeEntry(zone, depletion, at, note), open_site(site, demo=demo, now=now), anyway=anyway, json=json
+    )
 
 
 @record.command("stock", cls=NothingBelowZero)
@@ -226,6 +239,7 @@ def stock(
     used: Annotated[bool, typer.Option("--used", help="It was used up or lost, not bought.")] = False,
     why: Annotated[str, typer.Option("--why", help="A word on it.", show_default=False)] = "",
     at: AtOption = None,
+    anyway: AnywayOption = False,
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
@@ -235,4 +249,9 @@ def stock(
 
     What an application used is taken off by itself.
     """
-    _record(StockEntry(product, amount, used, why, at), open_site(site, demo=demo, now=now), json=json)
+    _record(
+        StockEntry(product, amount, used, why, at),
+        open_site(site, demo=demo, now=now),
+        anyway=anyway,
+        json=json,
+    )

@@ -3,28 +3,32 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from advisor.errors import InputError, ManyProblems
-from advisor.faces.cli.inputs import open_records
+from advisor.faces.cli.confirmed import anyway_if_said, may_ask
+from advisor.faces.cli.inputs import open_records, records_to_look_at
 from advisor.faces.cli.options import (
     DEFAULT_SITE,
+    AnywayOption,
     DemoOption,
     JsonOption,
     NowOption,
     SiteOption,
     open_site,
 )
-from advisor.faces.cli.printed import UNDO, print_done
-from advisor.lawn import KINDS, Records, of_kind, read_records, records_to_json
+from advisor.faces.cli.printed import UNDO, print_done, print_json
+from advisor.lawn import KINDS, Records, of_kind, read_rows, records_to_json
 from advisor.recording import (
+    Wanted,
     edit_record,
     examine_records,
     export_records,
     kinds_asked,
     of_kinds,
+    refuse_held,
     remove_record,
     take_in_records,
     undo_last,
@@ -36,11 +40,16 @@ from advisor.sentences import (
     examined_words,
     exported_words,
     followed_words,
+    looked_over_words,
     record_words,
     removed_words,
     undone_words,
+    unusable_words,
 )
 from advisor.wording import INVENTED
+
+if TYPE_CHECKING:
+    from advisor.advice import Carried, Edited
 
 records = typer.Typer(
     no_args_is_help=True, help="List, mend, undo, export and import what is recorded.", rich_markup_mode=None
@@ -80,16 +89,19 @@ def list_records(
         return
     for each in kinds:
         entries = of_kind(found, each)
-        if not entries:
+        broken = [there for there in found.unusable if there.kind == each]
+        if not entries and not broken:
             if kind:
                 typer.echo(f"{each}: none")
         elif each in BY_THE_HOUR and not kind:
-            typer.echo(f"{each}: {len(entries)} (--kind {each} shows them)")
+            typer.echo(f"{each}: {len(entries) + len(broken)} (--kind {each} shows them)")
         else:
             typer.echo(f"{each}:")
-            width = max(len(str(record.id)) for record in entries)
+            width = max(len(str(there.id)) for there in (*entries, *broken))
             for record in entries:
                 typer.echo(f"  {record.id:>{width}}  {record_words(record, opened.site)}")
+            for there in broken:
+                typer.echo(f"  {there.id:>{width}}  {unusable_words(there)}")
     if found == Records() and not kind:
         typer.echo("Nothing is recorded yet.")
 
@@ -102,6 +114,7 @@ def edit(
         list[str],
         typer.Option("--set", metavar="FIELD=VALUE", help="A field and its new value. May be given again."),
     ],
+    anyway: AnywayOption = False,
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
@@ -112,13 +125,19 @@ def edit(
     What follows from them changes too, and is told.
     """
     opened = open_site(site, demo=demo, now=now)
-    with open_records(opened, create=False) as store:
+
+    def edited(so: bool) -> Edited:
         try:
-            done = edit_record(opened.site, store, opened.now, kind=kind, number=number, changes=changes)
+            return edit_record(
+                opened.site, store, opened.now, kind=kind, number=number, changes=changes, anyway=so
+            )
         except InputError as error:
             raise _told_of_set(error) from error
         except ManyProblems as several:
             raise ManyProblems([_told_of_set(each) for each in several.problems]) from several
+
+    with open_records(opened, create=False) as store:
+        done = anyway_if_said(edited, anyway=anyway, json=json)
     print_done(
         done,
         json=json,
@@ -199,16 +218,44 @@ def export(
 @records.command("import")
 def import_(
     source: Annotated[Path, typer.Argument(help="A JSON file or a folder of CSV files, as export writes.")],
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Write it; if not said, it is shown what would be written.")
+    ] = False,
+    leave_out: Annotated[
+        bool, typer.Option("--leave-out", help="Leave out the rows that are held back, and import the rest.")
+    ] = False,
+    anyway: AnywayOption = False,
     site: SiteOption = DEFAULT_SITE,
     demo: DemoOption = False,
     now: NowOption = None,
     json: JsonOption = False,
 ) -> None:
-    """Add the records of a file, none of them twice; where one is wrong, none is added."""
+    """Show what the records of a file would add, and with --yes add them, none of them twice.
+
+    Where a row is held back, none is added. On a terminal it is asked instead of --yes. The exit code is 1
+    where rows are held back.
+    """
     opened = open_site(site, demo=demo, now=now)
-    found = read_records(source)
-    with open_records(opened) as store:
-        done = take_in_records(opened.site, store, found, source=source)
+    found = read_rows(source)
+
+    def taken_in(*, write: bool) -> Carried:
+        wanted = Wanted(write=write, leave_out=leave_out, anyway=anyway)
+        with open_records(opened) if write else records_to_look_at(opened) as store:
+            return take_in_records(opened.site, store, found, opened.now, source=source, wanted=wanted)
+
+    done = taken_in(write=False)
+    if yes:
+        refuse_held(done)
+    else:
+        holds = bool(done.held) and not leave_out
+        if json:
+            print_json(done)
+        else:
+            typer.echo("\n".join(looked_over_words(done)))
+        would = bool(done.added or done.replaced)
+        if holds or not would or not may_ask(json=json) or not typer.confirm("Write it?"):
+            raise typer.Exit(1 if holds else 0)
+    done = taken_in(write=True)
 
     def lines() -> tuple[str, ...]:
         first, *more = carried_words(done)
