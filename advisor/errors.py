@@ -19,6 +19,7 @@ its traceback.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from enum import StrEnum
 from typing import Self
 
 
@@ -97,8 +98,30 @@ class StaleWeather(WeatherError):
     """What is there is too old to advise on."""
 
 
+class RecordsFault(StrEnum):
+    """What is in the way of the records."""
+
+    DISK_FULL = "disk full"
+    DISK_FAILS = "disk fails"
+    READ_ONLY = "read-only"
+    LOCKED = "locked"
+    OTHER = "other"
+
+
 class RecordsError(AdvisorError):
-    """The records cannot be read, written or understood."""
+    """The records cannot be read, written or understood.
+
+    `fault` is what is in the way; `why` says it without what it came to.
+    """
+
+    def __init__(self, text: str, *, fault: RecordsFault = RecordsFault.OTHER, why: str = "") -> None:
+        self.fault, self.why = fault, why or text
+        super().__init__(text)
+
+    @property
+    def may_pass(self) -> bool:
+        """Whether the records themselves are sound, and only the way to them is blocked for now."""
+        return self.fault is not RecordsFault.OTHER
 
 
 class CannotAdvise(AdvisorError):

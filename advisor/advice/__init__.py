@@ -86,6 +86,7 @@ if TYPE_CHECKING:
         Slot,
         Watering,
     )
+    from advisor.advice.not_kept import NotKept
     from advisor.advice.notes import MembersFrom, Note, NoteKind, NoteLevel, Variable
     from advisor.advice.old_versions import open_advice
     from advisor.advice.problems import error_told
@@ -258,6 +259,7 @@ else:
                 "Slot",
                 "Watering",
             ],
+            "not_kept": ["NotKept"],
             "notes": ["MembersFrom", "Note", "NoteKind", "NoteLevel", "Variable"],
             "old_versions": ["open_advice"],
             "problems": ["error_told"],
@@ -443,6 +445,7 @@ __all__ = [
     "NextRounds",
     "NoLaterNight",
     "NoUse",
+    "NotKept",
     "NotPlanned",
     "NotPlannedKind",
     "NotPlannedReason",

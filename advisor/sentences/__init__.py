@@ -26,6 +26,7 @@ if TYPE_CHECKING:
         zone_hangs_words,
         zone_turn_words,
     )
+    from advisor.sentences.keeping import not_kept
     from advisor.sentences.rain import acts, not_now, nothing_asked, option_words
     from advisor.sentences.rain_skill import skill_sentences
     from advisor.sentences.records import (
@@ -120,6 +121,7 @@ else:
                 "zone_hangs_words",
                 "zone_turn_words",
             ],
+            "keeping": ["not_kept"],
             "rain": ["acts", "not_now", "nothing_asked", "option_words"],
             "rain_skill": ["skill_sentences"],
             "records": [
@@ -253,6 +255,7 @@ __all__ = [
     "no_advice_message",
     "no_advice_text",
     "no_use_words",
+    "not_kept",
     "not_made_words",
     "not_now",
     "not_planned_words",

@@ -25,7 +25,7 @@ def _say(advice: Advice) -> Say:
 
 def evening_message(advice: Advice, *, late: bool) -> str:
     """The nightly message in short."""
-    return f"{_late(advice) if late else ''}{_doubt(advice)}{advice.headline}"
+    return f"{_late(advice) if late else ''}{_not_kept(advice)}{_doubt(advice)}{advice.headline}"
 
 
 def fell_words(advice: Advice, mm: float, since: datetime, *, basis: str, share_known: float) -> str:
@@ -37,7 +37,7 @@ def fell_words(advice: Advice, mm: float, since: datetime, *, basis: str, share_
 
 def look_message(advice: Advice, verdict: LookVerdict, fell: str, *, late: bool) -> str:
     """The message of a look in short: what it came to, the rain so far, and what to do now."""
-    return f"{_late(advice) if late else ''}{verdict}: {fell}. {_doubt(advice)}{advice.headline}"
+    return f"{_late(advice) if late else ''}{_not_kept(advice)}{verdict}: {fell}. {_doubt(advice)}{advice.headline}"
 
 
 def look_lead(look: NextLook, verdict: LookVerdict, fell: str) -> str:
@@ -112,6 +112,10 @@ def trouble_words(trouble: Trouble) -> str:
 
 def _late(advice: Advice) -> str:
     return f"Late, given at {_say(advice).clock(advice.now)}: "
+
+
+def _not_kept(advice: Advice) -> str:
+    return "" if advice.not_kept is None else f"Not kept ({advice.not_kept.fault}), may come twice: "
 
 
 def _doubt(advice: Advice) -> str:

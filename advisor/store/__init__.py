@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from advisor.exports import lazy
 
 if TYPE_CHECKING:
+    from advisor.store.identity import has_begun
     from advisor.store.kept import Event
     from advisor.store.opening import open_store
     from advisor.store.store import Store
@@ -15,10 +16,11 @@ else:
     __getattr__ = lazy(
         __name__,
         {
+            "identity": ["has_begun"],
             "kept": ["Event"],
             "opening": ["open_store"],
             "store": ["Store"],
         },
     )
 
-__all__ = ["Event", "Store", "open_store"]
+__all__ = ["Event", "Store", "has_begun", "open_store"]

@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from advisor.errors import RecordsError
+from advisor.errors import RecordsError, RecordsFault
 from advisor.lawn import record_fields
 from advisor.lawn.records import (
     Application,
@@ -397,7 +397,21 @@ def read_only_folder() -> Iterator[Path]:
     folder.rmdir()
 
 
-@pytest.mark.parametrize("name", ["lawn.db", "new.db", "new/lawn.db"])
+def test_records_in_a_read_only_folder_are_read_and_every_write_says_why_it_cannot_be(
+    read_only_folder: Path,
+) -> None:
+    with _as_nobody(), open_store(read_only_folder / "lawn.db") as store:
+        assert store.records() == Records(runs=(replace(RUN, id=1),))
+        with pytest.raises(RecordsError, match=r"may not be written.*nothing of this entry was written"):
+            store.add_run(RUN)
+        found = store.in_the_way()
+        assert found is not None
+        assert found.fault is RecordsFault.READ_ONLY
+    with open_store(read_only_folder / "lawn.db") as store:
+        assert len(store.records().runs) == 1
+
+
+@pytest.mark.parametrize("name", ["new.db", "new/lawn.db"])
 def test_a_read_only_folder_is_told(read_only_folder: Path, name: str) -> None:
     path = read_only_folder / name
     with (
