@@ -111,12 +111,16 @@ class RecordsFault(StrEnum):
 class RecordsError(AdvisorError):
     """The records cannot be read, written or understood.
 
-    `fault` is what is in the way; `why` says it without what it came to.
+    `what` is wrong, `way_out` is what can be done about it, `after` what it came to; `fault` is what is in the
+    way. `why` says it without what it came to.
     """
 
-    def __init__(self, text: str, *, fault: RecordsFault = RecordsFault.OTHER, why: str = "") -> None:
-        self.fault, self.why = fault, why or text
-        super().__init__(text)
+    def __init__(
+        self, what: str, *, way_out: str = "", after: str = "", fault: RecordsFault = RecordsFault.OTHER
+    ) -> None:
+        self.what, self.way_out, self.fault = what, way_out, fault
+        self.why = f"{what}; {way_out}" if way_out else what
+        super().__init__(f"{self.why}; {after}" if after else self.why)
 
     @property
     def may_pass(self) -> bool:

@@ -105,15 +105,20 @@ def why_tonight(site: Site, store: Store, now: datetime, *, weather_file: Path |
     return inputs.why().model_copy(update={"not_kept": advice.not_kept})
 
 
-def kept_or_told(store: Store, advice: Advice, *, events: Sequence[Event] = ()) -> Advice:
-    """Keep an advice with `events`; where the way to the records is blocked, the advice with that said in it."""
+def kept_or_told(store: Store, advice: Advice) -> Advice:
+    """Keep an advice; where the way to the records is blocked, the advice with that said in it."""
     try:
-        keep(store, advice, events=events)
+        keep(store, advice)
     except RecordsError as error:
         if not error.may_pass:
             raise
-        return advice.model_copy(update={"not_kept": not_kept(error)})
+        return told_as_not_kept(advice, error)
     return advice
+
+
+def told_as_not_kept(advice: Advice, error: RecordsError) -> Advice:
+    """The advice with that said in it."""
+    return advice.model_copy(update={"not_kept": not_kept(error)})
 
 
 def keep(store: Store, advice: Advice, *, events: Sequence[Event] = ()) -> None:

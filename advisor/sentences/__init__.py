@@ -26,7 +26,7 @@ if TYPE_CHECKING:
         zone_hangs_words,
         zone_turn_words,
     )
-    from advisor.sentences.keeping import not_kept
+    from advisor.sentences.keeping import adopted_words, moment_words, not_kept, restored_words
     from advisor.sentences.rain import acts, not_now, nothing_asked, option_words
     from advisor.sentences.rain_skill import skill_sentences
     from advisor.sentences.records import (
@@ -121,7 +121,7 @@ else:
                 "zone_hangs_words",
                 "zone_turn_words",
             ],
-            "keeping": ["not_kept"],
+            "keeping": ["adopted_words", "moment_words", "not_kept", "restored_words"],
             "rain": ["acts", "not_now", "nothing_asked", "option_words"],
             "rain_skill": ["skill_sentences"],
             "records": [
@@ -205,6 +205,7 @@ __all__ = [
     "SERVICE_WAS_OFF",
     "TOLD_SHORT_MM",
     "acts",
+    "adopted_words",
     "all_told",
     "along_words",
     "application_hangs_words",
@@ -250,6 +251,7 @@ __all__ = [
     "look_message",
     "look_step",
     "look_words",
+    "moment_words",
     "need_words",
     "needs_words",
     "no_advice_message",
@@ -273,6 +275,7 @@ __all__ = [
     "recorded_words",
     "removed_words",
     "replay_finding_words",
+    "restored_words",
     "run_step",
     "seed_conflict_words",
     "seed_warnings",

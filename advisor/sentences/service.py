@@ -107,7 +107,22 @@ def trouble_words(trouble: Trouble) -> str:
             return f"{trouble.key}: {trouble.error} ({trouble.times} tries)"
         case TroubleKind.CLOCK_SET_BACK:
             return f"the clock was set back: something was done at {trouble.at:%Y-%m-%d %H:%M} UTC, which is ahead"
+        case TroubleKind.NOT_KEPT:
+            return (
+                f"{_things(trouble.times)} not kept since {trouble.at:%Y-%m-%d %H:%M} UTC, what was to be told is sent "
+                f"all the same, and keeping is tried again: {trouble.error}"
+            )
+        case TroubleKind.RECORDS_NOT_WRITTEN:
+            return f"advice is given but cannot be kept: {trouble.error}"
+        case TroubleKind.NO_BACKUP:
+            return f"the newest backup is {trouble.age_h or 0:.0f} h old"
+        case TroubleKind.BACKUP_DAMAGED:
+            return f"the backup {trouble.file} is gone or is not what was backed up"
     assert_never(trouble.kind)
+
+
+def _things(times: int) -> str:
+    return "one thing is" if times == 1 else f"{times} things are"
 
 
 def _late(advice: Advice) -> str:

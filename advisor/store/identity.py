@@ -56,6 +56,11 @@ def note(path: Path, *identities: str) -> None:
             partial.unlink()
 
 
+def forget(path: Path) -> None:
+    """Note that any records may stand here from now on; those noted so far stood there before."""
+    note(path)
+
+
 def has_begun(path: Path) -> bool:
     """Whether records stand at this place, or stood there when they were seen last."""
     return path.exists() or bool(seen(path).identities)

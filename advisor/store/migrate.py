@@ -35,20 +35,20 @@ def version_of(connection: sa.Connection, path: Path | None) -> int:
     mark = connection.exec_driver_sql("PRAGMA application_id").scalar()
     if not tables:
         raise RecordsError(
-            f"{path} holds no records: it is empty, as a copy is that was made without what stood beside the "
-            f"file; {WAYS_OUT}"
+            f"{path} holds no records: it is empty, as a copy is that was made without what stood beside the file",
+            way_out=WAYS_OUT,
         )
     if "alembic_version" not in tables or mark not in (0, APPLICATION_ID):
         raise RecordsError(
-            f"{path} is a database but not one of records; {WAYS_OUT}, "
-            "or set another place for the records in the site file"
+            f"{path} is a database but not one of records",
+            way_out=f"{WAYS_OUT}, or set another place for the records in the site file",
         )
     found = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
     if not str(found).isdigit():
-        raise RecordsError(f"{path} has a schema version that is not understood: {found}; {WAYS_OUT}")
+        raise RecordsError(f"{path} has a schema version that is not understood: {found}", way_out=WAYS_OUT)
     version = int(str(found))
     if lacking := tables_of(version) - tables:
-        raise RecordsError(f"the records {path} lack {', '.join(sorted(lacking))}; {WAYS_OUT}")
+        raise RecordsError(f"the records {path} lack {', '.join(sorted(lacking))}", way_out=WAYS_OUT)
     return version
 
 
@@ -82,12 +82,15 @@ def make_ready(
     if version > SCHEMA_VERSION:
         raise RecordsError(
             f"the records {path} were written by a newer version of advisor (schema {version}, this one "
-            f"knows up to {SCHEMA_VERSION}); install the newer version, or use another records file"
+            f"knows up to {SCHEMA_VERSION})",
+            way_out="install the newer version, or use another records file",
         )
     if version == SCHEMA_VERSION:
         return
     if copy_first:
-        copy_to(path, free_name(path, f"backup-v{version}", datetime.fromtimestamp(path.stat().st_mtime, UTC)))
+        copy_to(
+            path, free_name(path, f"backup-v{version}", datetime.fromtimestamp(path.stat().st_mtime, UTC))
+        )
         fault("migrate: backed up")
     with writing(engine) as connection:
         if version_of(connection, path) < SCHEMA_VERSION:

@@ -76,8 +76,8 @@ def _ready(path: Path, *, wait_s: float, fault: Callable[[str], None]) -> sa.Eng
     try:
         with told(path):
             _refuse_others(engine, path)
-            write_ahead(engine)
             make_ready(engine, path, fault)
+            write_ahead(engine)
             with reading(engine) as connection:
                 found = identity_of(connection)
     except BaseException:
@@ -95,7 +95,9 @@ def _as_it_is(path: Path, error: RecordsError) -> sa.Engine:
         if os.access(path, os.R_OK):
             raise error from None
         raise RecordsError(
-            f"the records {path} cannot be read; give yourself the right to read and write them", fault=error.fault
+            f"the records {path} cannot be read",
+            way_out="give yourself the right to read and write them",
+            fault=error.fault,
         ) from None
     with told(path):
         _refuse_others(engine, path)
@@ -109,7 +111,9 @@ def _refuse_others(engine: sa.Engine, path: Path) -> None:
     with reading(engine) as connection:
         version, found = version_of(connection, path), identity_of(connection)
     if known and (version < WITH_IDENTITY or found not in known):
-        raise RecordsError(f"the records {path} are not those that were kept here until now; {WAYS_OUT}")
+        raise RecordsError(
+            f"the records {path} are not those that were kept here until now", way_out=WAYS_OUT
+        )
 
 
 def _make_room(path: Path, *, create_it: bool, wait_s: float) -> None:
@@ -118,12 +122,12 @@ def _make_room(path: Path, *, create_it: bool, wait_s: float) -> None:
             return
     except OSError as error:
         raise RecordsError(
-            f"the records {path} cannot be read ({(error.strerror or 'refused').lower()}); give yourself the right "
-            "to read and write them, or set another place for the records in the site file",
+            f"the records {path} cannot be read ({(error.strerror or 'refused').lower()})",
+            way_out="give yourself the right to read and write them",
             fault=RecordsFault.READ_ONLY,
         ) from error
     if seen(path).identities:
-        raise RecordsError(f"the records {path} are gone; {WAYS_OUT}")
+        raise RecordsError(f"the records {path} are gone", way_out=WAYS_OUT)
     if not create_it:
         raise RecordsError(f"there are no records at {path} yet; `advisor record` begins them")
     begin(path, wait_s=wait_s)

@@ -46,8 +46,8 @@ from advisor.lawn import (
 )
 from advisor.store import rows
 from advisor.store.connection import fold_in, reading, writing
+from advisor.store.copies import BackedUp, back_up
 from advisor.store.kept import Kept
-from advisor.store.migrate import copy_to
 from advisor.store.read_only import engine_of_copy, stamp
 from advisor.store.tables import JOURNAL
 from advisor.store.trouble import place, told
@@ -57,7 +57,7 @@ if TYPE_CHECKING:
 
 R = TypeVar("R")
 WHOLE_PAST = ("audits", "pairs", "stock")
-NOT_WRITTEN = "; nothing of this entry was written"
+NOT_WRITTEN = "nothing of this entry was written"
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +143,9 @@ class Store(Kept):
         with told(self.path, after=NOT_WRITTEN):
             with self._way() as engine:
                 if (blocked := self._blocked) is not None:
-                    raise RecordsError(blocked.why + NOT_WRITTEN, fault=blocked.fault, why=blocked.why)
+                    raise RecordsError(
+                        blocked.what, way_out=blocked.way_out, after=NOT_WRITTEN, fault=blocked.fault
+                    )
                 with writing(engine) as connection:
                     self._fault(f"{act}: begun")
                     yield connection
@@ -366,19 +368,21 @@ class Store(Kept):
             return error
         return None
 
-    def backup(self, to: Path) -> Path:
-        """A whole copy of the records in `to`, taken while they are in use; an older copy is replaced."""
+    def backup(self, to: Path) -> BackedUp:
+        """A whole copy of the records in `to`, taken while they are in use; an older copy is replaced.
+
+        It is looked over and counted before it takes the place of the older one.
+        """
         if self.path is None:
             raise RecordsError("records in memory have no file to back up; export them instead")
         if to.resolve() == self.path.resolve():
             raise RecordsError(f"{to} is the records file itself; name another file for its backup")
-        with told(to):
-            try:
-                to.parent.mkdir(parents=True, exist_ok=True)
-                copy_to(self.path, to)
-            except OSError as error:
-                raise RecordsError(f"the backup {to} cannot be written: {error.strerror}") from error
-        return to
+        self.settle()
+        try:
+            to.parent.mkdir(parents=True, exist_ok=True)
+            return back_up(self.path, to)
+        except OSError as error:
+            raise RecordsError(f"the backup {to} cannot be written: {error.strerror}") from error
 
     def check(self, *, site: Site | None = None, now: datetime | None = None) -> list[Doubt]:
         """Everything that is wrong or doubtful in the records; empty when sound.
@@ -392,7 +396,9 @@ class Store(Kept):
         with self._reading() as connection:
             for (word,) in connection.exec_driver_sql("PRAGMA integrity_check"):
                 if word != "ok":
-                    found.append(f"the file {place(self.path)} is damaged: {word}; put back a backup")
+                    found.append(
+                        f"the file {place(self.path)} is damaged: {word}; put a backup back with `advisor records restore`"
+                    )
             for row in connection.exec_driver_sql("PRAGMA foreign_key_check"):
                 found.append(f"{row[0]} {row[1]} refers to a record of {row[2]} that is not there")
         return [Doubt(text=text) for text in found] + doubts(self.records(), site=site, now=now)

@@ -15,51 +15,55 @@ _SENTENCES = (
     (
         "SQLITE_FULL",
         RecordsFault.DISK_FULL,
-        "the disk that holds the records {place} is full; free some space and try again",
+        "the disk that holds the records {place} is full",
+        "free some space and try again",
     ),
     (
         "SQLITE_BUSY",
         RecordsFault.LOCKED,
-        "the records {place} are locked by another program; let it finish, or stop it, and try again",
+        "the records {place} are locked by another program",
+        "let it finish, or stop it, and try again",
     ),
     (
         "SQLITE_LOCKED",
         RecordsFault.LOCKED,
-        "the records {place} are locked by another program; let it finish and try again",
+        "the records {place} are locked by another program",
+        "let it finish and try again",
     ),
     (
         "SQLITE_READONLY",
         RecordsFault.READ_ONLY,
-        "the records {place} cannot be written: the file or its folder is read-only; "
+        "the records {place} cannot be written: the file or its folder is read-only",
         "give yourself the right to write there, or set another place for the records in the site file",
     ),
     (
         "SQLITE_CANTOPEN",
         RecordsFault.READ_ONLY,
-        "the records {place} cannot be opened: the folder may not be written or a folder bears that name; "
+        "the records {place} cannot be opened: the folder may not be written or a folder bears that name",
         "give yourself the right to write there, or set another place for the records in the site file",
     ),
     (
         "SQLITE_NOTADB",
         RecordsFault.OTHER,
-        "{place} is not a file of records; set another place for the records in the site file, "
-        "or put a backup back with `advisor records restore`",
+        "{place} is not a file of records",
+        "set another place for the records in the site file, or put a backup back with `advisor records restore`",
     ),
     (
         "SQLITE_CORRUPT",
         RecordsFault.OTHER,
-        "the records {place} are damaged; put a backup back with `advisor records restore`, which keeps them too",
+        "the records {place} are damaged",
+        "put a backup back with `advisor records restore`, which keeps the damaged file too",
     ),
     (
         "SQLITE_IOERR",
         RecordsFault.DISK_FAILS,
-        "the disk that holds the records {place} failed while it was read or written; "
+        "the disk that holds the records {place} failed while it was read or written",
         "see whether it is full or failing, and try again",
     ),
     (
         "SQLITE_CONSTRAINT",
         RecordsFault.OTHER,
-        "the records {place} refuse this because it would stand there twice; "
+        "the records {place} refuse this because it would stand there twice",
         "change or remove the one that is there",
     ),
 )
@@ -73,11 +77,10 @@ def place(path: Path | None) -> str:
 def understood(error: BaseException, path: Path | None, *, after: str = "") -> RecordsError:
     """What went wrong with the records at `path`, and what it comes to (`after`)."""
     name = str(getattr(error, "sqlite_errorname", ""))
-    for start, fault, words in _SENTENCES:
+    for start, fault, what, way_out in _SENTENCES:
         if name.startswith(start):
-            why = words.format(place=place(path))
-            return RecordsError(why + after, fault=fault, why=why)
-    return RecordsError(f"the records {place(path)} cannot be used: {error}{after}")
+            return RecordsError(what.format(place=place(path)), way_out=way_out, after=after, fault=fault)
+    return RecordsError(f"the records {place(path)} cannot be used: {error}", after=after)
 
 
 @contextmanager

@@ -100,7 +100,9 @@ def read_only(folder: Path, nightly: bool) -> Seen:
     lawn = Lawn(folder)
     lawn.begin()
     saw, tried = "", 0
-    kinds: list[tuple[str, ...]] = [("file",), ("folder",), ("file", "folder")] if nightly else [("file", "folder")]
+    kinds: list[tuple[str, ...]] = (
+        [("file",), ("folder",), ("file", "folder")] if nightly else [("file", "folder")]
+    )
     for what in kinds:
         file, whole = 0o444 if "file" in what else 0o644, 0o555 if "folder" in what else 0o755
         with rights(lawn.records, file), rights(folder, whole):
@@ -110,7 +112,11 @@ def read_only(folder: Path, nightly: bool) -> Seen:
                 tried += 1
             listed = lawn.ask("records", "list", bound=True)
             assert "1.0 mm" in listed.out, listed
-            refused(lawn.ask("record", "rain", "3 mm", bound=True), "read-only", "nothing of this entry was written")
+            refused(
+                lawn.ask("record", "rain", "3 mm", bound=True),
+                "read-only",
+                "nothing of this entry was written",
+            )
             tried += 2
             assert lawn.count() == before
             if nightly:
@@ -234,7 +240,13 @@ def not_these_records(folder: Path, nightly: bool) -> Seen:
         before = lawn.bytes_of_all()
         asked = [("records", "check")]
         if nightly:
-            asked += [("tonight",), ("status",), ("serve", "--once"), ("records", "list"), ("record", "rain", "3 mm")]
+            asked += [
+                ("tonight",),
+                ("status",),
+                ("serve", "--once"),
+                ("records", "list"),
+                ("record", "rain", "3 mm"),
+            ]
         for words in asked:
             out_of_it = OUT_OF_THE_WAY if name != "no database" else OUT_OF_THE_WAY[:1]
             told = lawn.ask(*words)

@@ -13,7 +13,6 @@ no module is loaded twice, and answers with how the child ended and what it wrot
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import io
 import json
 import os
@@ -22,29 +21,9 @@ import signal
 import sys
 from typing import Any
 
-DAC_OVERRIDE, DAC_READ_SEARCH, DROP = 1, 2, 24
-"""Linux: the powers by which root passes over permissions, and PR_CAPBSET_DROP."""
+from bound import bind
+
 NO_STEPS = 1_000_000
-
-
-def bind() -> None:
-    """Take from root the power to pass over permissions; for any other user nothing is to be done."""
-    if os.geteuid() != 0:
-        return
-    libc = ctypes.CDLL(None, use_errno=True)
-
-    class Head(ctypes.Structure):
-        _fields_ = [("version", ctypes.c_uint32), ("pid", ctypes.c_int)]
-
-    class Sets(ctypes.Structure):
-        _fields_ = [(name, ctypes.c_uint32) for name in ("effective", "permitted", "inheritable")]
-
-    head, sets = Head(0x20080522, 0), (Sets * 2)()
-    assert libc.capget(ctypes.byref(head), ctypes.byref(sets)) == 0
-    for power in (DAC_OVERRIDE, DAC_READ_SEARCH):
-        sets[0].effective &= ~(1 << power)
-        sets[0].permitted &= ~(1 << power)
-    assert libc.capset(ctypes.byref(head), ctypes.byref(sets)) == 0
 
 
 def meet(order: dict[str, Any]) -> None:
@@ -88,12 +67,6 @@ def run(order: dict[str, Any]) -> tuple[int, str, str]:
 
 def main() -> None:
     """Fork, wait, tell."""
-    import advisor.faces.text
-    import advisor.night
-    import advisor.service.serving
-    import advisor.store.migrate
-    import advisor.store.store
-    import advisor.weather
 
     for line in sys.stdin:
         read, write = os.pipe()

@@ -137,7 +137,7 @@ def explain_text(advice: Advice, zone_name: str, *, width: int = MOST_WIDE) -> s
     lines = [
         *not_kept_lines(advice.not_kept, width)[1:],
         *([""] if advice.not_kept else []),
-        f"{each.zone}: the root-zone balance (FAO-56 eq. 85), depths in {'inches' if advice.units == 'us' else 'mm'}"
+        f"{each.zone}: the root-zone balance (FAO-56 eq. 85), depths in {'inches' if advice.units == 'us' else 'mm'}",
     ]
     for symbol, value, meaning in figures:
         lines += wrapped(f"{symbol:<5}{value:>11}  {meaning}", width, "  ", " " * 20)
