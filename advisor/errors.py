@@ -20,6 +20,7 @@ its traceback.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from enum import StrEnum
 from typing import Self
 
 from advisor.foreign_words import fit
@@ -116,8 +117,34 @@ class StaleWeather(WeatherError):
     """What is there is too old to advise on."""
 
 
+class RecordsFault(StrEnum):
+    """What is in the way of the records."""
+
+    DISK_FULL = "disk full"
+    DISK_FAILS = "disk fails"
+    READ_ONLY = "read-only"
+    LOCKED = "locked"
+    OTHER = "other"
+
+
 class RecordsError(AdvisorError):
-    """The records cannot be read, written or understood."""
+    """The records cannot be read, written or understood.
+
+    `what` is wrong, `way_out` is what can be done about it, `after` what it came to; `fault` is what is in the
+    way. `why` says it without what it came to.
+    """
+
+    def __init__(
+        self, what: str, *, way_out: str = "", after: str = "", fault: RecordsFault = RecordsFault.OTHER
+    ) -> None:
+        self.what, self.way_out, self.fault = what, way_out, fault
+        self.why = f"{what}; {way_out}" if way_out else what
+        super().__init__(f"{self.why}; {after}" if after else self.why)
+
+    @property
+    def may_pass(self) -> bool:
+        """Whether the records themselves are sound, and only the way to them is blocked for now."""
+        return self.fault is not RecordsFault.OTHER
 
 
 class CannotAdvise(AdvisorError):

@@ -10,8 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.advice import Advice, JudgedWhy, Note, NoteKind, NoteLevel, open_advice
-from advisor.errors import AdvisorError
+from advisor.errors import AdvisorError, RecordsError
 from advisor.lawn import Records, Site, records_from_json
+from advisor.sentences import not_kept
 from advisor.shipped import shipped
 from advisor.tonight import advise, judged_why
 from advisor.weather import Weather, screen, settle_past
@@ -70,10 +71,12 @@ def gather(
     *,
     weather_file: Path | None = None,
     weather: Weather | None = None,
+    unkept: Advice | None = None,
 ) -> Inputs:
     """A real site's inputs: its records, and the weather of its services or of an hourly CSV file.
 
-    `weather` is weather fetched for this site a moment ago, where several sites were asked for together.
+    `weather` is weather fetched for this site a moment ago, where several sites were asked for together;
+    `unkept` an advice given after the last one kept, which the records would not take.
     """
     records = store.records(since=now - timedelta(days=RECORDS_DAYS))
     weather_file = weather_file or site.weather.csv
@@ -85,22 +88,37 @@ def gather(
     previous = None
     if kept is not None and kept.given_at <= now:
         previous = open_advice(kept.advice_json)
+    if unkept is not None and unkept.now <= now:
+        previous = unkept
     return Inputs(site, records, settled(weather, records, now), now, previous)
 
 
 def tonight(site: Site, store: Store, now: datetime, *, weather_file: Path | None = None) -> Advice:
-    """Gather, advise and keep: the whole of one evening."""
-    inputs = gather(site, store, now, weather_file=weather_file)
-    advice = inputs.advise()
-    keep(store, advice)
-    return advice
+    """Gather, advise and keep: the whole of one evening. An advice that cannot be kept says so."""
+    return kept_or_told(store, gather(site, store, now, weather_file=weather_file).advise())
 
 
 def why_tonight(site: Site, store: Store, now: datetime, *, weather_file: Path | None = None) -> JudgedWhy:
     """Gather, advise and keep as `tonight` does, and tell which judged numbers the advice hangs on."""
     inputs = gather(site, store, now, weather_file=weather_file)
-    keep(store, inputs.advise())
-    return inputs.why()
+    advice = kept_or_told(store, inputs.advise())
+    return inputs.why().model_copy(update={"not_kept": advice.not_kept})
+
+
+def kept_or_told(store: Store, advice: Advice) -> Advice:
+    """Keep an advice; where the way to the records is blocked, the advice with that said in it."""
+    try:
+        keep(store, advice)
+    except RecordsError as error:
+        if not error.may_pass:
+            raise
+        return told_as_not_kept(advice, error)
+    return advice
+
+
+def told_as_not_kept(advice: Advice, error: RecordsError) -> Advice:
+    """The advice with that said in it."""
+    return advice.model_copy(update={"not_kept": not_kept(error)})
 
 
 def keep(store: Store, advice: Advice, *, events: Sequence[Event] = ()) -> None:

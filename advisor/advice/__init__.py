@@ -86,6 +86,7 @@ if TYPE_CHECKING:
         Slot,
         Watering,
     )
+    from advisor.advice.not_kept import NotKept
     from advisor.advice.notes import MembersFrom, Note, NoteKind, NoteLevel, Variable
     from advisor.advice.old_versions import open_advice
     from advisor.advice.problems import error_told
@@ -94,6 +95,8 @@ if TYPE_CHECKING:
     from advisor.advice.reasons import Reason, ReasonKind
     from advisor.advice.records import (
         Act,
+        Adopted,
+        AdoptedHow,
         AlongWith,
         Carried,
         Consequence,
@@ -110,7 +113,9 @@ if TYPE_CHECKING:
         LeftOut,
         LeftOutWhy,
         Recorded,
+        RecordsLooked,
         Removed,
+        Restored,
         TakenBack,
     )
     from advisor.advice.replay import (
@@ -153,6 +158,7 @@ if TYPE_CHECKING:
         HeartbeatState,
         Job,
         LastAdvice,
+        LastBackup,
         LastMessage,
         LastWeather,
         MessageKind,
@@ -261,6 +267,7 @@ else:
                 "Slot",
                 "Watering",
             ],
+            "not_kept": ["NotKept"],
             "notes": ["MembersFrom", "Note", "NoteKind", "NoteLevel", "Variable"],
             "old_versions": ["open_advice"],
             "problems": ["error_told"],
@@ -269,6 +276,8 @@ else:
             "reasons": ["Reason", "ReasonKind"],
             "records": [
                 "Act",
+                "Adopted",
+                "AdoptedHow",
                 "AlongWith",
                 "Carried",
                 "Consequence",
@@ -285,7 +294,9 @@ else:
                 "LeftOutWhy",
                 "HeldRow",
                 "Recorded",
+                "RecordsLooked",
                 "Removed",
+                "Restored",
                 "TakenBack",
             ],
             "replay": [
@@ -328,6 +339,7 @@ else:
                 "Job",
                 "HeartbeatState",
                 "LastAdvice",
+                "LastBackup",
                 "LastMessage",
                 "LastWeather",
                 "MessageKind",
@@ -364,6 +376,8 @@ __all__ = [
     "TOPIC",
     "Act",
     "Action",
+    "Adopted",
+    "AdoptedHow",
     "Advice",
     "Advised",
     "Alarm",
@@ -428,6 +442,7 @@ __all__ = [
     "JudgedWhy",
     "KeptRecord",
     "LastAdvice",
+    "LastBackup",
     "LastMessage",
     "LastWeather",
     "LawnReplayed",
@@ -451,6 +466,7 @@ __all__ = [
     "NextRounds",
     "NoLaterNight",
     "NoUse",
+    "NotKept",
     "NotPlanned",
     "NotPlannedKind",
     "NotPlannedReason",
@@ -489,11 +505,13 @@ __all__ = [
     "RecipeReplayed",
     "RecordKind",
     "Recorded",
+    "RecordsLooked",
     "Reliability",
     "Removed",
     "ReplayFinding",
     "ReplayFindingKind",
     "Replayed",
+    "Restored",
     "RoundNote",
     "RoundNoteKind",
     "RoundState",

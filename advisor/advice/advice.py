@@ -16,6 +16,7 @@ from pydantic import AfterValidator
 
 from advisor.advice.cautions import Caution
 from advisor.advice.frozen import Frozen
+from advisor.advice.not_kept import NotKept
 from advisor.advice.notes import Note
 from advisor.advice.reasons import Reason
 from advisor.advice.schedule import CheckFailure, CheckName, NotPlannedReason, PossibleChange
@@ -496,3 +497,5 @@ class Advice(Frozen):
     asked_since: Moment | None = None
     """Since when advice has been asked for here, pauses of more than 31 days aside. Before it, watering that
     nobody recorded may be guessed; since then only what is recorded counts."""
+    not_kept: NotKept | None = None
+    """Why it could not be kept in the records; none for an advice that is kept, or that nobody meant to keep."""

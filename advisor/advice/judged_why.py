@@ -6,6 +6,7 @@ from typing import Literal
 
 from advisor.advice.advice import Action, Moment, ZoneVerdict
 from advisor.advice.frozen import Frozen
+from advisor.advice.not_kept import NotKept
 
 
 class OtherNumber(Frozen):
@@ -102,3 +103,5 @@ class JudgedWhy(Frozen):
     """What was put down and still asks for something, or is to be kept dry or moist."""
     inputs_digest: str
     """A fingerprint of everything tonight's advice was made from."""
+    not_kept: NotKept | None = None
+    """Why tonight's advice could not be kept in the records; none where it is kept, or nobody meant to keep it."""

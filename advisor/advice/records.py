@@ -333,3 +333,68 @@ class Examined(Frozen):
     """How many records were looked through."""
     doubts: tuple[Doubt, ...]
     """What is damaged or doubtful."""
+
+
+class RecordsLooked(Frozen):
+    """A file of records, looked over."""
+
+    path: str
+    """The file."""
+    sound: bool
+    """Whether it is whole and one of records."""
+    why: str = ""
+    """Why it is not; "" where it is."""
+    schema_number: int | None = None
+    """The number of the schema in which it is kept; none where it is not sound."""
+    records: dict[RecordKind, int] = Field(default_factory=dict)
+    """How many records of each kind it holds."""
+    advices: int = 0
+    """How many advices it holds."""
+    newest_at: datetime | None = None
+    """When the newest advice in it was given, or the service last did something; none where it never did."""
+
+
+class Restored(Frozen):
+    """A backup put back in the place of the records, or what would be with --dry-run."""
+
+    schema_version: Literal["advisor.records-restore/1"] = "advisor.records-restore/1"
+    """The version of this form."""
+    site: str
+    """The site."""
+    dry_run: bool
+    """Whether it was only told and nothing was done."""
+    backup: RecordsLooked
+    """The backup, as it was before it was brought to this program's schema."""
+    passed_over: tuple[RecordsLooked, ...] = ()
+    """Newer backups that are damaged and were passed over."""
+    replaced: RecordsLooked | None
+    """What stood in the place of the records; none where nothing did."""
+    kept_as: str = ""
+    """Where that is kept now; "" where nothing was replaced."""
+    words: tuple[str, ...] = ()
+    """This in sentences."""
+
+
+class AdoptedHow(StrEnum):
+    """What became of the records that were said to be this lawn's."""
+
+    ALREADY = "they were already"
+    TAKEN = "taken as they stand"
+    BEGUN = "begun anew"
+
+
+class Adopted(Frozen):
+    """Records that were said to be this lawn's, or to be new."""
+
+    schema_version: Literal["advisor.records-adopt/1"] = "advisor.records-adopt/1"
+    """The version of this form."""
+    site: str
+    """The site."""
+    how: AdoptedHow
+    """What became of them."""
+    stood: RecordsLooked | None
+    """What stood in their place; none where nothing did."""
+    kept_as: str = ""
+    """Where that is kept now, where the records were begun anew; "" else."""
+    words: tuple[str, ...] = ()
+    """This in sentences."""

@@ -54,6 +54,10 @@ class TroubleKind(StrEnum):
     FAILS = "fails"
     MESSAGE_FAILS = "message fails"
     CLOCK_SET_BACK = "clock set back"
+    NOT_KEPT = "not kept"
+    RECORDS_NOT_WRITTEN = "records not written"
+    NO_BACKUP = "no backup"
+    BACKUP_DAMAGED = "backup damaged"
 
 
 class Trouble(Frozen):
@@ -66,15 +70,18 @@ class Trouble(Frozen):
     error: str = ""
     """The sentence of the error with which it failed last."""
     times: int = 0
-    """How often it failed in a row, or how many messages wait."""
+    """How often it failed in a row, how many messages wait, or how many things are not kept."""
     night: date | None = None
     """The night without advice."""
     age_h: float | None = None
-    """How old the weather is, in hours."""
+    """How old the weather or the newest backup is, in hours."""
     free_bytes: int | None = None
     """What is free on the disk of the records."""
     at: Moment | None = None
-    """The latest moment at which something was done, by a clock that was ahead; or since when no weather came."""
+    """The latest moment at which something was done, by a clock that was ahead; since when no weather came; or since
+    when it is not kept."""
+    file: str = ""
+    """The backup that is damaged."""
 
 
 class LastAdvice(Frozen):
@@ -119,6 +126,17 @@ class HeartbeatState(Frozen):
     """Why the newest call failed; "" where it went through."""
 
 
+class LastBackup(Frozen):
+    """The newest backup that was opened, checked and counted, and is still as it was then."""
+
+    as_of: Moment
+    """The moment of the records that it holds."""
+    file: str
+    """The file."""
+    records: int
+    """How many records and advices it holds."""
+
+
 class NextJob(Frozen):
     """A job that is still to come."""
 
@@ -153,6 +171,8 @@ class SiteHealth(Frozen):
     """The next of each job, earliest first."""
     disk_free_bytes: int
     """What is free on the disk of the records."""
+    last_backup: LastBackup | None = None
+    """The backup from which the records can be restored; none where there is none."""
 
 
 class ServiceHealth(Frozen):

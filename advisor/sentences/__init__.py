@@ -26,6 +26,7 @@ if TYPE_CHECKING:
         zone_hangs_words,
         zone_turn_words,
     )
+    from advisor.sentences.keeping import adopted_words, moment_words, not_kept, restored_words
     from advisor.sentences.rain import acts, not_now, nothing_asked, option_words
     from advisor.sentences.rain_skill import skill_sentences
     from advisor.sentences.records import (
@@ -127,6 +128,7 @@ else:
                 "zone_hangs_words",
                 "zone_turn_words",
             ],
+            "keeping": ["adopted_words", "moment_words", "not_kept", "restored_words"],
             "rain": ["acts", "not_now", "nothing_asked", "option_words"],
             "rain_skill": ["skill_sentences"],
             "records": [
@@ -218,6 +220,7 @@ __all__ = [
     "SERVICE_WAS_OFF",
     "TOLD_SHORT_MM",
     "acts",
+    "adopted_words",
     "all_told",
     "along_words",
     "application_hangs_words",
@@ -266,12 +269,14 @@ __all__ = [
     "look_step",
     "look_words",
     "looked_over_words",
+    "moment_words",
     "need_words",
     "needs_words",
     "next_words",
     "no_advice_message",
     "no_advice_text",
     "no_use_words",
+    "not_kept",
     "not_made_words",
     "not_now",
     "not_planned_words",
@@ -289,6 +294,7 @@ __all__ = [
     "recorded_words",
     "removed_words",
     "replay_finding_words",
+    "restored_words",
     "run_step",
     "seed_conflict_words",
     "seed_warnings",

@@ -26,7 +26,7 @@ def _say(advice: Advice) -> Say:
 
 def evening_message(advice: Advice, *, late: bool) -> str:
     """The nightly message in short."""
-    return f"{_late(advice) if late else ''}{_doubt(advice)}{advice.headline}"
+    return f"{_late(advice) if late else ''}{_not_kept(advice)}{_doubt(advice)}{advice.headline}"
 
 
 def next_words(advice: Advice, next_at: datetime, *, always: bool) -> tuple[str, str]:
@@ -49,7 +49,7 @@ def fell_words(advice: Advice, mm: float, since: datetime, *, basis: str, share_
 
 def look_message(advice: Advice, verdict: LookVerdict, fell: str, *, late: bool) -> str:
     """The message of a look in short: what it came to, the rain so far, and what to do now."""
-    return f"{_late(advice) if late else ''}{verdict}: {fell}. {_doubt(advice)}{advice.headline}"
+    return f"{_late(advice) if late else ''}{_not_kept(advice)}{verdict}: {fell}. {_doubt(advice)}{advice.headline}"
 
 
 def look_lead(look: NextLook, verdict: LookVerdict, fell: str) -> str:
@@ -121,6 +121,17 @@ def trouble_words(trouble: Trouble) -> str:
             return f"{trouble.key}: {trouble.error} ({trouble.times} tries)"
         case TroubleKind.CLOCK_SET_BACK:
             return f"the clock was set back: something was done at {trouble.at:%Y-%m-%d %H:%M} UTC, which is ahead"
+        case TroubleKind.NOT_KEPT:
+            return (
+                f"{_things(trouble.times)} not kept since {trouble.at:%Y-%m-%d %H:%M} UTC, what was to be told is sent "
+                f"all the same, and keeping is tried again: {trouble.error}"
+            )
+        case TroubleKind.RECORDS_NOT_WRITTEN:
+            return f"advice is given but cannot be kept: {trouble.error}"
+        case TroubleKind.NO_BACKUP:
+            return f"the newest backup is {trouble.age_h or 0:.0f} h old"
+        case TroubleKind.BACKUP_DAMAGED:
+            return f"the backup {trouble.file} is gone or is not what was backed up"
     assert_never(trouble.kind)
 
 
@@ -130,8 +141,16 @@ def standing_words(site: str, troubles: Sequence[Trouble], next_at: datetime) ->
     return f"{site}: {wrong}; the next advice is due {next_at:%a %H:%M}"
 
 
+def _things(times: int) -> str:
+    return "one thing is" if times == 1 else f"{times} things are"
+
+
 def _late(advice: Advice) -> str:
     return f"Late, given at {_say(advice).clock(advice.now)}: "
+
+
+def _not_kept(advice: Advice) -> str:
+    return "" if advice.not_kept is None else f"Not kept ({advice.not_kept.fault}), may come twice: "
 
 
 def _doubt(advice: Advice) -> str:

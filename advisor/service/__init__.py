@@ -11,6 +11,7 @@ from advisor.exports import lazy
 if TYPE_CHECKING:
     from advisor.service.health import service_health, site_health
     from advisor.service.lock import is_served
+    from advisor.service.restoring import adopt, restore
     from advisor.service.serving import serve_once, serve_until_stopped
     from advisor.service.serving_demo import demo_evening
 else:
@@ -19,9 +20,19 @@ else:
         {
             "health": ["service_health", "site_health"],
             "lock": ["is_served"],
+            "restoring": ["adopt", "restore"],
             "serving": ["serve_once", "serve_until_stopped"],
             "serving_demo": ["demo_evening"],
         },
     )
 
-__all__ = ["demo_evening", "is_served", "serve_once", "serve_until_stopped", "service_health", "site_health"]
+__all__ = [
+    "adopt",
+    "demo_evening",
+    "is_served",
+    "restore",
+    "serve_once",
+    "serve_until_stopped",
+    "service_health",
+    "site_health",
+]

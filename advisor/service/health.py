@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from advisor.advice import (
     HeartbeatState,
     LastAdvice,
+    LastBackup,
     LastMessage,
     LastWeather,
     MessageKind,
@@ -29,6 +30,7 @@ from advisor.service.keys import (
     HEARTBEAT_FAILED,
     SENT,
     advice_key,
+    backup_keys,
     named,
     served_key,
     unsent,
@@ -43,6 +45,8 @@ WEATHER_OLD_AFTER_H = 12.0
 STUCK_AFTER = timedelta(minutes=15)
 LEAST_FREE_BYTES = 50_000_000
 LOOKED_BACK = timedelta(days=4)
+NO_BACKUP_AFTER_H = 50.0
+BACKUPS_LOOKED_BACK = timedelta(days=60)
 
 
 def site_health(
@@ -58,6 +62,8 @@ def site_health(
     advice = None if kept is None else open_advice(kept.advice_json)
     weather, waiting, free = _last_weather(events), unsent(events), _free(site.records_path)
     beat = _heartbeat(site, events)
+    backups = store.events(backup_keys(site), since=now - BACKUPS_LOOKED_BACK)
+    last_backup = _last_backup(backups, settings.backup_folder)
     found = (
         *live,
         *_heartbeat_failed(beat),
@@ -65,6 +71,8 @@ def site_health(
         *_weather_is_old(weather, begun, now),
         *_messages_wait(waiting, now),
         *_disk_is_full(free),
+        *_not_written(store, live),
+        *_backups_wanting(backups, last_backup, settings.backup_folder, now),
     )
     troubles = tuple({trouble_words(one): one for one in found}.values())
     return SiteHealth(
@@ -87,6 +95,7 @@ def site_health(
             NextJob(job=one.job, at=one.at) for one in coming(settings, site, done=done, last=advice, now=now)
         ),
         disk_free_bytes=free,
+        last_backup=last_backup,
     )
 
 
@@ -132,6 +141,42 @@ def _messages_wait(waiting: Sequence[Event], now: datetime) -> Iterator[Trouble]
 def _disk_is_full(free_bytes: int) -> Iterator[Trouble]:
     if free_bytes < LEAST_FREE_BYTES:
         yield Trouble(kind=TroubleKind.DISK_NEARLY_FULL, free_bytes=free_bytes)
+
+
+def _not_written(store: Store, live: Sequence[Trouble]) -> Iterator[Trouble]:
+    if any(one.kind is TroubleKind.NOT_KEPT for one in live):
+        return  # that says it already
+    if (error := store.in_the_way()) is not None:
+        yield Trouble(kind=TroubleKind.RECORDS_NOT_WRITTEN, error=error.why)
+
+
+def _last_backup(backups: Sequence[Event], folder: Path) -> LastBackup | None:
+    """The newest backup that was looked over and whose file is still the same."""
+    for event in reversed(backups):
+        if _is_same(event, folder):
+            path, counts = folder / event.payload["file"], event.payload["counts"]
+            return LastBackup(as_of=event.at, file=str(path), records=sum(counts.values()))
+    return None
+
+
+def _is_same(event: Event, folder: Path) -> bool:
+    from advisor.store import digest
+
+    looked_over = event.payload.get("sha256", "")
+    return bool(looked_over) and digest(folder / event.payload["file"]) == looked_over
+
+
+def _backups_wanting(
+    backups: Sequence[Event], last: LastBackup | None, folder: Path, now: datetime
+) -> Iterator[Trouble]:
+    if not backups:
+        return
+    newest = backups[-1]
+    if "sha256" in newest.payload and (last is None or last.as_of < newest.at):
+        yield Trouble(kind=TroubleKind.BACKUP_DAMAGED, file=str(folder / newest.payload["file"]))
+    age_h = (now - newest.at) / timedelta(hours=1)
+    if age_h > NO_BACKUP_AFTER_H:
+        yield Trouble(kind=TroubleKind.NO_BACKUP, age_h=age_h)
 
 
 def _last_weather(events: Sequence[Event]) -> LastWeather | None:

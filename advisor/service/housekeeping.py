@@ -69,15 +69,23 @@ def backup(one: Served, job: Due, now: datetime) -> None:
     """A dated copy of the records; the oldest beyond the number to keep are taken away."""
     path, folder = one.store.path, one.settings.backup_folder
     assert path is not None
-    one.store.backup(backup_path(one, job.slot.isoformat()))
-    one.mark(job.key, now)
-    pattern = re.compile(re.escape(path.stem) + r"-\d{4}-\d{2}-\d{2}" + re.escape(path.suffix))
+    made = one.store.backup(backup_path(one, job.slot.isoformat()))
+    facts = {"file": made.path.name, "sha256": made.sha256, "counts": dict(made.counts)}
+    one.mark(job.key, now, facts)
     try:
-        kept = sorted(found for found in folder.iterdir() if pattern.fullmatch(found.name))
-        for old in kept[: -one.settings.backups_kept]:
+        for old in backups_of(path, folder)[one.settings.backups_kept :]:
             old.unlink()
     except OSError as error:
         raise RecordsError(f"old backups in {folder} cannot be taken away: {error.strerror}") from error
+
+
+def backups_of(records: Path, folder: Path) -> list[Path]:
+    """The dated backups of these records, newest first."""
+    pattern = re.compile(re.escape(records.stem) + r"-\d{4}-\d{2}-\d{2}" + re.escape(records.suffix))
+    try:
+        return sorted((one for one in folder.iterdir() if pattern.fullmatch(one.name)), reverse=True)
+    except FileNotFoundError:
+        return []
 
 
 def backup_path(one: Served, day: str) -> Path:

@@ -64,7 +64,12 @@ def archive_key(site: Site, hour: datetime) -> str:
 
 def backup_key(site: Site, day: date) -> str:
     """The key of a day's backup."""
-    return f"backup:{named(site)}:{day}"
+    return f"{backup_keys(site)}{day}"
+
+
+def backup_keys(site: Site) -> str:
+    """What the keys of all backups of a site begin with."""
+    return f"backup:{named(site)}:"
 
 
 def heartbeat_key(site: Site, day: date) -> str:

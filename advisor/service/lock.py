@@ -5,10 +5,11 @@ from __future__ import annotations
 import fcntl
 import os
 import time
+from contextlib import suppress
 from pathlib import Path
 
 from advisor.errors import RecordsError
-from advisor.files import make_folder, make_private
+from advisor.files import make_folder
 
 TRIES, PAUSE_S = 4, 0.1
 """A glance of `advisor status` holds the lock for a moment: no reason to stop."""
@@ -33,24 +34,29 @@ def lock_path(records: Path) -> Path:
     return found.with_name(found.name + ".lock")
 
 
-def lock_records(records: Path) -> RecordsLock:
-    """Take the lock; RecordsError when another service has it, or when the folder cannot be written."""
+def lock_records(
+    records: Path, *, else_: str = "this one stops, so that no message is sent twice"
+) -> RecordsLock:
+    """Take the lock; RecordsError when another service has it, or when there is nothing that can be locked.
+
+    `else_` is what comes of it that another has it.
+    """
     path = lock_path(records)
     try:
         make_folder(path.parent)
-        make_private(path)
-        handle = os.open(path, os.O_RDWR | os.O_NONBLOCK | os.O_CLOEXEC)
+        handle = _opened(path, records)
     except OSError as error:
         raise RecordsError(
-            f"the folder {path.parent} of the records cannot be written: {error.strerror}; "
-            "set another place for the records in the site file"
+            f"the folder {path.parent} of the records cannot be written: {error.strerror}",
+            way_out="set another place for the records in the site file",
         ) from None
     if not _taken(handle):
         who = os.pread(handle, 20, 0).decode("ascii", "replace").strip()
         os.close(handle)
         raise RecordsError(
             f"another advisor already serves the records {records}"
-            f"{f' (process {who})' if who.isdigit() else ''}; this one stops, so that no message is sent twice"
+            f"{f' (process {who})' if who.isdigit() else ''}",
+            way_out=else_,
         ) from None
     try:
         os.ftruncate(handle, 0)
@@ -58,6 +64,18 @@ def lock_records(records: Path) -> RecordsLock:
     except OSError:
         pass  # the number is only for the sentence above
     return RecordsLock(path, handle)
+
+
+def _opened(path: Path, records: Path) -> int:
+    """What is locked: a file beside the records; where none can be written there, one that can be read."""
+    try:
+        make_private(path)
+        return os.open(path, os.O_RDWR | os.O_NONBLOCK | os.O_CLOEXEC)
+    except OSError:
+        for other in (path, records):
+            with suppress(OSError):
+                return os.open(other, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)
+        raise
 
 
 def _taken(handle: int) -> bool:
@@ -72,8 +90,12 @@ def _taken(handle: int) -> bool:
 
 def is_served(records: Path) -> bool:
     """Whether some service holds the lock of these records."""
+    return any(_is_locked(path) for path in (lock_path(records), records))
+
+
+def _is_locked(path: Path) -> bool:
     try:
-        handle = os.open(lock_path(records), os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)
+        handle = os.open(path, os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)
     except OSError:
         return False
     try:

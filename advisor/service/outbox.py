@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from advisor.advice import Advice, MessageKind, NoUse
+from advisor.errors import RecordsError
 from advisor.lawn import Site
 from advisor.sentences import no_use_words
 from advisor.service.channels import Channel, ChannelDown, Letter
@@ -51,6 +52,10 @@ class Waiting:
     next_at: datetime | None = None
     why: str = ""
     sent: bool = field(default=False)
+    unmarked: int = 0
+    """How often it could not be marked what became of it."""
+    unkept: Advice | None = None
+    """Its advice, where the records would not take that yet."""
 
 
 class Outbox:
@@ -96,24 +101,48 @@ class Outbox:
             payload["next_at"] = message.next_at.isoformat()
         return [Event(f"{OUTBOX}{key}:{name}", now, {**payload, "channel": name}) for name in self.channels]
 
-    def add(self, events: Iterable[Event]) -> None:
-        """Take up messages that have just been kept."""
-        self.waiting += [_waiting(event) for event in events if event.key.startswith(OUTBOX)]
+    def add(self, events: Iterable[Event], *, unkept: Advice | None = None) -> None:
+        """Take up messages that have just been kept, or whose advice (`unkept`) the records would not take."""
+        for event in events:
+            if event.key.startswith(OUTBOX):
+                one = _waiting(event)
+                one.unkept = unkept
+                self.waiting.append(one)
+
+    def all_kept(self) -> None:
+        """Every advice is kept after all: messages tell what is kept, and what was sent is marked at once."""
+        for one in self.waiting:
+            one.unkept = None
+            if one.sent:
+                one.next_at = None
 
     def send(self, now: datetime, step: Step) -> None:
-        """Send what can be sent, drop what is of no use any more. Raises RecordsError where marks fail."""
+        """Send what can be sent, drop what is of no use any more. Raises RecordsError, after all the others are
+        sent, where it cannot be marked what became of one."""
+        failed: list[RecordsError] = []
         for one in sorted(self.waiting, key=lambda w: (w.at, w.key)):
-            if one.sent:
-                self._mark(SENT, one, now, {})
-                continue
-            if (reason := self._no_use(one, now)) is not None:
-                why = no_use_words(reason, one.why)
-                facts = {"reason": reason, "why": why, "failures": one.failures, "last": one.why}
-                self._mark(DROPPED, one, now, facts)
-                say("message dropped", site=self.site.place.name, key=one.key, why=why)
-                continue
-            if one.next_at is not None and now < one.next_at <= now + pause(one.failures):
-                continue
+            try:
+                self._go_on(one, now, step)
+            except RecordsError as error:
+                one.unmarked += 1
+                one.next_at = now + pause(one.unmarked)
+                failed.append(error)
+        if failed:
+            raise failed[0]
+
+    def _go_on(self, one: Waiting, now: datetime, step: Step) -> None:
+        tries = max(1, one.failures, one.unmarked)
+        waits = one.next_at is not None and now < one.next_at <= now + pause(tries)
+        if waits and one.unmarked:
+            return
+        if one.sent:
+            self._mark(SENT, one, now, {})
+        elif (reason := self._no_use(one, now)) is not None:
+            why = no_use_words(reason, one.why)
+            facts = {"reason": reason, "why": why, "failures": one.failures, "last": one.why}
+            self._mark(DROPPED, one, now, facts)
+            say("message dropped", site=self.site.place.name, key=one.key, why=why)
+        elif not waits:
             self._try(one, now, step)
 
     def _try(self, one: Waiting, now: datetime, step: Step) -> None:
@@ -170,7 +199,7 @@ class Outbox:
         payload = one.payload
         text, advice = str(payload.get("text", "")), None
         if "given_at" in payload:
-            advice = self._advice_given(datetime.fromisoformat(payload["given_at"]))
+            advice = one.unkept or self._advice_given(datetime.fromisoformat(payload["given_at"]))
             lead = f"{payload['lead']}\n\n" if "lead" in payload else ""
             text = lead + (self.render(advice) if advice is not None else payload["short"])
             text += f"\n{payload['after']}\n" if "after" in payload else ""

@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
+from advisor import night
 from advisor.advice import Advice
+from advisor.errors import RecordsError
 from advisor.lawn import MessageSettings, ServiceSettings, Site
 from advisor.service.channels import Channel
 from advisor.service.jobs import slots_around
@@ -34,9 +36,19 @@ class Failing:
     why: str
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What the records would not take yet: marks, and the advice that they belong to."""
+
+    events: tuple[Event, ...]
+    error: RecordsError
+    advice: Advice | None = None
+
+
 @dataclass(slots=True)
 class Served:
-    """What the service knows of one site while it runs. All that matters stands in the records."""
+    """What the service knows of one site while it runs. All that matters stands in the records, but for what
+    they would not take yet: that is `held`, and written when there is a way."""
 
     site: Site
     settings: ServiceSettings
@@ -48,6 +60,7 @@ class Served:
     newest_mark: datetime
     failing: dict[str, Failing] = field(default_factory=dict)
     told: set[str] = field(default_factory=set)
+    held: list[Held] = field(default_factory=list)
     kept_id: int = 0
     kept: Advice | None = None
     written_at: tuple[int, int] | None = None
@@ -81,17 +94,37 @@ class Served:
         self.store.mark_done(key, at, payload)
         self.done.add(key)
 
-    def marked(self, events: Iterable[Event]) -> None:
-        """Note what was marked with an advice."""
+    def marked(self, events: Iterable[Event], *, unkept: Advice | None = None) -> None:
+        """Note what was marked with an advice; `unkept` is that advice where the records would not take it."""
         events = list(events)
         self.done.update(event.key for event in events)
-        self.outbox.add(events)
+        self.outbox.add(events, unkept=unkept)
+
+    def unkept(self) -> Advice | None:
+        """The newest advice that the records would not take yet."""
+        return next((one.advice for one in reversed(self.held) if one.advice is not None), None)
+
+    def keep_held(self) -> None:
+        """Keep the first of what is held. Raises RecordsError where that fails."""
+        first = self.held[0]
+        if self.store.done(first.events[0].key) is None:  # else another has done it meanwhile
+            if first.advice is not None:
+                night.keep(self.store, first.advice, events=first.events)
+            else:
+                for event in first.events:
+                    self.store.mark_done(event.key, event.at, event.payload)
+        self.held.remove(first)
+        if self.unkept() is None:
+            self.outbox.all_kept()
 
     def last(self) -> Advice | None:
-        """The newest advice kept, by whomever; None where there is none or it is of another schema."""
+        """The newest advice, by whomever; None where there is none or it is of another schema."""
         from advisor.advice import open_advice
 
-        kept = self.store.last_advice(self.site.place.name)
+        kept, unkept = self.store.last_advice(self.site.place.name), self.unkept()
+        if unkept is not None and (kept is None or kept.given_at < unkept.now):
+            self.kept_id, self.kept = 0, unkept
+            return unkept
         if kept is None:
             return None
         if kept.id != self.kept_id:
@@ -111,10 +144,16 @@ def take_up(
     render: Render,
 ) -> Served:
     """A site as its records left it; the first time, the moment is marked from which on nights count."""
-    begun = served_key(site)
-    store.mark_done(begun, now)
+    from advisor.store import Event
+
+    begun, held = served_key(site), []
+    try:
+        store.mark_done(begun, now)
+    except RecordsError as error:
+        if not error.may_pass:
+            raise
+        held.append(Held((Event(begun, now, {}),), error))
     first = store.done(begun)
-    assert first is not None
     events = store.events(since=now - REMEMBERED)
     outbox = Outbox(site, store, list(channels), hide=hide, render=render)
     outbox.load(events)
@@ -124,7 +163,8 @@ def take_up(
         messages=messages,
         store=store,
         outbox=outbox,
-        since=first.at,
+        since=now if first is None else first.at,
         done={event.key for event in events},
         newest_mark=max((event.at for event in events), default=now),
+        held=[] if first is not None else held,
     )

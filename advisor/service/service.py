@@ -13,7 +13,7 @@ import logging
 import threading
 from collections.abc import Callable, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -36,7 +36,7 @@ from advisor.service.keys import (
 from advisor.service.logs import say
 from advisor.service.messages import Message
 from advisor.service.rereading import reread
-from advisor.service.served import HEARTBEAT, MESSAGES, SITE_FILE, Served
+from advisor.service.served import HEARTBEAT, MESSAGES, SITE_FILE, Held, Served
 from advisor.weather import rain_so_far
 
 if TYPE_CHECKING:
@@ -98,6 +98,7 @@ class Service:
         now = now.astimezone(UTC)
         for one in self.served:
             reread(one, now)
+            self._keep_held(one)
         jobs = {id(one): self._due(one, now) for one in self.served}
         weather = self._weather([(one, jobs[id(one)]) for one in self.served], now)
         for one in self.served:
@@ -212,14 +213,24 @@ class Service:
         if found.error is not None:
             raise found.error
         self._step("weather")
-        inputs = night.gather(one.site, one.store, now, weather=found.weather)
+        inputs = night.gather(one.site, one.store, now, weather=found.weather, unkept=one.unkept())
         self._step("gathered")
         advice = inputs.advise()
         self._step("advised")
         forecast = forecast_facts(inputs.weather, now) if job.look is None else {}
         events = self._events(one, job, advice, _message(one, job, inputs, advice, now), forecast)
-        with self._writing():
-            night.keep(one.store, advice, events=events)
+        try:
+            with self._writing():
+                night.keep(one.store, advice, events=events)
+        except RecordsError as error:
+            if not error.may_pass:
+                raise
+            told = night.told_as_not_kept(advice, error)
+            events = self._events(one, job, told, _message(one, job, inputs, told, now), forecast)
+            one.held.append(Held(tuple(events), error, advice))
+            one.marked(events, unkept=told)
+            say("advice not kept", level=logging.ERROR, site=one.site.place.name, key=job.key, why=error.why)
+            return
         one.marked(events)
         self._step("advice kept")
         say("advice kept", site=one.site.place.name, key=job.key, late=job.late, headline=advice.headline)
@@ -247,6 +258,16 @@ class Service:
         if wanted:
             events += one.outbox.events_for(job.key, message, now=now, until=job.until, facts=facts)
         return events
+
+    def _keep_held(self, one: Served) -> None:
+        """Keep what the records would not take before, in order, as far as they take it now."""
+        try:
+            while one.held:
+                with self._writing():
+                    one.keep_held()
+                say("kept after all", site=one.site.place.name, still_held=len(one.held))
+        except RecordsError as error:
+            one.held[0] = replace(one.held[0], error=error)
 
     def _tell_why(self, one: Served, job: Due, now: datetime) -> None:
         """Once per job: the quiet message that there is no advice, and why."""
@@ -340,6 +361,16 @@ class Service:
             for w in one.outbox.waiting
             if w.failures
         ]
+        if one.held:
+            first = one.held[0]
+            found.append(
+                Trouble(
+                    kind=TroubleKind.NOT_KEPT,
+                    at=first.events[0].at,
+                    times=len(one.held),
+                    error=one.outbox.hide(first.error.why),
+                )
+            )
         if now < one.newest_mark - WENT_BACK:
             found.append(Trouble(kind=TroubleKind.CLOCK_SET_BACK, at=one.newest_mark))
         else:

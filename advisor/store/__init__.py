@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from advisor.exports import lazy
 
 if TYPE_CHECKING:
+    from advisor.store.copies import Looked, digest, keep_aside, look_over, put_in_place, trial
+    from advisor.store.identity import forget, has_begun, seen
     from advisor.store.kept import Event
     from advisor.store.opening import open_store
     from advisor.store.store import Store
@@ -15,10 +17,25 @@ else:
     __getattr__ = lazy(
         __name__,
         {
+            "copies": ["Looked", "digest", "keep_aside", "look_over", "put_in_place", "trial"],
+            "identity": ["forget", "has_begun", "seen"],
             "kept": ["Event"],
             "opening": ["open_store"],
             "store": ["Store"],
         },
     )
 
-__all__ = ["Event", "Store", "open_store"]
+__all__ = [
+    "Event",
+    "Looked",
+    "Store",
+    "digest",
+    "forget",
+    "has_begun",
+    "keep_aside",
+    "look_over",
+    "open_store",
+    "put_in_place",
+    "seen",
+    "trial",
+]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +32,6 @@ def engine_for(path: Path | None, *, wait_s: float) -> sa.Engine:
         connection.text_factory = _text
         cursor = connection.cursor()
         cursor.execute(f"PRAGMA busy_timeout = {int(wait_s * 1000)}")
-        cursor.execute("PRAGMA journal_mode = WAL")
         cursor.execute("PRAGMA synchronous = FULL")
         cursor.execute("PRAGMA foreign_keys = ON")
         cursor.close()
@@ -49,6 +49,12 @@ def _text(cell: bytes) -> str:
     return cell.decode("utf-8", "surrogateescape")
 
 
+def write_ahead(engine: sa.Engine) -> None:
+    """Have the file written ahead from now on, so that readers and a writer do not hinder each other."""
+    with closing(engine.raw_connection()) as raw, closing(raw.cursor()) as cursor:
+        cursor.execute("PRAGMA journal_mode = WAL")
+
+
 @contextmanager
 def writing(engine: sa.Engine) -> Iterator[sa.Connection]:
     """A connection in one transaction that holds the right to write; kept whole or not at all."""
@@ -61,3 +67,26 @@ def reading(engine: sa.Engine) -> Iterator[sa.Connection]:
     """A connection in one transaction that sees one moment of the records."""
     with engine.connect() as connection, connection.begin():
         yield connection
+
+
+FOLD_TRIES, FOLD_PAUSE_S = 200, 0.01
+
+
+def fold_in(engine: sa.Engine) -> bool:
+    """Copy all that stands in the -wal into the file; whether it is there now. Waits for others, hinders none.
+
+    Where nobody reads or writes the -wal is emptied too; else it keeps what the file has already.
+    """
+    with closing(engine.raw_connection()) as raw, closing(raw.cursor()) as cursor:
+        (patience,) = cursor.execute("PRAGMA busy_timeout").fetchone()
+        cursor.execute("PRAGMA busy_timeout = 0")
+        try:
+            for mode in ("TRUNCATE", *["PASSIVE"] * FOLD_TRIES):
+                busy, logged, folded = cursor.execute(f"PRAGMA wal_checkpoint({mode})").fetchone()
+                if not busy and logged == folded:
+                    return True
+                if mode == "PASSIVE":
+                    time.sleep(FOLD_PAUSE_S)
+            return False
+        finally:
+            cursor.execute(f"PRAGMA busy_timeout = {patience}")

@@ -7,9 +7,10 @@ back, entry by entry. What the service keeps (archive, pairs, advice, events) do
 from __future__ import annotations
 
 import json
+import sqlite3
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from difflib import get_close_matches
@@ -19,6 +20,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import sqlalchemy as sa
+from sqlalchemy.exc import DBAPIError
 
 from advisor.advice import Doubt
 from advisor.errors import RecordsError
@@ -46,9 +48,10 @@ from advisor.lawn import (
     record_problems,
 )
 from advisor.store import rows
-from advisor.store.connection import reading, writing
+from advisor.store.connection import fold_in, reading, writing
+from advisor.store.copies import BackedUp, back_up
 from advisor.store.kept import Kept
-from advisor.store.migrate import copy_to
+from advisor.store.read_only import engine_of_copy, stamp
 from advisor.store.tables import JOURNAL
 from advisor.store.trouble import place, told
 
@@ -57,6 +60,7 @@ if TYPE_CHECKING:
 
 R = TypeVar("R")
 WHOLE_PAST = ("audits", "pairs", "stock")
+NOT_WRITTEN = "nothing of this entry was written"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,10 +84,20 @@ class Imported:
 class Store(Kept):
     """The records file, open. Close it, or use it in a `with`."""
 
-    def __init__(self, path: Path | None, engine: sa.Engine, fault: Callable[[str], None]) -> None:
+    def __init__(
+        self,
+        path: Path | None,
+        engine: sa.Engine,
+        fault: Callable[[str], None],
+        *,
+        blocked: RecordsError | None = None,
+        reopen: Callable[[], sa.Engine] | None = None,
+    ) -> None:
         self.path, self._engine, self._fault = path, engine, fault
-        # in memory all threads share one connection, so they take turns; a file has one for each
-        self._turn: AbstractContextManager[object] = Lock() if path is None else nullcontext()
+        self._blocked, self._reopen = blocked, reopen
+        """Why the file cannot be written, so that its copy in memory serves; how to try again."""
+        self._copied = () if path is None else stamp(path)
+        self._turn = Lock()
 
     def __enter__(self) -> Store:
         return self
@@ -98,19 +112,66 @@ class Store(Kept):
         self._engine.dispose()
 
     @contextmanager
+    def _way(self) -> Iterator[sa.Engine]:
+        """The way to the records: a file has a connection for each thread; in memory all share one, in turns."""
+        if self.path is not None and self._blocked is None:
+            yield self._engine
+            return
+        with self._turn:
+            if self._blocked is not None:
+                self._try_again()
+            yield self._engine
+
+    def _try_again(self) -> None:
+        """Open the file for writing after all, or take a newer copy of it where it has changed."""
+        assert self.path is not None
+        assert self._reopen is not None
+        try:
+            engine = self._reopen()
+        except RecordsError as error:
+            if not error.may_pass:
+                raise
+            self._blocked = error
+            if self._copied == stamp(self.path):
+                return
+            engine = engine_of_copy(self.path)
+        else:
+            self._blocked = None
+        self._engine.dispose()
+        self._engine, self._copied = engine, stamp(self.path)
+
+    @contextmanager
     def _writing(self, act: str) -> Iterator[sa.Connection]:
         """One transaction; the fault points stand before, inside and after what it keeps."""
-        with told(self.path, after="; nothing of this entry was written"):
-            with self._turn, writing(self._engine) as connection:
-                self._fault(f"{act}: begun")
-                yield connection
-                self._fault(f"{act}: written")
+        with told(self.path, after=NOT_WRITTEN):
+            with self._way() as engine:
+                if (blocked := self._blocked) is not None:
+                    raise RecordsError(
+                        blocked.what, way_out=blocked.way_out, after=NOT_WRITTEN, fault=blocked.fault
+                    )
+                with writing(engine) as connection:
+                    self._fault(f"{act}: begun")
+                    yield connection
+                    self._fault(f"{act}: written")
             self._fault(f"{act}: kept")
+        self.settle()
 
     @contextmanager
     def _reading(self) -> Iterator[sa.Connection]:
-        with told(self.path), self._turn, reading(self._engine) as connection:
+        with told(self.path), self._way() as engine, reading(engine) as connection:
             yield connection
+
+    def settle(self) -> bool:
+        """Bring what was kept into the file itself, so that a copy of the file alone holds it; whether all is there.
+
+        What is kept stands safely in the -wal beside it until then, so a disk that says no costs nothing.
+        """
+        if self.path is None or self._blocked is not None:
+            return True
+        try:
+            return fold_in(self._engine)
+        except (DBAPIError, sqlite3.Error):
+            return False
 
     # -- reading
 
@@ -299,19 +360,30 @@ class Store(Kept):
 
     # -- care
 
-    def backup(self, to: Path) -> Path:
-        """A whole copy of the records in `to`, taken while they are in use; an older copy is replaced."""
+    def in_the_way(self) -> RecordsError | None:
+        """What keeps the records from being written just now, as far as can be seen without writing."""
+        try:
+            with self._writing("look"):
+                pass
+        except RecordsError as error:
+            return error
+        return None
+
+    def backup(self, to: Path) -> BackedUp:
+        """A whole copy of the records in `to`, taken while they are in use; an older copy is replaced.
+
+        It is looked over and counted before it takes the place of the older one.
+        """
         if self.path is None:
             raise RecordsError("records in memory have no file to back up; export them instead")
         if to.resolve() == self.path.resolve():
             raise RecordsError(f"{to} is the records file itself; name another file for its backup")
-        with told(to):
-            try:
-                make_folder(to.parent)
-                copy_to(self.path, to)
-            except OSError as error:
-                raise RecordsError(f"the backup {to} cannot be written: {error.strerror}") from error
-        return to
+        self.settle()
+        try:
+            make_folder(to.parent)
+            return back_up(self.path, to)
+        except OSError as error:
+            raise RecordsError(f"the backup {to} cannot be written: {error.strerror}") from error
 
     def check(self, *, site: Site | None = None, now: datetime | None = None) -> list[Doubt]:
         """Everything that is wrong or doubtful in the records; empty when sound.
@@ -325,7 +397,9 @@ class Store(Kept):
         with self._reading() as connection:
             for (word,) in connection.exec_driver_sql("PRAGMA integrity_check"):
                 if word != "ok":
-                    found.append(f"the file {place(self.path)} is damaged: {word}; put back a backup")
+                    found.append(
+                        f"the file {place(self.path)} is damaged: {word}; put a backup back with `advisor records restore`"
+                    )
             for row in connection.exec_driver_sql("PRAGMA foreign_key_check"):
                 found.append(f"{row[0]} {row[1]} refers to a record of {row[2]} that is not there")
         return [Doubt(text=text) for text in found] + doubts(self.records(), site=site, now=now)

@@ -13,7 +13,9 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Dialect
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
+APPLICATION_ID = 0x4C41574E
+"""SQLite's mark of whose file it is: the letters LAWN."""
 
 
 class UtcTime(sa.TypeDecorator[datetime]):
@@ -183,3 +185,12 @@ EVENTS = sa.Table(
     _text("payload"),
 )
 JOURNAL = _table("journal", _id(), _text("act"), _text("entry"))
+IDENTITY = sa.Table("identity", METADATA, sa.Column("id", sa.Text, primary_key=True))
+NEW_IDENTITY = "INSERT INTO identity VALUES (lower(hex(randomblob(16))))"
+SINCE = {"advice": 2, "events": 2, "journal": 2, "identity": 3}
+"""The schema version from which on a table is there; the others are there since the first."""
+
+
+def tables_of(version: int) -> set[str]:
+    """The tables that a file of this schema version has."""
+    return {name for name in METADATA.tables if SINCE.get(name, 1) <= version}

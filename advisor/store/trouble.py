@@ -9,42 +9,61 @@ from pathlib import Path
 
 from sqlalchemy.exc import DBAPIError
 
-from advisor.errors import RecordsError
+from advisor.errors import RecordsError, RecordsFault
 
 _SENTENCES = (
-    ("SQLITE_FULL", "the disk that holds the records {place} is full; free some space and try again"),
+    (
+        "SQLITE_FULL",
+        RecordsFault.DISK_FULL,
+        "the disk that holds the records {place} is full",
+        "free some space and try again",
+    ),
     (
         "SQLITE_BUSY",
-        "the records {place} are locked by another program; let it finish, or stop it, and try again",
+        RecordsFault.LOCKED,
+        "the records {place} are locked by another program",
+        "let it finish, or stop it, and try again",
     ),
-    ("SQLITE_LOCKED", "the records {place} are locked by another program; let it finish and try again"),
+    (
+        "SQLITE_LOCKED",
+        RecordsFault.LOCKED,
+        "the records {place} are locked by another program",
+        "let it finish and try again",
+    ),
     (
         "SQLITE_READONLY",
-        "the records {place} cannot be written: the file or its folder is read-only; "
+        RecordsFault.READ_ONLY,
+        "the records {place} cannot be written: the file or its folder is read-only",
         "give yourself the right to write there, or set another place for the records in the site file",
     ),
     (
         "SQLITE_CANTOPEN",
-        "the records {place} cannot be opened: the folder may not be written or a folder bears that name; "
+        RecordsFault.READ_ONLY,
+        "the records {place} cannot be opened: the folder may not be written or a folder bears that name",
         "give yourself the right to write there, or set another place for the records in the site file",
     ),
     (
         "SQLITE_NOTADB",
-        "{place} is not a file of records; set another place for the records in the site file, "
-        "or put back a backup",
+        RecordsFault.OTHER,
+        "{place} is not a file of records",
+        "set another place for the records in the site file, or put a backup back with `advisor records restore`",
     ),
     (
         "SQLITE_CORRUPT",
-        "the records {place} are damaged; keep the file, and put back the newest backup in its place",
+        RecordsFault.OTHER,
+        "the records {place} are damaged",
+        "put a backup back with `advisor records restore`, which keeps the damaged file too",
     ),
     (
         "SQLITE_IOERR",
-        "the disk that holds the records {place} failed while it was read or written; "
+        RecordsFault.DISK_FAILS,
+        "the disk that holds the records {place} failed while it was read or written",
         "see whether it is full or failing, and try again",
     ),
     (
         "SQLITE_CONSTRAINT",
-        "the records {place} refuse this because it would stand there twice; "
+        RecordsFault.OTHER,
+        "the records {place} refuse this because it would stand there twice",
         "change or remove the one that is there",
     ),
 )
@@ -55,13 +74,13 @@ def place(path: Path | None) -> str:
     return "in memory" if path is None else str(path)
 
 
-def sentence(error: BaseException, path: Path | None) -> str:
-    """What went wrong with the records at `path`."""
+def understood(error: BaseException, path: Path | None, *, after: str = "") -> RecordsError:
+    """What went wrong with the records at `path`, and what it comes to (`after`)."""
     name = str(getattr(error, "sqlite_errorname", ""))
-    for start, words in _SENTENCES:
+    for start, fault, what, way_out in _SENTENCES:
         if name.startswith(start):
-            return words.format(place=place(path))
-    return f"the records {place(path)} cannot be used: {error}"
+            return RecordsError(what.format(place=place(path)), way_out=way_out, after=after, fault=fault)
+    return RecordsError(f"the records {place(path)} cannot be used: {error}", after=after)
 
 
 @contextmanager
@@ -70,6 +89,6 @@ def told(path: Path | None, *, after: str = "") -> Iterator[None]:
     try:
         yield
     except DBAPIError as error:
-        raise RecordsError(sentence(error.orig or error, path) + after) from error
+        raise understood(error.orig or error, path, after=after) from error
     except sqlite3.Error as error:
-        raise RecordsError(sentence(error, path) + after) from error
+        raise understood(error, path, after=after) from error

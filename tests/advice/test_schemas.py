@@ -22,6 +22,7 @@ from advisor.advice.problems import ErrorTold
 from advisor.advice.rain_answer import RainAnswer
 from advisor.advice.rain_skill import RainSkill
 from advisor.advice.records import (
+    Adopted,
     Carried,
     Edited,
     Examined,
@@ -29,6 +30,7 @@ from advisor.advice.records import (
     Listed,
     Recorded,
     Removed,
+    Restored,
     TakenBack,
 )
 from advisor.advice.replay import OwnSeason, Replayed
@@ -50,12 +52,14 @@ MODELS: dict[str, type[BaseModel]] = {
     "next-round": NextRounds,
     "rain": RainAnswer,
     "record": Recorded,
+    "records-adopt": Adopted,
     "records-check": Examined,
     "records-edit": Edited,
     "records-export": Exported,
     "records-import": Carried,
     "records-list": Listed,
     "records-remove": Removed,
+    "records-restore": Restored,
     "records-undo": TakenBack,
     "replay": Replayed,
     "replay-mine": OwnSeason,

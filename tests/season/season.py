@@ -23,7 +23,7 @@ from service.made_service import Sky, applied, at, hook_channel, service_site, s
 
 from advisor import night
 from advisor.advice.look_outcome import LookVerdict
-from advisor.errors import AdvisorError, RecordsError
+from advisor.errors import AdvisorError, RecordsError, RecordsFault
 from advisor.lawn.records import GaugeReading, ProbeReading, Records
 from advisor.lawn.service_settings import service_settings
 from advisor.lawn.site_values import Rules, Site
@@ -177,7 +177,7 @@ class Season:
             raise Killed
         self.kill_in -= self.kill_in > 0
         if self.on("disk full") and point.endswith(": written"):
-            raise RecordsError("the disk that holds the records is full")
+            raise RecordsError("the disk that holds the records is full", fault=RecordsFault.DISK_FULL)
 
     def step(self, point: str) -> None:
         """A step outside the records."""

@@ -1,8 +1,9 @@
 """A process that starts services which die at a given point, or run on a disk that says no.
 
 It reads one JSON line a round on stdin and forks a child for it, so that each dies alone and for real:
-{"folder", "hook", "signing", "now", "dies_at", "later", "limit_bytes", "nobody"}; it answers with how the child ended.
-`dies_at` counts the steps of the round from 0.
+{"folder", "hook", "signing", "now", "dies_at", "later", "limit_bytes", "bound", "afterwards"}; it answers with how the
+child ended. `dies_at` counts the steps of the round from 0; `bound` has rights bind root too; `afterwards` are rounds
+after the disk has room again.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from bound import bind
 from service import made_service
 from service.made_service import Sky, hook_channel, service_site, serving
 
@@ -36,9 +38,8 @@ def one_round(order: dict[str, Any]) -> list[str]:
         if next(steps) == dies_at:
             os.kill(os.getpid(), signal.SIGKILL)
 
-    if order.get("nobody") and os.geteuid() == 0:
-        os.setgid(65534)
-        os.setuid(65534)
+    if order.get("bound"):
+        bind()
     sky = Sky()
     sky.members_mm = np.zeros((10, 240))
     site = service_site(Path(order["folder"]))
@@ -48,10 +49,15 @@ def one_round(order: dict[str, Any]) -> list[str]:
         with serving(site, now, sky=sky, channels=[channel], step=fault, fault=fault) as service:
             if limit := order.get("limit_bytes"):
                 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-                resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
+                most = resource.getrlimit(resource.RLIMIT_FSIZE)[1]
+                resource.setrlimit(resource.RLIMIT_FSIZE, (limit, most))
             service.work(now)
             for later in order.get("later", []):
                 service.work(datetime.fromisoformat(later))
+            if afterwards := order.get("afterwards"):
+                resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
+                for later in afterwards:
+                    service.work(datetime.fromisoformat(later))
             return [trouble_words(one) for troubles in service.troubles.values() for one in troubles]
     finally:
         lock.close()

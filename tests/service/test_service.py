@@ -12,7 +12,8 @@ from service.loopback import Hook
 from service.made_service import Sky, applied, at, hook_channel, rain_ahead, service_site, serving
 
 from advisor.advice.advice import Advice
-from advisor.errors import RecordsError
+from advisor.advice.service_health import TroubleKind
+from advisor.errors import RecordsError, RecordsFault
 from advisor.faces.text.advice_text import advice_text
 from advisor.lawn.records import GaugeReading, ProbeReading
 from advisor.sentences.service import trouble_words
@@ -250,13 +251,61 @@ def test_one_channel_that_is_down_does_not_keep_the_other_waiting(tmp_path: Path
 # -- records that cannot be written
 
 
-def test_records_that_cannot_be_written_lose_no_night_and_the_owner_is_told_once(tmp_path: Path) -> None:
+def test_what_cannot_be_kept_is_sent_once_and_kept_when_there_is_room(tmp_path: Path) -> None:
+    site, full = service_site(tmp_path), False
+
+    def fault(point: str) -> None:
+        if full and point.endswith(": written"):
+            raise RecordsError("the disk is full", fault=RecordsFault.DISK_FULL)
+
+    with Hook() as hook, serving(site, NOON, channels=[hook_channel(hook.url)], fault=fault) as service:
+        (one,) = service.served
+        service.work(NOON)
+        full = True
+        now = drive(service, NOON + HOUR, EVENING + 2 * HOUR)
+        assert [post.key for post in hook.posts] == ["advice:Larkmoor Lane:2026-06-17:webhook"]
+        assert shorts(hook)[0].startswith("Not kept (disk full), may come twice: Run Front")
+        assert one.store.advice_list("Larkmoor Lane") == ()
+        last = one.last()
+        assert last is not None
+        assert last.not_kept is None
+        kinds = {trouble.kind for trouble in service.troubles["Larkmoor Lane"]}
+        assert TroubleKind.NOT_KEPT in kinds
+        full = False
+        drive(service, now, EVENING + 3 * HOUR)
+        assert service.troubles["Larkmoor Lane"] == ()
+        assert len(hook.posts) == 1
+        (kept,) = one.store.advice_list("Larkmoor Lane")
+        assert kept.given_at == last.now
+        assert '"not_kept":null' in kept.advice_json
+        assert one.store.done("sent:advice:Larkmoor Lane:2026-06-17:webhook") is not None
+        assert one.outbox.waiting == []
+
+
+def test_one_message_whose_sending_cannot_be_marked_does_not_keep_the_next_waiting(tmp_path: Path) -> None:
+    full = False
+
+    def fault(point: str) -> None:
+        if full and point.endswith(": written"):
+            raise RecordsError("the disk is full", fault=RecordsFault.DISK_FULL)
+
+    with Hook() as first, Hook() as second:
+        channels = [hook_channel(first.url), hook_channel(second.url)]
+        channels[1].name = "second"
+        with serving(service_site(tmp_path), NOON, channels=channels, fault=fault) as service:
+            service.work(NOON)
+            full = True
+            drive(service, EVENING, EVENING + HOUR)
+        assert (len(first.posts), len(second.posts)) == (1, 1)
+
+
+def test_records_that_are_not_sound_lose_no_night_and_the_owner_is_told_once(tmp_path: Path) -> None:
     site = service_site(tmp_path)
     full = True
 
     def fault(point: str) -> None:
         if full and point.endswith(": written"):
-            raise RecordsError("the disk that holds the records is full")
+            raise RecordsError("the file of the records is damaged")
 
     with Hook() as hook:
         full = False
@@ -265,7 +314,7 @@ def test_records_that_cannot_be_written_lose_no_night_and_the_owner_is_told_once
             full = True
             now = drive(service, NOON + HOUR, EVENING + 2 * HOUR)
             assert [post.key for post in hook.posts] == ["no-advice:advice:Larkmoor Lane:2026-06-17:webhook"]
-            assert "is full" in shorts(hook)[0]
+            assert "is damaged" in shorts(hook)[0]
             full = False
             drive(service, now, EVENING + 3 * HOUR)
             assert [post.json["kind"] for post in hook.posts] == ["no advice", "advice"]

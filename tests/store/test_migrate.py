@@ -121,7 +121,8 @@ def test_an_older_file_is_migrated_after_a_backup_and_loses_nothing(tmp_path: Pa
 
 def test_a_second_backup_does_not_take_the_place_of_the_first(tmp_path: Path) -> None:
     for _ in range(2):
-        (tmp_path / "lawn.db").unlink(missing_ok=True)
+        for name in ("lawn.db", "lawn.db.identity"):
+            (tmp_path / name).unlink(missing_ok=True)
         path = _schema_1(tmp_path / "lawn.db")
         stamp = 1_800_000_000
         os.utime(path, (stamp, stamp))
@@ -165,7 +166,7 @@ def test_a_file_of_another_program_version_is_refused_and_left_alone(
     with pytest.raises(RecordsError, match=words):
         open_store(path)
     assert path.read_bytes() == before
-    assert [p.name for p in tmp_path.iterdir()] == ["lawn.db"]
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["lawn.db", "lawn.db.identity"]
 
 
 def test_opening_a_current_file_does_not_load_alembic(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from advisor.errors import RecordsError
+from advisor.errors import RecordsError, RecordsFault
 from advisor.lawn import record_fields
 from advisor.lawn.records import (
     Application,
@@ -32,6 +32,7 @@ from advisor.lawn.records import (
 from advisor.lawn.records_file import records_from_json, records_to_json
 from advisor.shipped import shipped
 from advisor.store import Store, open_store
+from advisor.store.copies import digest
 
 T = datetime(2026, 6, 17, 21, 30, tzinfo=UTC)
 DAY = timedelta(days=1)
@@ -300,7 +301,8 @@ def test_a_backup_is_whole_and_stands_alone(store: Store, tmp_path: Path) -> Non
     store.add_run(RUN)
     target = tmp_path / "backups" / "lawn.db"
     for _ in range(2):
-        assert store.backup(target) == target
+        made = store.backup(target)
+        assert (made.path, made.counts["runs"], made.sha256) == (target, 1, digest(target))
     assert [path.name for path in target.parent.iterdir()] == ["lawn.db"]
     with open_store(target, create=False) as copy:
         assert copy.records() == store.records()
@@ -397,7 +399,23 @@ def read_only_folder() -> Iterator[Path]:
     folder.rmdir()
 
 
-@pytest.mark.parametrize("name", ["lawn.db", "new.db", "new/lawn.db"])
+def test_records_in_a_read_only_folder_are_read_and_every_write_says_why_it_cannot_be(
+    read_only_folder: Path,
+) -> None:
+    with _as_nobody(), open_store(read_only_folder / "lawn.db") as store:
+        assert store.records() == Records(runs=(replace(RUN, id=1),))
+        with pytest.raises(
+            RecordsError, match=r"the file or its folder is read-only.*nothing of this entry was written"
+        ):
+            store.add_run(RUN)
+        found = store.in_the_way()
+        assert found is not None
+        assert found.fault is RecordsFault.READ_ONLY
+    with open_store(read_only_folder / "lawn.db") as store:
+        assert len(store.records().runs) == 1
+
+
+@pytest.mark.parametrize("name", ["new.db", "new/lawn.db"])
 def test_a_read_only_folder_is_told(read_only_folder: Path, name: str) -> None:
     path = read_only_folder / name
     with (

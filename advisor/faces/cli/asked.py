@@ -71,12 +71,13 @@ def records_of(opened: Opened) -> Records:
     from dataclasses import replace
 
     from advisor.lawn import Records
+    from advisor.store import has_begun
 
     if opened.demo:
         from advisor.night import demo_records
 
         found = demo_records()
-    elif opened.site.records_path.exists():
+    elif has_begun(opened.site.records_path):
         from advisor.store import open_store
 
         with open_store(opened.site.records_path) as store:

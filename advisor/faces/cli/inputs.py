@@ -64,7 +64,7 @@ def keep_demo_advice(store: Store, opened: Opened) -> None:
 
 def _kept(opened: Opened) -> Store:
     """The site's records, or an empty store in memory where there is no file yet."""
-    from advisor.store import open_store
+    from advisor.store import has_begun, open_store
 
     path = opened.site.records_path
-    return open_store(path if path.exists() else None)
+    return open_store(path if has_begun(path) else None)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
 from advisor.advice import Advice, ApplicationAdvice, ZoneAdvice, ZoneVerdict, alike, hand_moves
-from advisor.faces.text.paragraphs import MOST_WIDE, bullets, wrapped
+from advisor.faces.text.paragraphs import MOST_WIDE, bullets, not_kept_lines, wrapped
 from advisor.lawn import RateBasis
 from advisor.sentences import depth_words, hand_move_words, left_out_lines, length_words
 from advisor.units import show_number
@@ -22,6 +22,7 @@ def advice_text(advice: Advice, *, width: int = MOST_WIDE, demo: bool = False) -
     lines = [title, "=" * len(title)]
     if demo:
         lines.append(INVENTED)
+    lines += not_kept_lines(advice.not_kept, width)
     lines += ["", *(line for step in advice.steps for line in wrapped(step, width, "> ", "  "))]
     if advice.left_out:
         lines += ["", "Left out of this advice", *bullets(left_out_lines(advice.left_out), width)]
@@ -136,7 +137,9 @@ def explain_text(advice: Advice, zone_name: str, *, width: int = MOST_WIDE) -> s
         ),
     )
     lines = [
-        f"{each.zone}: the root-zone balance (FAO-56 eq. 85), depths in {'inches' if advice.units == 'us' else 'mm'}"
+        *not_kept_lines(advice.not_kept, width)[1:],
+        *([""] if advice.not_kept else []),
+        f"{each.zone}: the root-zone balance (FAO-56 eq. 85), depths in {'inches' if advice.units == 'us' else 'mm'}",
     ]
     for symbol, value, meaning in figures:
         lines += wrapped(f"{symbol:<5}{value:>11}  {meaning}", width, "  ", " " * 20)

@@ -6,6 +6,8 @@ import shutil
 import textwrap
 from collections.abc import Iterable, Sequence
 
+from advisor.advice import NotKept
+
 MOST_WIDE, LEAST_WIDE = 92, 40
 
 
@@ -29,6 +31,11 @@ def wrapped(text: str, width: int, indent: str = "", hanging: str | None = None)
 def bullets(texts: Iterable[str], width: int, indent: str = "  ") -> list[str]:
     """Each text after a dash."""
     return [line for text in texts for line in wrapped(text, width, f"{indent}- ", f"{indent}  ")]
+
+
+def not_kept_lines(found: NotKept | None, width: int) -> list[str]:
+    """That an answer could not be kept, set off from what follows; nothing where it was."""
+    return [] if found is None else ["", *wrapped(found.words, width, "! ", "  ")]
 
 
 def columns(rows: Sequence[Sequence[str]], indent: str = "  ") -> list[str]:

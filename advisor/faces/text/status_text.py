@@ -7,6 +7,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from advisor.advice import SiteHealth
+from advisor.sentences import moment_words
 from advisor.wording import short_day
 
 
@@ -14,6 +15,16 @@ def status_text(sites: Sequence[SiteHealth], time_zones: Sequence[ZoneInfo]) -> 
     """Each site, with times of its own place."""
     lines = [line for one, local in zip(sites, time_zones, strict=True) for line in _site(one, local)]
     return "\n".join(lines) + "\n"
+
+
+def _restorable(one: SiteHealth, local: ZoneInfo) -> str:
+    backup = one.last_backup
+    if backup is None:
+        return "there is no backup yet from which the records could be restored"
+    return (
+        f"the records can be restored as of {moment_words(backup.as_of, local)} "
+        f"({backup.records} records and advices in {backup.file})"
+    )
 
 
 def _site(one: SiteHealth, local: ZoneInfo) -> list[str]:
@@ -39,5 +50,6 @@ def _site(one: SiteHealth, local: ZoneInfo) -> list[str]:
         *beats,
         *([f"  messages waiting: {one.messages_waiting}"] if one.messages_waiting else []),
         *(f"  next {job.job}: {clock(job.at)}" for job in one.next_jobs),
+        f"  {_restorable(one, local)}",
         f"  disk free: {one.disk_free_bytes / 1e9:.1f} GB",
     ]

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from zoneinfo import ZoneInfo
 
 from advisor.advice import ApplicationHangsOn, JudgedWhy, ZoneHangsOn
-from advisor.faces.text.paragraphs import MOST_WIDE, bullets, wrapped
+from advisor.faces.text.paragraphs import MOST_WIDE, bullets, not_kept_lines, wrapped
 from advisor.sentences import application_hangs_words, zone_hangs_words
 from advisor.wording import INVENTED, heading_time
 
@@ -23,6 +23,7 @@ def why_text(why: JudgedWhy, *, width: int = MOST_WIDE, demo: bool = False) -> s
     lines = [title, "=" * len(title)]
     if demo:
         lines.append(INVENTED)
+    lines += not_kept_lines(why.not_kept, width)
     lines += ["", *wrapped(LEAD, width)]
     for words, turns in _told(why):
         lines += ["", *wrapped(words, width), *bullets(turns, width)]

@@ -284,3 +284,43 @@ def check(
         typer.echo("\n".join([*([f"{INVENTED}\n"] if demo else []), *examined_words(done)]))
     if not done.ok:
         raise typer.Exit(1)
+
+
+@records.command("restore")
+def restore_backup(
+    backup: Annotated[
+        Path | None, typer.Argument(help="A backup; none for the newest sound one.", show_default=False)
+    ] = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Try it and tell what would be replaced, and change nothing.")
+    ] = False,
+    site: SiteOption = DEFAULT_SITE,
+    now: NowOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Put a backup back in the place of the records, and keep what stood there.
+
+    The backup is tried first. Stop the service before.
+    """
+    from advisor.service import restore
+
+    opened = open_site(site, demo=False, now=now)
+    done = restore(opened.site, opened.now, backup=backup, dry_run=dry_run)
+    print_done(done, json=json, opened=opened, lines=lambda: done.words)
+
+
+@records.command("adopt")
+def adopt_records(
+    site: SiteOption = DEFAULT_SITE,
+    now: NowOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Say that the records that stand here are this lawn's, or begin them anew where none do.
+
+    What stands in their place and is none of records is kept under another name.
+    """
+    from advisor.service import adopt
+
+    opened = open_site(site, demo=False, now=now)
+    done = adopt(opened.site, opened.now)
+    print_done(done, json=json, opened=opened, lines=lambda: done.words)

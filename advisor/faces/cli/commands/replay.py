@@ -352,7 +352,9 @@ def _all_records(one: Opened) -> Records:
         from advisor.weather import new_hours
 
         return replace(demo_records(), archive=new_hours(demo_weather(), (), one.now))
-    if not one.site.records_path.exists():
+    from advisor.store import has_begun
+
+    if not has_begun(one.site.records_path):
         return Records()
     from advisor.store import open_store
 
