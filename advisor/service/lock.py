@@ -9,7 +9,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from advisor.errors import RecordsError
-from advisor.files import make_folder
+from advisor.files import make_folder, make_private
 
 TRIES, PAUSE_S = 4, 0.1
 """A glance of `advisor status` holds the lock for a moment: no reason to stop."""
