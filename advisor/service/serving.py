@@ -33,11 +33,11 @@ from advisor.service.heartbeat import heartbeat_address
 from advisor.service.jobs import next_slot
 from advisor.service.lock import lock_records
 from advisor.service.logs import say, set_up, take_down
-from advisor.service.manager import Manager
 from advisor.service.outbox import Render
 from advisor.service.secret_values import Secrets, read_secrets
 from advisor.service.served import Served, take_up
 from advisor.service.service import Service, Stopping
+from advisor.service.sign_of_life import Manager
 from advisor.service.ticker import EVERY_S, Ticker
 
 Clock = Callable[[], datetime]

@@ -19,6 +19,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from advisor.errors import RecordsError, RecordsFault
+from advisor.files import make_private
 from advisor.lawn import KINDS
 from advisor.store.connection import reading
 from advisor.store.identity import note, seen
@@ -67,6 +68,7 @@ def back_up(path: Path, to: Path) -> BackedUp:
         source.execute("BEGIN")
         counts = {table: _count(source, table) for table in (*KINDS, ADVICES)}
         with told(to):
+            make_private(partial)
             write_copy(source, partial)
     found = look_over(partial)
     if found.counts != counts:

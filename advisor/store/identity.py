@@ -12,6 +12,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from advisor.files import make_private
+
 WAYS_OUT = (
     "put a backup back with `advisor records restore`, or say that they are new with `advisor records adopt`"
 )
@@ -49,6 +51,7 @@ def note(path: Path, *identities: str) -> None:
     target = note_path(path)
     partial = target.with_name(f"{target.name}.{os.getpid()}.partial")
     try:
+        make_private(partial)
         partial.write_text(json.dumps({"identities": identities, "before": before}) + "\n", encoding="utf-8")
         partial.replace(target)
     except OSError:

@@ -14,6 +14,7 @@ import subprocess
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from io import StringIO
 from pathlib import Path
 
 from faults.fault_table import ADVISOR, Seen, fault, told
@@ -361,7 +362,9 @@ def formulas(folder: Path, nightly: bool) -> Seen:
         gauge=tuple(GaugeReading(when + timedelta(hours=n), 1.0, note=sign) for n, sign in enumerate(SIGNS)),
     )
     files = write_records(records, folder / "all")
-    cells = [c for f in files for row in csv.reader(f.open(encoding="utf-8", newline="")) for c in row]
+    cells = [
+        c for f in files for row in csv.reader(StringIO(f.read_bytes().decode(), newline="")) for c in row
+    ]
     taken = [c for c in cells if re.match(r"[=+\-@\t\r\uff1d]", c) and not re.fullmatch(r"-[0-9.e-]+", c)]
     assert taken == []
     back = read_records(folder / "all")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from advisor.service.manager import Manager
+from advisor.service.sign_of_life import Manager
 
 
 @pytest.mark.parametrize("abstract", [False, True], ids=["a path", "an abstract name"])

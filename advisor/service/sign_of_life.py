@@ -40,5 +40,4 @@ class Manager:
         if self._address:
             with contextlib.suppress(OSError), socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as out:
                 out.setblocking(False)
-                out.connect(self._address)
-                out.send("\n".join(lines).encode("utf-8", "replace"))
+                out.sendto("\n".join(lines).encode("utf-8", "replace"), self._address)
