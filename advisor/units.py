@@ -272,7 +272,13 @@ def _display(dimension: str, system: str) -> tuple[str, int]:
     return kind.us if system == "us" else kind.metric
 
 
+BEYOND_DIGITS = 1e15
+"""No amount of this world is so large; its digits would say nothing."""
+
+
 def _round(value: float, digits: int) -> str:
+    if not abs(value) < BEYOND_DIGITS:
+        return f"{value:.3g}"
     rounded = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-digits), ROUND_HALF_UP)
     return f"{abs(rounded) if rounded == 0 else rounded:,f}"
 

@@ -144,6 +144,7 @@ def test_a_quantity_that_is_not_clear_is_refused_with_what_is_allowed(
 
 
 SHOWN = [
+    (1e30, "depth", "metric", None, "1e+30 mm"),
     (6.35, "depth", "metric", None, "6.4 mm"),
     (6.35, "depth", "us", None, "0.25 in"),
     (222.967296, "area", "us", None, "2,400 sq ft"),

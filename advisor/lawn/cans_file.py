@@ -16,6 +16,13 @@ from advisor.units import parse
 
 DIMENSIONS = {"volume": "small volume", "depth": "depth", "x": "length", "y": "length"}
 UNITS = {"floz": "fl oz"}
+MOST = {
+    "volume": (20_000.0, "up to 20 L"),
+    "depth": (2_000.0, "up to 2 m"),
+    "x": (1_000.0, "within 1 km"),
+    "y": (1_000.0, "within 1 km"),
+}
+"""What no can holds and no lawn reaches, mL, mm and m: common practice, no source."""
 ALLOWED = "volume_ml or depth_mm (or another unit), and x_m with y_m where the places are known"
 
 
@@ -89,5 +96,8 @@ def _row(line: str, columns: list[tuple[str, str]], where: str, number: int) -> 
             ) from None
         if value < 0.0 and name in ("volume", "depth"):
             raise InputError("a can holds less than nothing", where=where, line=number, found=repr(cell))
+        if abs(value) > MOST[name][0]:
+            what = f"no can has such a {name}" if name in ("volume", "depth") else "no can stands so far away"
+            raise InputError(what, where=where, line=number, found=repr(cell), allowed=MOST[name][1])
         values[{"volume": "volume_ml", "depth": "depth_mm", "x": "x_m", "y": "y_m"}[name]] = value
     return CanRow(**values)

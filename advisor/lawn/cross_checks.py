@@ -105,7 +105,7 @@ def _same(record: R, known: Known) -> Iterator[Outside]:
 
 
 def _called(other: Record) -> str:
-    return called(other) if other.id else f"{KINDS[kind_of(other)].one} before it"
+    return called(other) if other.id else f"another {KINDS[kind_of(other)].one} that comes with it"
 
 
 def _content(record: Record) -> Record:

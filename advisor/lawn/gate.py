@@ -11,12 +11,16 @@ from datetime import date, datetime, timedelta
 from advisor.lawn.bounds import at_words, out_of_bounds, unlikely
 from advisor.lawn.cross_checks import A_YEAR, Days, Known, crossing
 from advisor.lawn.outside import Outside, OutsideWhy, Weight
-from advisor.lawn.record_fields import KINDS, is_sound, kind_of, of_kind, record_problems
-from advisor.lawn.records import Application, GaugeReading, ProbeReading, Record, Records, Run
+from advisor.lawn.record_fields import KINDS, RANGES, is_sound, kind_of, of_kind, record_problems
+from advisor.lawn.records import Application, GaugeReading, ProbeReading, Record, Records, Run, Wrong
 from advisor.lawn.site_values import Site
+from advisor.units import show
 
 OWN = ("applications", "runs", "gauge", "probes", "audits", "stock")
 """The kinds that an owner records; the others are kept by the service."""
+_DIMENSIONS = {"mm": "depth", "mm_h": "rate"}
+TOLD_BELOW = 1e9
+"""Beyond it a number is told as it stands: no unit makes it any clearer."""
 
 
 class Gate:
@@ -37,23 +41,25 @@ class Gate:
     def outside(self, record: Record) -> tuple[Outside, ...]:
         """Everything that holds a record back; empty where it may pass."""
         if not is_sound(record):
-            return tuple(
-                Outside(
-                    OutsideWhy.MAKES_NO_SENSE,
-                    Weight.CANNOT_BE,
-                    each.field,
-                    f"{each.field} is not usable",
-                    each.found,
-                    each.allowed,
-                )
-                for each in record_problems(record)
-            )
+            return tuple(self._no_sense(record, wrong) for wrong in record_problems(record))
         gauge = self._known.near(record, A_YEAR) if isinstance(record, GaugeReading) else ()
         return (
             *out_of_bounds(record, self._site, gauge, self._now),
             *self._long_ago(record),
             *crossing(record, self._known, self._site),
         )
+
+    def _no_sense(self, record: Record, wrong: Wrong) -> Outside:
+        """What makes no sense anywhere; an amount out of its range in the owner's units."""
+        what, found, allowed = f"{wrong.field} is not usable", wrong.found, wrong.allowed
+        bounds = RANGES.get((kind_of(record), wrong.field))
+        dimension = _DIMENSIONS.get(wrong.field.partition("_")[2])
+        value = getattr(record, wrong.field)
+        if bounds is not None and dimension is not None and abs(value) < TOLD_BELOW:
+            units = self._site.place.units
+            found, low, high = (show(each, dimension, units) for each in (value, bounds.low, bounds.high))
+            allowed = f"{low} to {high}"
+        return Outside(OutsideWhy.MAKES_NO_SENSE, Weight.CANNOT_BE, wrong.field, what, found, allowed)
 
     def let_in(self, record: Record) -> None:
         """From here on the record stands, and others are held against it."""

@@ -22,6 +22,8 @@ from advisor.lawn.cans_file import read_cans
         pytest.param("depth\n5\n", "cans.csv:2: a depth needs its unit", id="no unit"),
         pytest.param("depth_mm\n5,6\n", "cans.csv:2: a row has another number of cells", id="extra cell"),
         pytest.param("depth_mm\n-5\n", "cans.csv:2: a can holds less than nothing", id="negative"),
+        pytest.param("depth_mm\n9999\n", "cans.csv:2: no can has such a depth; found '9999'", id="too deep"),
+        pytest.param("depth_mm,x_m,y_m\n5,0,9999\n", "cans.csv:2: no can stands so far away", id="far away"),
         pytest.param("depth_furlongs\n5\n", "cans.csv:2: a depth cannot be given in 'furlongs'", id="unit"),
     ],
 )

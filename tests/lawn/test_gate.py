@@ -78,7 +78,7 @@ def outside(record: Record, *there: Record, batch: Iterable[Record] | None = Non
             GaugeReading(EVENING, 13_970.0),
             Why.MAKES_NO_SENSE,
             CANNOT,
-            "0 to 2,000",
+            "found 13,970.0 mm; allowed: 0.0 mm to 2,000.0 mm",
             id="rain that no gauge holds",
         ),
         pytest.param(GaugeReading(EVENING, 5.0, ago(days=100)), Why.LENGTH, ASKED, "for so long", id="since"),
