@@ -100,9 +100,8 @@ def records_to_json(records: Records) -> str:
     for kind in KINDS:
         lines = ",\n".join(json.dumps(plain_values(r), ensure_ascii=False) for r in of_kind(records, kind))
         parts.append(f'"{kind}": [\n{lines}\n]' if lines else f'"{kind}": []')
-    if records.unusable:
-        lines = ",\n".join(json.dumps(unusable_values(each)) for each in records.unusable)
-        parts.append(f'"{UNUSABLE_KEY}": [\n{lines}\n]')
+    lines = ",\n".join(json.dumps(unusable_values(each)) for each in records.unusable)
+    parts.append(f'"{UNUSABLE_KEY}": [\n{lines}\n]' if lines else f'"{UNUSABLE_KEY}": []')
     return ",\n".join(parts) + "\n}\n"
 
 
@@ -409,11 +408,6 @@ def _twice(row: _Row, record: Record, first: dict[tuple[object, ...], int]) -> I
             allowed="each once",
         )
         yield RowWrong(row.kind, names[0], problem)
-
-
-def read_records(path: Path) -> Records:
-    """The records of a JSON file or of a folder of CSV files."""
-    return read_rows(path).records
 
 
 def read_rows(path: Path) -> ReadRows:

@@ -206,13 +206,21 @@ def _looked(engine: sa.Engine, path: Path) -> Looked:
             for table, column in (("events", "at"), (ADVICES, "given_at"))
             if table in there
         ]
-        newest = max((text for text in times if text), default=None)
+        newest = max((at for text in times if (at := _moment(text)) is not None), default=None)
         return Looked(
             version,
             identity_of(connection),
             counts,
-            None if newest is None else datetime.fromisoformat(newest).replace(tzinfo=UTC),
+            newest,
         )
+
+
+def _moment(text: object) -> datetime | None:
+    """The moment of a cell; None where it holds none, as a damaged one may."""
+    try:
+        return datetime.fromisoformat(str(text)).replace(tzinfo=UTC)
+    except ValueError:
+        return None
 
 
 def _count(connection: sqlite3.Connection, table: str) -> int:

@@ -172,7 +172,7 @@ def test_an_edit_tells_what_followed(typed: Typed) -> None:
         (
             "records edit 1 -k runs --set minutes=-3 --demo",
             "InputError",
-            {"field": "minutes", "where": "--set minutes", "allowed": "0 or more"},
+            {"field": "minutes", "where": "--set minutes", "allowed": "0 to 1,440"},
         ),
         ("rain --product humus --demo", "InputError", {"field": "product", "where": "--product"}),
         ("check --site nope.yaml", "InputError", {"where": "nope.yaml"}),

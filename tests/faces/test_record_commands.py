@@ -620,6 +620,8 @@ def test_export_and_import_carry_everything_and_double_nothing(
     assert "Imported nothing new" in out
     assert f"There already, left out: {COUNTED}" in out
     site.with_name("larkmoor-lane.sqlite").unlink()
+    assert "are gone" in advisor("records", "import", target, "--yes")[2]
+    advisor("records", "adopt")
     advisor("records", "import", target, "--yes")
     assert kept(site) == SAMPLE
 

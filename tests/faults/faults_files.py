@@ -31,7 +31,7 @@ from advisor.lawn import (
     Records,
     Run,
     of_kind,
-    read_records,
+    read_rows,
     write_records,
 )
 from advisor.shipped import shipped
@@ -367,7 +367,7 @@ def formulas(folder: Path, nightly: bool) -> Seen:
     ]
     taken = [c for c in cells if re.match(r"[=+\-@\t\r\uff1d]", c) and not re.fullmatch(r"-[0-9.e-]+", c)]
     assert taken == []
-    back = read_records(folder / "all")
+    back = read_rows(folder / "all").records
     assert replace_ids(back) == replace_ids(records)
     site = folder / "site.yaml"
     site.write_text(SITE.replace("name: Front", 'name: "=1+1"'))

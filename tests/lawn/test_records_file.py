@@ -39,7 +39,7 @@ def test_a_spoiled_json_file_is_a_sentence_and_never_a_traceback(data: st.DataOb
 
 
 def test_the_demo_records_are_read_and_are_of_the_invented_lawn() -> None:
-    records = records_file.read_records(shipped("data", "demo_records.json"))
+    records = records_file.read_rows(shipped("data", "demo_records.json")).records
     assert {zone for a in records.applications for zone in a.zones} == {"Front", "Back", "Side", "Bank"}
     assert {run.zone for run in records.runs} == {"Front", "Back", "Side", "Bank"}
     assert all("Larkmoor Lane, invented" in record.note for record in records.runs)
@@ -128,7 +128,7 @@ def test_all_problems_are_told_at_once_in_the_order_of_their_lines(tmp_path: Pat
     )
     (tmp_path / "walks.csv").write_text("a\n1\n")
     with pytest.raises(ManyProblems) as caught:
-        records_file.read_records(tmp_path)
+        _ = records_file.read_rows(tmp_path).records
     places = [(Path(problem.where).name, problem.line) for problem in caught.value.problems]
     assert places == [("gauge.csv", 2), ("gauge.csv", 4), ("gauge.csv", 5), ("walks.csv", None)]
 
@@ -138,7 +138,7 @@ def test_a_csv_from_a_spreadsheet_is_read(tmp_path: Path) -> None:
         b"\xef\xbb\xbfproduct,zones,started_at,ended_at,method\r\n"
         b"Calcium solution,Front; Back,2026-06-17T16:30-05:00,2026-06-17T17:10-05:00,tank\r\n\r\n"
     )
-    (application,) = records_file.read_records(tmp_path).applications
+    (application,) = records_file.read_rows(tmp_path).records.applications
     assert application.zones == ("Front", "Back")
     assert application.started_at == T
 
@@ -156,7 +156,7 @@ def test_a_csv_from_a_spreadsheet_is_read(tmp_path: Path) -> None:
 def test_a_csv_that_cannot_be_read_is_a_sentence(tmp_path: Path, content: bytes, words: str) -> None:
     (tmp_path / "gauge.csv").write_bytes(content)
     with pytest.raises(InputError, match=words):
-        records_file.read_records(tmp_path)
+        _ = records_file.read_rows(tmp_path).records
 
 
 def test_a_line_is_that_of_the_file_also_after_a_note_of_several_lines(tmp_path: Path) -> None:
@@ -164,7 +164,7 @@ def test_a_line_is_that_of_the_file_also_after_a_note_of_several_lines(tmp_path:
         'read_at,depth_mm,note\n2026-06-17T06:30Z,6,"a\nb\nc"\n2026-06-18T06:30Z,-6,\n'
     )
     with pytest.raises(InputError, match=r"gauge\.csv:5: depth_mm"):
-        records_file.read_records(tmp_path)
+        _ = records_file.read_rows(tmp_path).records
 
 
 def test_an_hour_of_one_source_may_stand_only_once() -> None:
@@ -176,19 +176,19 @@ def test_an_hour_of_one_source_may_stand_only_once() -> None:
 
 def test_an_empty_folder_and_a_missing_file_are_told(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="there are no records in this folder"):
-        records_file.read_records(tmp_path)
+        _ = records_file.read_rows(tmp_path).records
     with pytest.raises(InputError, match=r"gone\.json: the file cannot be read"):
-        records_file.read_records(tmp_path / "gone.json")
+        _ = records_file.read_rows(tmp_path / "gone.json").records
 
 
 @pytest.mark.parametrize("name", ["out.json", "folder"])
 def test_export_writes_once_and_never_over_another_file(tmp_path: Path, name: str) -> None:
     records = Records(runs=(RUN,))
     records_file.write_records(records, tmp_path / "new" / name)
-    assert records_file.read_records(tmp_path / "new" / name) == records
+    assert records_file.read_rows(tmp_path / "new" / name).records == records
     with pytest.raises(RecordsError, match="is there already"):
         records_file.write_records(Records(), tmp_path / "new" / name)
-    assert records_file.read_records(tmp_path / "new" / name) == records
+    assert records_file.read_rows(tmp_path / "new" / name).records == records
     assert not list(tmp_path.rglob("*.partial"))
 
 
@@ -216,7 +216,7 @@ def test_every_field_of_every_kind_is_known() -> None:
 def test_reading_records_from_a_file_loads_neither_sqlalchemy_nor_numpy() -> None:
     code = (
         "import sys, advisor.lawn.records_file as f; from advisor.shipped import shipped;"
-        "f.read_records(shipped('data', 'demo_records.json'));"
+        "f.read_rows(shipped('data', 'demo_records.json'));"
         "print(sorted({'sqlalchemy', 'numpy', 'pandas', 'alembic'} & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -12,7 +12,7 @@ import pytest
 
 from advisor.lawn.load import load_site
 from advisor.lawn.records import Application, GaugeReading, ProbeReading, Record, Run, StockChange
-from advisor.lawn.records_file import read_records
+from advisor.lawn.records_file import read_rows
 from advisor.shipped import shipped
 from advisor.store import open_store
 
@@ -102,7 +102,7 @@ def test_sound_records_are_let_pass(records: list[Record]) -> None:
 
 
 def test_the_demo_records_are_sound() -> None:
-    with open_store(None, seed=read_records(shipped("data", "demo_records.json"))) as store:
+    with open_store(None, seed=read_rows(shipped("data", "demo_records.json")).records) as store:
         assert store.check(site=SITE, now=datetime(2026, 6, 18, 1, 15, tzinfo=UTC)) == []
 
 

@@ -161,7 +161,7 @@ def test_json_round_trip_is_exact(records: Records) -> None:
 def test_csv_round_trip_is_exact(records: Records) -> None:
     with tempfile.TemporaryDirectory() as folder:
         records_file.to_csv(records, Path(folder))
-        assert records_file.read_records(Path(folder)) == records
+        assert records_file.read_rows(Path(folder)).records == records
 
 
 @settings(max_examples=40, deadline=None)
